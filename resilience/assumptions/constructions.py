@@ -1,0 +1,107 @@
+"""Constructions: what walls, slabs and doors are made of, and how unsure their loss is."""
+
+from dataclasses import dataclass
+
+P2040 = "ITU-R P.2040-3 Table 3 (rows unchanged in -4)"
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """Electrical properties of one building material by frequency.
+
+    Relative permittivity is ``a f^b`` and conductivity ``c f^d`` in S/m, f in GHz.
+
+    Parameters
+    ----------
+    a, b, c, d : float
+        Coefficients of ITU-R P.2040 Table 3. [-]
+    low_ghz, high_ghz : float
+        Range of frequencies over which the coefficients were fitted. [GHz]
+    source : str
+        Version of the Recommendation. [-]
+    """
+
+    a: float
+    b: float
+    c: float
+    d: float
+    low_ghz: float
+    high_ghz: float
+    source: str = P2040
+
+
+MATERIALS: dict[str, Material] = {
+    "air": Material(1.0, 0.0, 0.0, 0.0, 0.001, 100.0),
+    "concrete": Material(5.24, 0.0, 0.0462, 0.7822, 1.0, 100.0),
+    "brick": Material(3.91, 0.0, 0.0238, 0.16, 1.0, 40.0),
+    "plasterboard": Material(2.73, 0.0, 0.0085, 0.9395, 1.0, 100.0),
+    "wood": Material(1.99, 0.0, 0.0047, 1.0718, 0.001, 100.0),
+    "glass": Material(6.31, 0.0, 0.0036, 1.3394, 0.1, 100.0),
+    "ceiling_board": Material(1.48, 0.0, 0.0011, 1.0750, 1.0, 100.0, "ITU-R P.2040-3 Table 3"),
+    "chipboard": Material(2.58, 0.0, 0.0217, 0.7800, 1.0, 100.0, "ITU-R P.2040-3 Table 3"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Construction:
+    """A wall, slab or door as built: layers of materials, or one loss somebody measured.
+
+    Parameters
+    ----------
+    layers : tuple of (str, float)
+        Material and thickness of each layer, in order; empty where ``loss_db`` is given. [m]
+    loss_db : float or None
+        Loss of one crossing whatever the angle, in the place of layers. [dB]
+    spread_db : float
+        Spread between buildings of what one crossing really costs. [dB]
+    source : str
+        Who says so. [-]
+    """
+
+    layers: tuple[tuple[str, float], ...] = ()
+    loss_db: float | None = None
+    spread_db: float = 2.0
+    source: str = "layers: common practice; losses: ITU-R P.2040 section 2.2"
+
+    def __post_init__(self) -> None:
+        if bool(self.layers) == (self.loss_db is not None):
+            raise ValueError("a construction has either layers or loss_db")
+        if self.loss_db is not None and not self.loss_db >= 0:
+            raise ValueError(f"loss_db is {self.loss_db:g}, not at least 0")
+        if not self.spread_db >= 0:
+            raise ValueError(f"spread_db is {self.spread_db:g}, not at least 0")
+        for material, thickness_m in self.layers:
+            if material not in MATERIALS:
+                raise ValueError(f"{material!r} is not a known material")
+            if not 0 < thickness_m < 5:
+                raise ValueError(f"a layer of {thickness_m:g} m is not between 0 and 5 m thick")
+
+
+MADE_UP = "common practice"
+
+CONSTRUCTIONS: dict[str, Construction] = {
+    "concrete_200": Construction((("concrete", 0.20),), spread_db=3.0),
+    "concrete_150": Construction((("concrete", 0.15),), spread_db=3.0),
+    "concrete_300": Construction((("concrete", 0.30),), spread_db=4.0),
+    "brick_120": Construction((("brick", 0.12),)),
+    "brick_250": Construction((("brick", 0.25),), spread_db=3.0),
+    "stud_wall": Construction(
+        (("plasterboard", 0.0125), ("air", 0.075), ("plasterboard", 0.0125)), spread_db=2.0
+    ),
+    "timber_floor": Construction(
+        (("chipboard", 0.018), ("air", 0.20), ("plasterboard", 0.0125)), spread_db=2.0
+    ),
+    "glass_10": Construction((("glass", 0.010),), spread_db=1.5),
+    "double_glazing": Construction((("glass", 0.004), ("air", 0.016), ("glass", 0.004))),
+    "coated_glass": Construction(
+        loss_db=28.0,
+        spread_db=5.0,
+        source="metal-oxide coated panes, about 30 dB at 0.8-6 GHz (IEEE AP-S/URSI 2008, abstract)",
+    ),
+    "wooden_door": Construction((("wood", 0.040),), spread_db=1.5),
+    "steel_door": Construction(loss_db=18.0, spread_db=5.0, source=MADE_UP),
+    "metal_sheet": Construction(loss_db=100.0, spread_db=0.0, source="opaque: common practice"),
+    "unknown_wall": Construction(loss_db=6.0, spread_db=4.0, source=MADE_UP),
+    "unknown_slab": Construction(loss_db=18.0, spread_db=6.0, source=MADE_UP),
+    "unknown_glass": Construction(loss_db=6.0, spread_db=8.0, source=MADE_UP),
+}

@@ -1,0 +1,222 @@
+"""Hazards: what strikes, how often, and how it ends, unless the site says otherwise.
+
+No published data give a failure rate of modern indoor battery mesh devices: the defaults are
+prior ranges to be swept, not facts.
+"""
+
+from resilience.assumptions.catalogue import COMMON_PRACTICE, LOW, MEDIUM, Setting
+
+RARE_READINGS = (
+    "handbook counts (MIL-HDBK-217F style, from memory) and smart-meter first-year returns"
+)
+GATEWAY_RESTARTS = (
+    "Brun-Laguna et al. 2018: joins after gateway-side power faults, an upper bound; EIA and CEER "
+    "supply statistics, a lower one"
+)
+CHURN = "Brun-Laguna et al. 2016 and 2018: link deletions per used link and day"
+
+
+def rate(key: str, meaning: str, default: float, span: tuple[float, float], source: str) -> Setting:
+    """Return a rate per year at risk with its plausible span."""
+    low, high = span
+    return Setting(
+        f"hazards.{key}.per_year",
+        meaning,
+        default,
+        "1/year",
+        "mean time at risk = 8766 h / rate",
+        source,
+        MEDIUM if "Brun-Laguna" in source else LOW,
+        low=low,
+        high=high,
+        least=0.0,
+        most=100_000.0,
+    )
+
+
+def instead_of_rate(key: str) -> Setting:
+    """Return the mean time to failure that may stand in the place of a rate."""
+    return Setting(
+        f"hazards.{key}.mttf_h",
+        "Mean time to failure, in the place of per_year.",
+        None,
+        "h",
+        "mean time at risk",
+        "definition",
+        LOW,
+        least=0.0,
+        most=1e12,
+        above=True,
+        instead_of="per_year",
+    )
+
+
+def weibull_slope(key: str) -> Setting:
+    """Return the slope of a Weibull life."""
+    return Setting(
+        f"hazards.{key}.shape",
+        "Weibull slope of hardware life; at 1 the failure rate is constant.",
+        1.0,
+        "-",
+        "Weibull",
+        COMMON_PRACTICE,
+        LOW,
+        low=0.8,
+        high=2.0,
+        least=0.1,
+        most=20.0,
+    )
+
+
+def duration(
+    section: str, median_h: float, p90_h: float, span: tuple[float, float], source: str
+) -> tuple[Setting, ...]:
+    """Return the four keys that describe how long something lasts.
+
+    Either ``median_h`` with ``p90_h`` (lognormal), or ``mean_h`` (exponential or fixed).
+    """
+    low, high = span
+    law = "lognormal through median and 90 % point, or exponential, or fixed"
+    return (
+        Setting(
+            f"{section}.distribution",
+            "Shape of the duration; follows from mean_h or median_h where it is not given.",
+            "lognormal",
+            "text",
+            law,
+            COMMON_PRACTICE,
+            LOW,
+            choices=("lognormal", "exponential", "fixed"),
+        ),
+        Setting(
+            f"{section}.median_h",
+            "Half of them are shorter (lognormal).",
+            median_h,
+            "h",
+            law,
+            source,
+            LOW,
+            low=low,
+            high=high,
+            least=0.0,
+            most=1e6,
+            above=True,
+        ),
+        Setting(
+            f"{section}.p90_h",
+            "Nine of ten are shorter (lognormal).",
+            p90_h,
+            "h",
+            law,
+            source,
+            LOW,
+            least=0.0,
+            most=1e6,
+            above=True,
+        ),
+        Setting(
+            f"{section}.mean_h",
+            "Mean duration (exponential or fixed), in the place of median_h and p90_h.",
+            None,
+            "h",
+            law,
+            source,
+            LOW,
+            least=0.0,
+            most=1e6,
+            above=True,
+            instead_of="median_h",
+        ),
+    )
+
+
+SETTINGS = (
+    rate(
+        "hardware",
+        "Failures of a device's electronics, connector or fixing in useful life.",
+        0.025,
+        (0.005, 0.11),
+        RARE_READINGS,
+    ),
+    instead_of_rate("hardware"),
+    weibull_slope("hardware"),
+    Setting(
+        "hazards.early_failure.share",
+        "Share of new devices that are weak and fail early.",
+        0.02,
+        "-",
+        "a weak device also fails after an exponential time",
+        COMMON_PRACTICE,
+        LOW,
+        low=0.0,
+        high=0.10,
+        least=0.0,
+        most=1.0,
+    ),
+    Setting(
+        "hazards.early_failure.mean_h",
+        "Mean time of a weak device to failure.",
+        720.0,
+        "h",
+        "exponential",
+        COMMON_PRACTICE,
+        LOW,
+        low=168.0,
+        high=2160.0,
+        least=0.0,
+        most=1e6,
+        above=True,
+    ),
+    Setting(
+        "hazards.battery.spread",
+        "Coefficient of variation of usable charge between cells at equal load.",
+        0.12,
+        "-",
+        "Weibull with mean 1; its slope follows from the coefficient of variation",
+        COMMON_PRACTICE,
+        LOW,
+        low=0.05,
+        high=0.25,
+        least=0.001,
+        most=1.0,
+    ),
+    rate(
+        "link_blockage",
+        "Times that something comes to stand in the way of one link and goes again.",
+        18.3,
+        (3.7, 91.0),
+        CHURN,
+    ),
+    Setting(
+        "hazards.link_blockage.loss_db",
+        "Loss that such an obstruction adds.",
+        10.0,
+        "dB",
+        "added to both directions; closes a given link without prediction",
+        COMMON_PRACTICE,
+        MEDIUM,
+        low=5.0,
+        high=20.0,
+        least=0.0,
+        most=100.0,
+        above=True,
+    ),
+    *duration("hazards.link_blockage", 2.0, 12.0, (0.2, 24.0), COMMON_PRACTICE),
+    rate(
+        "gateway_outage",
+        "Outages of a gateway's supply, backhaul or computer.",
+        6.0,
+        (2.0, 18.0),
+        GATEWAY_RESTARTS,
+    ),
+    *duration("hazards.gateway_outage", 1.5, 12.0, (0.25, 8.0), GATEWAY_RESTARTS),
+    rate(
+        "gateway_hardware",
+        "Failures of a gateway's own hardware; mended as upkeep.gateway_repair says.",
+        0.05,
+        (0.02, 0.15),
+        COMMON_PRACTICE,
+    ),
+    instead_of_rate("gateway_hardware"),
+    weibull_slope("gateway_hardware"),
+)

@@ -1,0 +1,166 @@
+"""What a site states about radio, routing, hazards and upkeep, after defaults are filled in.
+
+Field names equal the keys of the catalogue in ``assumptions``; a test holds the two together.
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Radio:
+    """Section ``radio``; every field is explained in the catalogue under its own name."""
+
+    predict: bool
+    environment: str
+    frequency_mhz: float
+    quiet_95_dbm: float
+    busy_95_dbm: float
+    frame_octets: int
+    slow_variation_db: float
+    direction_difference_db: float
+    shadowing_drawn_db: float
+    shadowing_undrawn_db: float
+    decorrelation_m: float
+    shadowing_shared: float
+    survey_spread_db: float
+    distance_power: float
+    distance_power_spread: float
+    floor_loss_db: float
+    obstacle_most_db: float
+
+
+@dataclass(frozen=True, slots=True)
+class Heights:
+    """What section ``building`` says of heights that are left blank elsewhere."""
+
+    level_height_m: float
+    slab_depth_m: float
+    gateway_height_m: float
+    repeater_height_m: float
+    sensor_height_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Routing:
+    """Section ``routing``; every field is explained in the catalogue under its own name."""
+
+    objective: str
+    hysteresis: int
+    min_prr: float
+    backups: int
+    rejoin_short_h: float
+    rejoin_long_h: float
+    reformation_h: float
+    standby_switch_h: float
+
+
+@dataclass(frozen=True, slots=True)
+class Duration:
+    """How long something lasts: one of three shapes.
+
+    Parameters
+    ----------
+    distribution : str
+        ``lognormal``, ``exponential`` or ``fixed``. [-]
+    median_h, p90_h : float or None
+        Median and 90 % point, for the lognormal. [h]
+    mean_h : float or None
+        Mean, for the other two. [h]
+    """
+
+    distribution: str
+    median_h: float | None = None
+    p90_h: float | None = None
+    mean_h: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.distribution == "lognormal":
+            if self.median_h is None or self.p90_h is None:
+                raise ValueError("a lognormal duration needs median_h and p90_h")
+            if not 0 < self.median_h <= self.p90_h:
+                raise ValueError(f"p90_h {self.p90_h:g} is below median_h {self.median_h:g}")
+        elif self.mean_h is None or not self.mean_h > 0:
+            raise ValueError(f"a duration that is {self.distribution} needs mean_h above 0")
+
+
+@dataclass(frozen=True, slots=True)
+class Hardware:
+    """A device's own failures: Weibull with its mean, mended by the upkeep."""
+
+    mttf_h: float
+    shape: float
+
+
+@dataclass(frozen=True, slots=True)
+class EarlyFailure:
+    """The weak share of new devices."""
+
+    share: float
+    mean_h: float
+
+
+@dataclass(frozen=True, slots=True)
+class Battery:
+    """Spread of usable charge between sets of cells."""
+
+    spread: float
+
+
+@dataclass(frozen=True, slots=True)
+class Blockage:
+    """Something that stands in the way of one link for a while."""
+
+    per_year: float
+    loss_db: float
+    lasts: Duration
+
+
+@dataclass(frozen=True, slots=True)
+class GatewayOutage:
+    """A gateway without supply, backhaul or computer for a while."""
+
+    per_year: float
+    lasts: Duration
+
+
+@dataclass(frozen=True, slots=True)
+class Hazards:
+    """Section ``hazards``: None is a hazard that is switched off."""
+
+    hardware: Hardware | None
+    early_failure: EarlyFailure | None
+    battery: Battery | None
+    link_blockage: Blockage | None
+    gateway_outage: GatewayOutage | None
+    gateway_hardware: Hardware | None
+
+
+@dataclass(frozen=True, slots=True)
+class Upkeep:
+    """Section ``upkeep``: None means that nothing is ever repaired."""
+
+    repair: Duration | None
+    gateway_repair: Duration | None
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceModel:
+    """One section of ``models``; every field is explained in the catalogue under its own name."""
+
+    transmit_dbm: float
+    antenna_dbi: float
+    mounting_loss_db: float
+    receive_floor_dbm: float
+    leaf_ua: float
+    forwarding_ua: float
+    searching_ua: float
+    forwards: bool
+    battery: str
+
+
+@dataclass(frozen=True, slots=True)
+class BatteryProfile:
+    """One section of ``batteries``, or a profile of the catalogue."""
+
+    capacity_mah: float
+    usable_share: float

@@ -1,0 +1,187 @@
+"""A site as a value: devices, candidate layouts of the same sensors, and what the owner stated."""
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+from resilience.building.settings import (
+    BatteryProfile,
+    DeviceModel,
+    Hazards,
+    Radio,
+    Routing,
+    Upkeep,
+)
+from resilience.building.structure import Building
+from resilience.errors import UsageError
+
+
+class Kind(StrEnum):
+    """What a device is for; a gateway collects, a sensor measures, a repeater only forwards."""
+
+    GATEWAY = "gateway"
+    SENSOR = "sensor"
+    REPEATER = "repeater"
+
+
+class Supply(StrEnum):
+    """What feeds a device."""
+
+    MAINS = "mains"
+    BATTERY = "battery"
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a device hangs.
+
+    Parameters
+    ----------
+    level : str
+        Id of the level. [-]
+    x_m, y_m : float
+        Position on the plan. [m]
+    height_m : float
+        Height above that level's floor. [m]
+    """
+
+    level: str
+    x_m: float
+    y_m: float
+    height_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """One device of a layout.
+
+    Parameters
+    ----------
+    id : str
+        Unique in the layout, without regard to case. [-]
+    kind : Kind
+        Gateway, sensor or repeater. [-]
+    place : Place or None
+        Where it hangs; None where only given links exist. [-]
+    model : DeviceModel
+        Its data sheet. [-]
+    battery : BatteryProfile or None
+        What feeds it; None on mains. [-]
+    standby : bool
+        A gateway that serves only while no other gateway is up. [-]
+    note : str
+        Free text, only shown. [-]
+    batch, circuit, zone : str
+        Delivery, supply circuit and zone it belongs to; empty where nobody said. [-]
+    """
+
+    id: str
+    kind: Kind
+    place: Place | None
+    model: DeviceModel
+    battery: BatteryProfile | None
+    standby: bool = False
+    note: str = ""
+    batch: str = ""
+    circuit: str = ""
+    zone: str = ""
+
+    @property
+    def supply(self) -> Supply:
+        """Mains where there is no battery."""
+        return Supply.MAINS if self.battery is None else Supply.BATTERY
+
+
+@dataclass(frozen=True, slots=True)
+class GivenLink:
+    """A measured link, from ``a`` to ``b``.
+
+    Parameters
+    ----------
+    a, b : str
+        Ids of the sending and the receiving device. [-]
+    prr : float or None
+        Share of frames that arrived; 0 means tried and not heard, None not measured. [-]
+    rssi_dbm : float or None
+        Mean strength at ``b``; None not measured. [dBm]
+    """
+
+    a: str
+    b: str
+    prr: float | None
+    rssi_dbm: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Gateways, sensors and repeaters at places, with the links measured for them.
+
+    Parameters
+    ----------
+    name : str
+        Folder name of the layout. [-]
+    devices : tuple of Device
+        In order of their ids by code point, whatever the order in the file. [-]
+    links : tuple of GivenLink
+        Measured links between these devices, one entry per direction, sorted. [-]
+    """
+
+    name: str
+    devices: tuple[Device, ...]
+    links: tuple[GivenLink, ...]
+
+    def of_kind(self, kind: Kind) -> tuple[Device, ...]:
+        """Return the devices of one kind, in order of id."""
+        return tuple(device for device in self.devices if device.kind is kind)
+
+    @property
+    def sensors(self) -> tuple[Device, ...]:
+        """The sensors, in order of id."""
+        return self.of_kind(Kind.SENSOR)
+
+    @property
+    def gateways(self) -> tuple[Device, ...]:
+        """The gateways, in order of id."""
+        return self.of_kind(Kind.GATEWAY)
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """A building with candidate layouts of the same sensors.
+
+    Parameters
+    ----------
+    name : str
+        Title of the site, as its file gives it. [-]
+    horizon_years : float
+        Length of one lifetime, from hand-over. [years]
+    hand_over : date
+        What a told lifetime counts from. [-]
+    building : Building
+        What is drawn; without walls links are predicted by the site-general model. [-]
+    radio, routing, hazards, upkeep
+        What the site states, defaults filled in. [-]
+    layouts : tuple of Layout
+        Candidates, in order of name. [-]
+    notes : tuple of str
+        What the reader wants the user to know first: assumptions made, heights filled in. [-]
+    """
+
+    name: str
+    horizon_years: float
+    hand_over: date
+    building: Building
+    radio: Radio
+    routing: Routing
+    hazards: Hazards
+    upkeep: Upkeep
+    layouts: tuple[Layout, ...]
+    notes: tuple[str, ...] = ()
+
+    def layout(self, name: str) -> Layout:
+        """Return the layout of that name; UsageError if there is none."""
+        for layout in self.layouts:
+            if layout.name == name:
+                return layout
+        known = ", ".join(layout.name for layout in self.layouts)
+        raise UsageError(f"{self.name} has no layout {name!r}; it has {known}")

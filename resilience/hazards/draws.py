@@ -1,0 +1,211 @@
+"""Luck before mechanics: every draw is a pure function of its key.
+
+The same scalar functions serve the reference engine and a compiled one, so they keep to operations
+that both evaluate alike: 64-bit integers and the scalar functions of ``math``.
+"""
+
+import math
+from hashlib import blake2b
+
+STREAM_VERSION = 1  # raised whenever the same seed gives other numbers
+
+DEFAULT_SEED = 20300101  # shown and stored wherever it is used
+
+MASK = 0xFFFF_FFFF_FFFF_FFFF
+GOLDEN = 0x9E37_79B9_7F4A_7C15  # 2^64 / golden ratio, the step of SplitMix64
+LONGEST_MS = 2**53  # beyond any horizon, and still exact as a float
+
+
+def mix(state: int) -> int:
+    """Scatter 64 bits: the output function of SplitMix64.
+
+    Parameters
+    ----------
+    state : int
+        Any number from 0 to 2^64 - 1. [-]
+    """
+    # MODELS.md, "keyed draws": Steele, Lea and Flood 2014 with the constants of Stafford's mix 13.
+    state = ((state ^ (state >> 30)) * 0xBF58_476D_1CE4_E5B9) & MASK
+    state = ((state ^ (state >> 27)) * 0x94D0_49BB_1331_11EB) & MASK
+    return state ^ (state >> 31)
+
+
+def element_key(kind: str, id: str, cause: str) -> int:
+    """Hash that names one element's luck, whatever list it stands in.
+
+    Parameters
+    ----------
+    kind, id, cause : str
+        What it is, which one, and what of it is drawn. [-]
+    """
+    text = "\x1f".join((kind, id, cause)).encode()
+    return int.from_bytes(blake2b(text, digest_size=8).digest(), "big")
+
+
+def stream(seed: int, lifetime: int, key: int) -> int:
+    """Start of the stream of draws that one element has in one lifetime.
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the study, from 0. [-]
+    lifetime : int
+        Number of the lifetime (or of the building draw), from 0. [-]
+    key : int
+        Hash of the element, from ``element_key``. [-]
+    """
+    world = mix((mix(seed & MASK) + (lifetime + 1) * GOLDEN) & MASK)
+    return mix(world ^ key)
+
+
+def uniform(start: int, n: int) -> float:
+    """Draw n of a stream, uniform on [0, 1).
+
+    The n-th output of SplitMix64 started at ``start``: any draw is had without those before it.
+
+    Parameters
+    ----------
+    start : int
+        Start of the stream. [-]
+    n : int
+        Number of the draw, from 0. [-]
+    """
+    return (mix((start + (n + 1) * GOLDEN) & MASK) >> 11) * 2.0**-53
+
+
+def whole_ms(duration_ms: float) -> int:
+    """Duration as the engines count it: at least 1 ms, at most ``LONGEST_MS``.
+
+    Parameters
+    ----------
+    duration_ms : float
+        Drawn duration, not negative; may be infinite. [ms]
+    """
+    if duration_ms >= LONGEST_MS:
+        return LONGEST_MS
+    return max(1, math.floor(duration_ms + 0.5))
+
+
+def weibull(u: float, scale: float, shape: float) -> float:
+    """Quantile of a Weibull law; exponential at shape 1.
+
+    Parameters
+    ----------
+    u : float
+        Uniform on [0, 1). [-]
+    scale : float
+        Scale, above 0, in the unit of the result. [unit]
+    shape : float
+        Slope, above 0. [-]
+    """
+    # MODELS.md, "Weibull": F(t) = 1 - exp(-(t / scale)^shape), inverted.
+    spent = -math.log1p(-u)
+    return scale * (spent if shape == 1.0 else spent ** (1.0 / shape))
+
+
+def lognormal(u: float, median: float, sigma: float) -> float:
+    """Quantile of a lognormal law.
+
+    Parameters
+    ----------
+    u : float
+        Uniform on [0, 1). [-]
+    median : float
+        Median, above 0, in the unit of the result. [unit]
+    sigma : float
+        Standard deviation of the logarithm, from 0. [-]
+    """
+    return median * math.exp(sigma * normal(u))
+
+
+def _rational(x: float, above: tuple[float, ...], below: tuple[float, ...]) -> float:
+    """Quotient of two polynomials, highest power first."""
+    top = 0.0
+    for coefficient in above:
+        top = top * x + coefficient
+    bottom = 0.0
+    for coefficient in below:
+        bottom = bottom * x + coefficient
+    return top / bottom
+
+
+def normal(u: float) -> float:
+    """Quantile of the standard normal law, to about 1e-16.
+
+    Parameters
+    ----------
+    u : float
+        Uniform on [0, 1); 0 counts as 2^-54. [-]
+    """
+    # MODELS.md, "normal quantile": Wichura 1988, algorithm AS 241, routine PPND16.
+    q = u - 0.5
+    if abs(q) <= 0.425:
+        return q * _rational(0.180625 - q * q, _CENTRE_ABOVE, _CENTRE_BELOW)
+    tail = math.sqrt(-math.log(max(u, 2.0**-54) if q < 0 else 1.0 - u))
+    if tail <= 5.0:
+        z = _rational(tail - 1.6, _SHOULDER_ABOVE, _SHOULDER_BELOW)
+    else:
+        z = _rational(tail - 5.0, _TAIL_ABOVE, _TAIL_BELOW)
+    return -z if q < 0 else z
+
+
+_CENTRE_ABOVE = (
+    2.5090809287301226727e3,
+    3.3430575583588128105e4,
+    6.7265770927008700853e4,
+    4.5921953931549871457e4,
+    1.3731693765509461125e4,
+    1.9715909503065514427e3,
+    1.3314166789178437745e2,
+    3.3871328727963666080e0,
+)
+_CENTRE_BELOW = (
+    5.2264952788528545610e3,
+    2.8729085735721942674e4,
+    3.9307895800092710610e4,
+    2.1213794301586595867e4,
+    5.3941960214247511077e3,
+    6.8718700749205790830e2,
+    4.2313330701600911252e1,
+    1.0,
+)
+_SHOULDER_ABOVE = (
+    7.74545014278341407640e-4,
+    2.27238449892691845833e-2,
+    2.41780725177450611770e-1,
+    1.27045825245236838258e0,
+    3.64784832476320460504e0,
+    5.76949722146069140550e0,
+    4.63033784615654529590e0,
+    1.42343711074968357734e0,
+)
+_SHOULDER_BELOW = (
+    1.05075007164441684324e-9,
+    5.47593808499534494600e-4,
+    1.51986665636164571966e-2,
+    1.48103976427480074590e-1,
+    6.89767334985100004550e-1,
+    1.67638483018380384940e0,
+    2.05319162663775882187e0,
+    1.0,
+)
+_TAIL_ABOVE = (
+    2.01033439929228813265e-7,
+    2.71155556874348757815e-5,
+    1.24266094738807843860e-3,
+    2.65321895265761230930e-2,
+    2.96560571828504891230e-1,
+    1.78482653991729133580e0,
+    5.46378491116411436990e0,
+    6.65790464350110377720e0,
+)
+_TAIL_BELOW = (
+    2.04426310338993978564e-15,
+    1.42151175831644588870e-7,
+    1.84631831751005468180e-5,
+    7.86869131145613259100e-4,
+    1.48753612908506148525e-2,
+    1.36929880922735805310e-1,
+    5.99832206555887937690e-1,
+    1.0,
+)

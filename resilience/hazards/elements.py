@@ -1,0 +1,179 @@
+"""What strikes: elements with a cause, an effect and a clock of their own.
+
+Both engines read these rows and name no cause; only the battery is mechanics of theirs.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from resilience.errors import KeyCollisionError
+from resilience.hazards.draws import element_key, stream, uniform
+from resilience.hazards.laws import NEVER, Law
+
+
+class Effect(StrEnum):
+    """What an absence does while it lasts."""
+
+    DOWN = "down"  # the device has failed
+    MUTE = "mute"  # the device forwards but does not measure
+    CUT = "cut"  # the link carries nothing
+    LOSS = "loss"  # the link loses strength, in hundredths of a dB
+    COST = "cost"  # the link's cost rises, in 1/128 transmission
+
+
+@dataclass(frozen=True, slots=True)
+class Element:
+    """One thing that strikes, again and again, on its own clock.
+
+    Parameters
+    ----------
+    cause : str
+        Name of the hazard. [-]
+    id : str
+        Which one of that hazard: the device or the link it belongs to. [-]
+    effect : Effect
+        What it does while it is away. [-]
+    targets : tuple of str
+        Ids of the devices or links that it holds. [-]
+    amount : int
+        Loss in hundredths of a dB, or extra cost; 0 for other effects. [cdB or 1/128 ETX]
+    strikes : Law
+        Time at risk until the next strike. [ms]
+    lasts : Law
+        Time away; for a mended element the repair, NEVER for a lasting one. [ms]
+    is_mended : bool
+        Whether it ends with a repair visit to its device instead of by itself. [-]
+    renews : bool
+        Whether its end leaves a new device, with new cells. [-]
+    weak_share : float
+        Share of new devices that also carry an early death. [-]
+    weak : Law
+        Time to that early death. [ms]
+    away_ms : tuple of (int, int) or None
+        Scripted absences in the place of draws, as start and end. [ms]
+    """
+
+    cause: str
+    id: str
+    effect: Effect
+    targets: tuple[str, ...]
+    amount: int = 0
+    strikes: Law = NEVER
+    lasts: Law = NEVER
+    is_mended: bool = False
+    renews: bool = False
+    weak_share: float = 0.0
+    weak: Law = NEVER
+    away_ms: tuple[tuple[int, int], ...] | None = None
+
+    @property
+    def name(self) -> tuple[str, str]:
+        """Cause and id, the order in which equal times are taken."""
+        return (self.cause, self.id)
+
+    @property
+    def luck(self) -> tuple[str, str, str]:
+        """Kind, id and cause: what its draws are keyed by, the same in every layout."""
+        return ("link" if "~" in self.id else "device", self.id, self.cause)
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """The battery of one device: what it holds and how fast it is used.
+
+    Parameters
+    ----------
+    device : str
+        Id of the device. [-]
+    mean_charge_na_ms : float
+        Usable charge of an average set of cells. [nA ms]
+    spread : Law
+        Factor on it, with mean 1. [-]
+    leaf_na, forwarding_na, searching_na : int
+        Drain with a route; added per sensor behind it; without a route. [nA]
+    repair : Law
+        From death to new cells. [ms]
+    """
+
+    device: str
+    mean_charge_na_ms: float
+    spread: Law
+    leaf_na: int
+    forwarding_na: int
+    searching_na: int
+    repair: Law
+
+
+DRAWS_PER_CYCLE = 4
+_STRIKE, _WEAK, _WEAK_LIFE, _LASTS = range(DRAWS_PER_CYCLE)
+
+
+@dataclass(frozen=True, slots=True)
+class Fate:
+    """The luck of one element in one lifetime.
+
+    Parameters
+    ----------
+    start : int
+        Start of its stream of draws. [-]
+    """
+
+    start: int
+
+    @classmethod
+    def of(cls, element: Element, seed: int, lifetime: int) -> "Fate":
+        """Return the fate of an element, the same in every layout that holds it."""
+        return cls(stream(seed, lifetime, element_key(*element.luck)))
+
+    def at_risk_ms(self, element: Element, n: int) -> int:
+        """Time from coming back (or from hand-over) to strike n, counted from 0."""
+        first = n * DRAWS_PER_CYCLE
+        at_risk_ms = element.strikes.drawn_ms(uniform(self.start, first + _STRIKE))
+        if uniform(self.start, first + _WEAK) < element.weak_share:
+            weak_ms = element.weak.drawn_ms(uniform(self.start, first + _WEAK_LIFE))
+            at_risk_ms = min(at_risk_ms, weak_ms)
+        return at_risk_ms
+
+    def away_ms(self, element: Element, n: int) -> int:
+        """Time that absence n lasts, for an element that ends by itself."""
+        return element.lasts.drawn_ms(uniform(self.start, n * DRAWS_PER_CYCLE + _LASTS))
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceFate:
+    """The luck of one device's upkeep in one lifetime: repairs and sets of cells.
+
+    Parameters
+    ----------
+    repairs, cells : int
+        Starts of the two streams of draws. [-]
+    """
+
+    repairs: int
+    cells: int
+
+    @classmethod
+    def of(cls, device: str, seed: int, lifetime: int) -> "DeviceFate":
+        """Return the fate of a device, the same in every layout that holds it."""
+        return cls(
+            stream(seed, lifetime, element_key("device", device, "repair")),
+            stream(seed, lifetime, element_key("device", device, "cells")),
+        )
+
+    def repair_ms(self, law: Law, n: int) -> int:
+        """Time from the silence that opens visit n to its end."""
+        return law.drawn_ms(uniform(self.repairs, n))
+
+    def charge_na_ms(self, cells: Cells, n: int) -> int:
+        """Usable charge of the n-th set of cells, at least 1."""
+        factor = cells.spread.drawn(uniform(self.cells, n))
+        return max(1, int(cells.mean_charge_na_ms * factor))
+
+
+def refuse_collisions(names: list[tuple[str, str, str]]) -> None:
+    """Raise KeyCollisionError where two of these (kind, id, cause) would share their luck."""
+    seen: dict[int, tuple[str, str, str]] = {}
+    for name in names:
+        other = seen.setdefault(element_key(*name), name)
+        if other != name:
+            raise KeyCollisionError(f"{name} and {other} share a draw key; rename one of the two")

@@ -1,0 +1,62 @@
+"""A layout made ready to be played: lifetime after lifetime, two to a possible building."""
+
+from resilience.building.site import Layout, Site
+from resilience.connectivity.links import link_table
+from resilience.hazards.buildings import LIFETIMES_PER_BUILDING, drawn_paths, mean_paths
+from resilience.hazards.table import HazardTable, hazard_table
+from resilience.lifetime.mesh import Mesh, Rules, mesh_of
+from resilience.lifetime.pruning import pruned
+from resilience.lifetime.record import Lifetime
+
+
+class Stage:
+    """One layout of a site with everything that its lifetimes share.
+
+    Parameters
+    ----------
+    site : Site
+        States hazards, routing and horizon. [-]
+    layout : Layout
+        The layout to play. [-]
+    seed : int
+        Seed of the study. [-]
+    count_site_outages : bool
+        Whether a site outage makes orphans or is counted by itself. [-]
+    """
+
+    def __init__(self, site: Site, layout: Layout, seed: int, count_site_outages: bool) -> None:
+        self.layout = layout
+        self.seed = seed
+        self.rules = Rules.of(site.routing, site.horizon_years, count_site_outages)
+        self._links = link_table(site, layout)
+        self._mean_paths = mean_paths(self._links)
+        self._hazards = hazard_table(site, self._links)
+        self._drawn: tuple[int, Mesh, HazardTable] | None = None  # the building drawn last
+
+    def building(self, lifetime: int) -> tuple[Mesh, HazardTable]:
+        """Return mesh and pruned hazard table of the building that a lifetime is played in.
+
+        Parameters
+        ----------
+        lifetime : int
+            Number of the lifetime, from 0. [-]
+        """
+        draw = lifetime // LIFETIMES_PER_BUILDING
+        if self._drawn is None or self._drawn[0] != draw:
+            paths = drawn_paths(self._links, self.seed, draw)
+            mesh = mesh_of(self.layout, paths, self._mean_paths)
+            self._drawn = (draw, mesh, pruned(mesh, self._hazards))
+        return self._drawn[1], self._drawn[2]
+
+    def play(self, lifetime: int) -> Lifetime:
+        """Play one lifetime.
+
+        Parameters
+        ----------
+        lifetime : int
+            Number of the lifetime, from 0. [-]
+        """
+        from resilience.lifetime.reference.simulator import Luck, simulate
+
+        mesh, hazards = self.building(lifetime)
+        return simulate(mesh, hazards, self.rules, Luck(self.seed, lifetime))

@@ -1,0 +1,150 @@
+"""What one lifetime leaves: a record for statistics and a history for people."""
+
+from dataclasses import dataclass
+
+from resilience.hazards.elements import Element
+
+Holder = tuple[str, str]  # cause and id of what a spell is put down to
+LAYOUT: Holder = ("layout", "")
+RADIO_DRAW: Holder = ("radio draw", "")
+
+
+@dataclass(frozen=True, slots=True)
+class Spell:
+    """One unbroken time for which a sensor was an orphan.
+
+    Parameters
+    ----------
+    sensor : str
+        Its id. [-]
+    start_ms, end_ms : int
+        Wall times; an uncounted site outage in between is not orphan time. [ms]
+    orphan_ms : int
+        Length without such pauses. [ms]
+    is_cut : bool
+        Whether the horizon cut it. [-]
+    """
+
+    sensor: str
+    start_ms: int
+    end_ms: int
+    orphan_ms: int
+    is_cut: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """The figures of one lifetime, in whole milliseconds and counts.
+
+    Parameters
+    ----------
+    orphan_ms, dark_ms, down_ms, interrupted_ms, not_reached_ms, cut_off_ms : dict of str to int
+        By sensor; every sensor is present. Cut off is up during a site outage, which is orphan
+        time as well only where site outages are counted. [ms]
+    depth_ms : dict of str to dict of int to int
+        Time that each sensor spent at each hop depth. [ms]
+    count_ms : dict of int to int
+        Time by number of orphans at once, uncounted site outages left out. [ms]
+    longest_above_ms : tuple of int
+        For K = 0, 1, ... sensors - 1: longest time for which more than K were orphans. [ms]
+    reparentings : dict of str to int
+        Changes from one parent to another, by device that changed. [-]
+    spells : tuple of Spell
+        Orphan spells in order of (sensor, start). [-]
+    blame_ms, began : dict of Holder to int
+        Orphan time by what held it; spells by what began them. [ms, -]
+    site_outage_ms : int
+        Time without a serving network. [ms]
+    strikes : dict of str to int
+        Strikes by cause, battery deaths included. [-]
+    site_outages, visits, cells : int
+        Site outages begun; repair visits ended; sets of cells put in. [-]
+    """
+
+    orphan_ms: dict[str, int]
+    dark_ms: dict[str, int]
+    down_ms: dict[str, int]
+    interrupted_ms: dict[str, int]
+    not_reached_ms: dict[str, int]
+    cut_off_ms: dict[str, int]
+    depth_ms: dict[str, dict[int, int]]
+    count_ms: dict[int, int]
+    longest_above_ms: tuple[int, ...]
+    reparentings: dict[str, int]
+    spells: tuple[Spell, ...]
+    blame_ms: dict[Holder, int]
+    began: dict[Holder, int]
+    site_outage_ms: int
+    strikes: dict[str, int]
+    site_outages: int
+    visits: int
+    cells: int
+
+    @property
+    def most_orphans(self) -> int:
+        """Largest number of orphans at once."""
+        return max((n for n, time_ms in self.count_ms.items() if time_ms), default=0)
+
+    @property
+    def first_orphan_ms(self) -> int | None:
+        """Start of the first orphan spell, None where there was none."""
+        return min((spell.start_ms for spell in self.spells), default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Absence:
+    """One time for which an element was away.
+
+    Parameters
+    ----------
+    element : Element
+        What was away, battery deaths included. [-]
+    start_ms : int
+        When it struck. [ms]
+    end_ms : int or None
+        When it came back; None where the horizon came first. [ms]
+    """
+
+    element: Element
+    start_ms: int
+    end_ms: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class ParentChange:
+    """One device that has another parent after a step than before it; None is no parent."""
+
+    time_ms: int
+    device: str
+    old: str | None
+    new: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """Everything that happened in one lifetime, in order of time.
+
+    Parameters
+    ----------
+    first_parents : dict of str to str or None
+        Parent of each device after the first step. [-]
+    absences : tuple of Absence
+        In order of (start, cause, id). [-]
+    parents : tuple of ParentChange
+        In order of (time, device), the first step left out. [-]
+    outages_ms : tuple of (int, int)
+        Start and end of each site outage; the horizon ends the last. [ms]
+    """
+
+    first_parents: dict[str, str | None]
+    absences: tuple[Absence, ...]
+    parents: tuple[ParentChange, ...]
+    outages_ms: tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Lifetime:
+    """One lifetime: its record and its history."""
+
+    record: Record
+    history: History

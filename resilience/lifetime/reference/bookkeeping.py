@@ -1,0 +1,292 @@
+"""What a lifetime leaves, kept up to date step by step.
+
+Two clocks run. The wall clock counts down and mute time. The promise clock stands still during an
+uncounted site outage; orphan spells, counts of orphans and interruptions are told on it.
+"""
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from resilience.lifetime.mesh import Mesh, Rules
+from resilience.lifetime.record import Holder, Record, Spell
+from resilience.lifetime.reference.blame import Judge, Verdict
+from resilience.lifetime.reference.holds import Holds
+from resilience.lifetime.reference.routing import Routes
+
+
+@dataclass(slots=True)
+class _Sensor:
+    """What is open about one sensor; times are None while nothing is."""
+
+    down_since: int | None = None  # wall clock
+    dark_since: int | None = None  # wall clock
+    cut_off_since: int | None = None  # wall clock
+    depth: int | None = None
+    depth_since: int = 0  # wall clock
+    spell_since: int | None = None  # wall clock
+    spell_since_promise: int = 0
+    verdict: Verdict | None = None
+    verdict_since: int = 0  # promise clock
+    silent_since: int = 0  # promise clock
+    silent_until: int = 0
+    has_had_route: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What one step led to.
+
+    Parameters
+    ----------
+    before, after : Routes
+        The tree on both sides of the step. [-]
+    interruptions_ms : mapping of str to int
+        Silence of the sensors that moved. [ms]
+    in_outage : bool
+        Whether the site is cut off after the step. [-]
+    has_moved : bool
+        Whether devices, links or the outage changed at all. [-]
+    """
+
+    before: Routes
+    after: Routes
+    interruptions_ms: Mapping[str, int]
+    in_outage: bool
+    has_moved: bool
+
+
+class Bookkeeping:
+    """The open and closed accounts of one lifetime."""
+
+    def __init__(self, mesh: Mesh, rules: Rules, holds: Holds) -> None:
+        self._mesh = mesh
+        self._rules = rules
+        self._holds = holds
+        self._judge = Judge(mesh, holds)
+        self._sensors = {sensor: _Sensor() for sensor in mesh.sensors}
+        self._outage_since: int | None = None
+        self._paused_ms = 0
+        self._outages: list[tuple[int, int]] = []
+        self._n_orphans = 0
+        self._count_since = 0  # promise clock
+        self._above_since = [0] * len(mesh.sensors)  # promise clock
+        self._longest_above_ms = [0] * len(mesh.sensors)
+        self._count_ms: Counter[int] = Counter()
+        self._spells: list[Spell] = []
+        self._blame_ms: Counter[Holder] = Counter()
+        self._began: Counter[Holder] = Counter()
+        self._reparentings: Counter[str] = Counter()
+        self._orphan_ms = dict.fromkeys(mesh.sensors, 0)
+        self._dark_ms = dict.fromkeys(mesh.sensors, 0)
+        self._down_ms = dict.fromkeys(mesh.sensors, 0)
+        self._interrupted_ms = dict.fromkeys(mesh.sensors, 0)
+        self._not_reached_ms = dict.fromkeys(mesh.sensors, 0)
+        self._cut_off_ms = dict.fromkeys(mesh.sensors, 0)
+        self._depth_ms: dict[str, Counter[int]] = {sensor: Counter() for sensor in mesh.sensors}
+
+    @property
+    def outages_ms(self) -> tuple[tuple[int, int], ...]:
+        """Start and end of each site outage."""
+        return tuple(self._outages)
+
+    def _promise(self, now: int) -> int:
+        """Wall time less the uncounted site outages so far."""
+        if self._outage_since is not None and not self._rules.count_site_outages:
+            now = self._outage_since
+        return now - self._paused_ms
+
+    def settle(self, now: int, outcome: Outcome) -> None:
+        """Take in what a step led to.
+
+        Parameters
+        ----------
+        now : int
+            Time of the step. [ms]
+        outcome : Outcome
+            What changed. [-]
+        """
+        self._turn_outage(now, outcome.in_outage)
+        if outcome.has_moved:
+            self._count_reparentings(outcome)
+            depths = outcome.after.depths()
+            for sensor in self._mesh.sensors:
+                self._settle_depth(now, sensor, depths.get(sensor))
+                self._settle_sensor(now, sensor, outcome)
+            self._settle_count(now)
+        if not outcome.in_outage:
+            self._judge_again(now)
+
+    def _turn_outage(self, now: int, in_outage: bool) -> None:
+        if in_outage and self._outage_since is None:
+            self._outage_since = now
+        elif not in_outage and self._outage_since is not None:
+            if not self._rules.count_site_outages:
+                self._paused_ms += now - self._outage_since
+            self._outages.append((self._outage_since, now))
+            self._outage_since = None
+
+    def _is_paused(self) -> bool:
+        return self._outage_since is not None and not self._rules.count_site_outages
+
+    def _count_reparentings(self, outcome: Outcome) -> None:
+        for device, new in outcome.after.parent.items():
+            old = outcome.before.parent[device]
+            if old is not None and new is not None and old != new:
+                self._reparentings[device] += 1
+
+    def _settle_depth(self, now: int, sensor: str, depth: int | None) -> None:
+        account = self._sensors[sensor]
+        if depth == account.depth:
+            return
+        if account.depth is not None:
+            self._depth_ms[sensor][account.depth] += now - account.depth_since
+        account.depth, account.depth_since = depth, now
+
+    def _settle_sensor(self, now: int, sensor: str, outcome: Outcome) -> None:
+        account = self._sensors[sensor]
+        is_up = self._holds.is_up(sensor)
+        has_route = sensor in outcome.after.cost
+        if not is_up:
+            self._cut_silence(now, sensor)
+        if not self._is_paused():
+            if is_up and not has_route:
+                self._begin_spell(now, sensor)
+            elif account.spell_since is not None:
+                self._end_spell(now, sensor)
+                if has_route:
+                    self._interrupt(now, sensor, self._rules.rejoin_long_ms)
+            else:
+                self._interrupt(now, sensor, outcome.interruptions_ms.get(sensor, 0))
+        account.has_had_route |= has_route
+        self._settle_wall_times(now, sensor, is_up)
+
+    def _settle_wall_times(self, now: int, sensor: str, is_up: bool) -> None:
+        """Begin or end what is told on the wall clock: down, dark and cut off."""
+        account = self._sensors[sensor]
+        is_orphan = account.spell_since is not None and not self._is_paused()
+        is_dark = is_orphan or not is_up or self._holds.is_mute(sensor)
+        is_cut_off = is_up and self._outage_since is not None
+        account.down_since = _turned(now, not is_up, account.down_since, self._down_ms, sensor)
+        account.dark_since = _turned(now, is_dark, account.dark_since, self._dark_ms, sensor)
+        account.cut_off_since = _turned(
+            now, is_cut_off, account.cut_off_since, self._cut_off_ms, sensor
+        )
+
+    def _begin_spell(self, now: int, sensor: str) -> None:
+        account = self._sensors[sensor]
+        if account.spell_since is not None:
+            return
+        self._cut_silence(now, sensor)
+        account.spell_since = now
+        account.spell_since_promise = account.verdict_since = self._promise(now)
+        account.verdict = self._judge.verdict(sensor)
+        self._began[account.verdict.holder] += 1
+
+    def _end_spell(self, now: int, sensor: str, is_cut: bool = False) -> None:
+        account = self._sensors[sensor]
+        assert account.spell_since is not None
+        self._close_verdict(now, account)
+        orphan_ms = self._promise(now) - account.spell_since_promise
+        self._spells.append(Spell(sensor, account.spell_since, now, orphan_ms, is_cut))
+        self._orphan_ms[sensor] += orphan_ms
+        if not account.has_had_route:
+            self._not_reached_ms[sensor] += orphan_ms
+        account.spell_since = account.verdict = None
+
+    def _close_verdict(self, now: int, account: _Sensor) -> None:
+        assert account.verdict is not None
+        self._blame_ms[account.verdict.holder] += self._promise(now) - account.verdict_since
+        account.verdict_since = self._promise(now)
+
+    def _judge_again(self, now: int) -> None:
+        """Judge every open spell whose holder has returned."""
+        for sensor, account in self._sensors.items():
+            if account.verdict is not None and account.verdict.has_returned(self._holds):
+                self._close_verdict(now, account)
+                account.verdict = self._judge.verdict(sensor)
+
+    def _interrupt(self, now: int, sensor: str, duration_ms: int) -> None:
+        """Silence a sensor while it moves; of two that overlap, the later end holds."""
+        account, promise = self._sensors[sensor], self._promise(now)
+        if account.silent_until <= promise:
+            self._cut_silence(now, sensor)
+            account.silent_since = account.silent_until = promise
+        account.silent_until = max(account.silent_until, promise + duration_ms)
+
+    def _cut_silence(self, now: int, sensor: str) -> None:
+        account = self._sensors[sensor]
+        end = min(account.silent_until, self._promise(now))
+        self._interrupted_ms[sensor] += end - account.silent_since
+        account.silent_since = account.silent_until = end
+
+    def _settle_count(self, now: int) -> None:
+        n_orphans = sum(account.spell_since is not None for account in self._sensors.values())
+        if n_orphans == self._n_orphans or self._is_paused():
+            return
+        promise = self._promise(now)
+        self._count_ms[self._n_orphans] += promise - self._count_since
+        for k in range(n_orphans, self._n_orphans):
+            self._close_count(promise, k)
+        for k in range(self._n_orphans, n_orphans):
+            self._above_since[k] = promise
+        self._n_orphans, self._count_since = n_orphans, promise
+
+    def _close_count(self, promise: int, k: int) -> None:
+        above_ms = promise - self._above_since[k]
+        self._longest_above_ms[k] = max(self._longest_above_ms[k], above_ms)
+
+    def close(self, strikes: Mapping[str, int], visits: int, cells: int) -> Record:
+        """Close every account at the horizon and return the record.
+
+        Parameters
+        ----------
+        strikes : mapping of str to int
+            Strikes by cause. [-]
+        visits, cells : int
+            Repair visits ended; sets of cells put in. [-]
+        """
+        end = self._rules.horizon_ms
+        self._count_ms[self._n_orphans] += self._promise(end) - self._count_since
+        for k in range(self._n_orphans):
+            self._close_count(self._promise(end), k)
+        for sensor, account in self._sensors.items():
+            self._settle_depth(end, sensor, None)
+            self._cut_silence(end, sensor)
+            if account.spell_since is not None:
+                self._end_spell(end, sensor, is_cut=True)
+            _turned(end, False, account.down_since, self._down_ms, sensor)
+            _turned(end, False, account.dark_since, self._dark_ms, sensor)
+            _turned(end, False, account.cut_off_since, self._cut_off_ms, sensor)
+        self._turn_outage(end, in_outage=False)
+        return Record(
+            orphan_ms=self._orphan_ms,
+            dark_ms=self._dark_ms,
+            down_ms=self._down_ms,
+            interrupted_ms=self._interrupted_ms,
+            not_reached_ms=self._not_reached_ms,
+            cut_off_ms=self._cut_off_ms,
+            depth_ms={sensor: dict(depths) for sensor, depths in self._depth_ms.items()},
+            count_ms=dict(self._count_ms),
+            longest_above_ms=tuple(self._longest_above_ms),
+            reparentings=dict(self._reparentings),
+            spells=tuple(sorted(self._spells, key=lambda spell: (spell.sensor, spell.start_ms))),
+            blame_ms=dict(self._blame_ms),
+            began=dict(self._began),
+            site_outage_ms=sum(stop - start for start, stop in self._outages),
+            strikes=dict(strikes),
+            site_outages=len(self._outages),
+            visits=visits,
+            cells=cells,
+        )
+
+
+def _turned(
+    now: int, is_on: bool, since: int | None, sums_ms: dict[str, int], sensor: str
+) -> int | None:
+    """Turn a condition on or off, add what it lasted, and return since when it is on."""
+    if is_on:
+        return now if since is None else since
+    if since is not None:
+        sums_ms[sensor] += now - since
+    return None

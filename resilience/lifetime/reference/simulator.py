@@ -1,0 +1,327 @@
+"""The specification: one lifetime told by simpy processes on a networkx graph.
+
+Every element, repair visit and battery is a process. All that happens within one millisecond is
+gathered and settled as one step, because simpy orders equal times by insertion and luck must not.
+"""
+
+from collections import Counter
+from collections.abc import Generator
+from dataclasses import dataclass
+
+import simpy
+
+from resilience.hazards.draws import LONGEST_MS
+from resilience.hazards.elements import Cells, DeviceFate, Effect, Element, Fate
+from resilience.hazards.laws import Law
+from resilience.hazards.table import HazardTable
+from resilience.lifetime.mesh import Mesh, Rules
+from resilience.lifetime.record import Absence, History, Lifetime, ParentChange
+from resilience.lifetime.reference.bookkeeping import Bookkeeping, Outcome
+from resilience.lifetime.reference.gateways import Gateways
+from resilience.lifetime.reference.holds import Holds
+from resilience.lifetime.reference.routing import Rejoining, Routes, RoutingTree
+
+AFTER_ALL_ELSE = 2  # simpy runs lower numbers first; its own are 0 and 1
+
+Process = Generator[simpy.Event, object, None]
+
+
+@dataclass(frozen=True, slots=True)
+class Luck:
+    """Which of the many lifetimes this is.
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the study. [-]
+    lifetime : int
+        Number of the lifetime, from 0. [-]
+    """
+
+    seed: int
+    lifetime: int
+
+
+def simulate(mesh: Mesh, hazards: HazardTable, rules: Rules, luck: Luck) -> Lifetime:
+    """Play one lifetime.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        The layout in one possible building. [-]
+    hazards : HazardTable
+        What can strike it. [-]
+    rules : Rules
+        Horizon and routing. [-]
+    luck : Luck
+        Seed and number of the lifetime. [-]
+    """
+    return _Simulation(mesh, hazards, rules, luck).run()
+
+
+class _Step(simpy.Event):
+    """The end of this millisecond: comes after everything else that happens in it."""
+
+    def __init__(self, env: simpy.Environment) -> None:
+        super().__init__(env)
+        self._ok, self._value = True, None
+        env.schedule(self, priority=AFTER_ALL_ELSE)  # type: ignore[arg-type]  # its type is too narrow
+
+
+@dataclass(slots=True)
+class _Visit:
+    """A repair visit to one device, from the silence that opened it to its end."""
+
+    end_ms: int
+    is_over: simpy.Event
+
+
+class _Battery:
+    """What is left in the cells of one device, and at what rate it goes."""
+
+    def __init__(self, cells: Cells, fate: DeviceFate) -> None:
+        self.cells = cells
+        self._fate = fate
+        self.n_sets = 1
+        self._left_na_ms = fate.charge_na_ms(cells, 0)
+        self._drain_na = 0
+        self._since = 0
+        self.process: simpy.Process | None = None
+        self.wakes_ms = 0  # until when the process sleeps; 0 while the cells are dead
+
+    def death_ms(self) -> int:
+        """First millisecond at which the charge is used up, if nothing changes."""
+        if not self._drain_na:
+            return LONGEST_MS
+        return self._since - (-self._left_na_ms // self._drain_na)
+
+    def drain(self, now: int, drain_na: int) -> None:
+        """Go on at another rate."""
+        self._left_na_ms -= self._drain_na * (now - self._since)
+        self._since, self._drain_na = now, drain_na
+
+    def renew(self, now: int) -> None:
+        """Put in the next set of cells."""
+        self._since = now
+        self._left_na_ms = self._fate.charge_na_ms(self.cells, self.n_sets)
+        self.n_sets += 1
+
+
+class _Simulation:
+    """One lifetime while it runs."""
+
+    def __init__(self, mesh: Mesh, hazards: HazardTable, rules: Rules, luck: Luck) -> None:
+        self._mesh = mesh
+        self._rules = rules
+        self._env = simpy.Environment()
+        self._holds = Holds(mesh)
+        self._gateways = Gateways(mesh, rules)
+        self._tree = RoutingTree(mesh, rules.hysteresis)
+        self._rejoining = Rejoining(mesh, rules)
+        self._books = Bookkeeping(mesh, rules, self._holds)
+        self._step: _Step | None = None  # gathers the changes of this millisecond
+        self._looks_again_ms = 0
+        self._struck: list[Element] = []
+        self._ended: list[Element] = []
+        self._strikes: Counter[str] = Counter()
+        self._absences: list[Absence] = []
+        self._parents: list[ParentChange] = []
+        self._first_parents: dict[str, str | None] = {}
+        self._visits: dict[str, _Visit] = {}
+        self._n_visits: Counter[str] = Counter()  # opened, by device
+        self._n_visits_ended = 0
+        self._fates = {
+            device.id: DeviceFate.of(device.id, luck.seed, luck.lifetime) for device in mesh.devices
+        }
+        self._batteries = {
+            cells.device: _Battery(cells, self._fates[cells.device]) for cells in hazards.cells
+        }
+        for element in hazards.elements:
+            if element.away_ms is None:
+                fate = Fate.of(element, luck.seed, luck.lifetime)
+                self._env.process(self._drawn(element, fate))
+            else:
+                self._env.process(self._scripted(element, element.away_ms))
+        for battery in self._batteries.values():
+            battery.process = self._env.process(self._discharging(battery))
+
+    def run(self) -> Lifetime:
+        """Run to the horizon and close the books."""
+        self._wake()
+        self._env.run(until=self._rules.horizon_ms)
+        for struck_ms, element in self._holds.away.values():
+            self._absences.append(Absence(element, struck_ms, None))
+        record = self._books.close(
+            self._strikes,
+            self._n_visits_ended,
+            sum(battery.n_sets - 1 for battery in self._batteries.values()),
+        )
+        history = History(
+            self._first_parents,
+            tuple(sorted(self._absences, key=lambda one: (one.start_ms, one.element.name))),
+            tuple(self._parents),
+            self._books.outages_ms,
+        )
+        return Lifetime(record, history)
+
+    @property
+    def _now(self) -> int:
+        return int(self._env.now)
+
+    # What happens to one element, device or battery, told as processes.
+
+    def _scripted(self, element: Element, away_ms: tuple[tuple[int, int], ...]) -> Process:
+        for start_ms, end_ms in away_ms:
+            yield self._env.timeout(start_ms - self._now)
+            self._strike(element)
+            yield self._env.timeout(end_ms - start_ms)
+            self._end(element)
+
+    def _drawn(self, element: Element, fate: Fate) -> Process:
+        n = 0
+        while True:
+            yield self._env.timeout(fate.at_risk_ms(element, n))
+            self._strike(element)
+            if element.is_mended:
+                yield self._visit(element.targets[0], element.lasts)
+            else:
+                yield self._env.timeout(fate.away_ms(element, n))
+            self._end(element)
+            n += 1
+
+    def _discharging(self, battery: _Battery) -> Process:
+        device = battery.cells.device
+        death = Element("battery", device, Effect.DOWN, (device,))
+        while True:
+            battery.wakes_ms = battery.death_ms()
+            try:
+                yield self._env.timeout(battery.wakes_ms - self._now)
+            except simpy.Interrupt:  # the end has come nearer
+                continue
+            if battery.death_ms() > self._now:  # the end has moved away
+                continue
+            battery.wakes_ms = 0
+            self._strike(death)
+            yield self._visit(device, battery.cells.repair)
+            self._end(death)
+            yield self._wake()  # the step that puts in new cells
+
+    def _visit(self, device: str, repair: Law) -> simpy.Event:
+        """Open a visit to a device, or join the one that is on its way."""
+        visit = self._visits.get(device)
+        if visit is None or visit.end_ms <= self._now:
+            duration_ms = self._fates[device].repair_ms(repair, self._n_visits[device])
+            self._n_visits[device] += 1
+            visit = _Visit(self._now + duration_ms, self._env.event())
+            self._visits[device] = visit
+            self._env.process(self._visiting(visit))
+        return visit.is_over
+
+    def _visiting(self, visit: _Visit) -> Process:
+        yield self._env.timeout(visit.end_ms - self._now)
+        self._n_visits_ended += 1
+        visit.is_over.succeed()
+
+    # How the changes of one millisecond become one step.
+
+    def _strike(self, element: Element) -> None:
+        self._struck.append(element)
+        self._wake()
+
+    def _end(self, element: Element) -> None:
+        self._ended.append(element)
+        self._wake()
+
+    def _wake(self) -> simpy.Event:
+        """Make sure that this millisecond ends with a step, and return that end."""
+        if self._step is None:
+            self._step = _Step(self._env)
+            self._step.callbacks.append(lambda _: self._settle())
+        return self._step
+
+    def _look_again(self, time_ms: int) -> Process:
+        yield self._env.timeout(time_ms - self._now)
+        self._wake()
+
+    def _settle(self) -> None:
+        """Settle one step: strikes, ends, service, routes, books, batteries."""
+        now = self._now
+        self._step = None
+        self._holds.begin_step()
+        renewed = self._apply(now)
+        was_serving, was_in_outage = self._gateways.serving, self._gateways.in_outage
+        up = {device.id for device in self._mesh.devices if self._holds.is_up(device.id)}
+        look_again_ms = self._gateways.settle(now, up)
+        if look_again_ms is not None and look_again_ms != self._looks_again_ms:
+            self._looks_again_ms = look_again_ms
+            self._env.process(self._look_again(look_again_ms))
+        has_moved = (
+            now == 0
+            or self._holds.has_changed
+            or self._gateways.serving != was_serving
+            or self._gateways.in_outage != was_in_outage
+        )
+        before = self._tree.routes
+        interruptions_ms = self._settle_routes(up) if has_moved else {}
+        outcome = Outcome(
+            before, self._tree.routes, interruptions_ms, self._gateways.in_outage, has_moved
+        )
+        self._remember_parents(now, outcome)
+        self._books.settle(now, outcome)
+        self._settle_batteries(now, renewed)
+
+    def _apply(self, now: int) -> set[str]:
+        """Apply strikes, then ends, and return the devices that got new cells."""
+        renewed: set[str] = set()
+        for element in sorted(self._struck, key=lambda one: one.name):
+            self._strikes[element.cause] += 1
+            self._holds.strike(element, now)
+        for element in sorted(self._ended, key=lambda one: one.name):
+            self._absences.append(Absence(element, self._holds.away[element.name][0], now))
+            self._holds.end(element)
+            if element.renews or element.cause == "battery":
+                renewed.update(element.targets)
+        self._struck, self._ended = [], []
+        return renewed
+
+    def _settle_routes(self, up: set[str]) -> dict[str, int]:
+        before = self._tree.routes
+        detached = self._tree.settle(self._holds.graph, up, self._gateways.serving)
+        return self._rejoining.interruptions_ms(self._holds, before, self._tree.routes, detached)
+
+    def _remember_parents(self, now: int, outcome: Outcome) -> None:
+        after = outcome.after.parent
+        if now == 0:
+            self._first_parents = dict(after)
+        elif outcome.after is not outcome.before:
+            self._parents.extend(
+                ParentChange(now, device, old, after[device])
+                for device, old in sorted(outcome.before.parent.items())
+                if old != after[device]
+            )
+
+    def _settle_batteries(self, now: int, renewed: set[str]) -> None:
+        sensors_behind = self._sensors_behind(self._tree.routes)
+        for device, battery in self._batteries.items():
+            battery.drain(now, self._drain_na(battery.cells, sensors_behind))
+            if device in renewed:
+                battery.renew(now)
+            assert battery.process is not None
+            if battery.death_ms() < battery.wakes_ms:
+                battery.process.interrupt()
+
+    def _drain_na(self, cells: Cells, sensors_behind: Counter[str]) -> int:
+        if not self._holds.is_up(cells.device):
+            return 0
+        if cells.device not in self._tree.routes.cost:
+            return cells.searching_na
+        return cells.leaf_na + cells.forwarding_na * sensors_behind[cells.device]
+
+    def _sensors_behind(self, routes: Routes) -> Counter[str]:
+        """Count the sensors whose readings each device forwards."""
+        behind: Counter[str] = Counter()
+        for sensor in self._mesh.sensors:
+            if sensor in routes.cost:
+                behind.update(routes.path(sensor))
+                behind[sensor] -= 1
+        return behind

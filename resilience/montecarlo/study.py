@@ -1,0 +1,354 @@
+"""What many lifetimes say of one layout, every figure with its bounds."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from resilience.building.site import Layout, Site
+from resilience.errors import UsageError
+from resilience.hazards.buildings import LIFETIMES_PER_BUILDING
+from resilience.hazards.draws import DEFAULT_SEED, STREAM_VERSION
+from resilience.lifetime.record import Holder
+from resilience.montecarlo.estimates import (
+    LEVEL,
+    SHARE,
+    TOO_FEW,
+    Estimate,
+    Floats,
+    Limits,
+    bounded,
+    mean_estimate,
+    quantile_estimate,
+    ratio_estimate,
+)
+from resilience.montecarlo.running import Budget, Plan, Progress, no_progress, played
+from resilience.montecarlo.tally import Tally
+from resilience.units import HOURS_PER_YEAR, MS_PER_H, MS_PER_YEAR, h_from_ms
+
+if TYPE_CHECKING:
+    import pandas
+
+PER_SENSOR_YEAR = Limits(0.0, float(HOURS_PER_YEAR))
+
+
+@dataclass(frozen=True, slots=True)
+class SensorFigures:
+    """How one sensor fares: shares of the horizon.
+
+    Parameters
+    ----------
+    id : str
+        The sensor. [-]
+    orphan_share, dark_share, down_share : Estimate
+        Up without a route; silent for any reason of its own or its route's; failed itself. [-]
+    """
+
+    id: str
+    orphan_share: Estimate
+    dark_share: Estimate
+    down_share: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class TypicalYear:
+    """Mean numbers of what happens in a year of the whole layout.
+
+    Parameters
+    ----------
+    device_failures, battery_deaths, gateway_outages, visits : float
+        Counts per year. [1/year]
+    """
+
+    device_failures: float
+    battery_deaths: float
+    gateway_outages: float
+    visits: float
+
+
+@dataclass(frozen=True, slots=True)
+class Study:
+    """Many lifetimes of one layout.
+
+    Parameters
+    ----------
+    site, layout : str
+        Names. [-]
+    sensors : tuple of str
+        Installed sensors, in order. [-]
+    horizon_ms : int
+        Length of one lifetime. [ms]
+    seed : int
+        Seed of the study. [-]
+    count_site_outages : bool
+        Whether site outages made orphans. [-]
+    stopped_because : str
+        Why no more lifetimes were played. [-]
+    tally : Tally
+        What they add up to. [-]
+    """
+
+    site: str
+    layout: str
+    sensors: tuple[str, ...]
+    horizon_ms: int
+    seed: int
+    count_site_outages: bool
+    stopped_because: str
+    tally: Tally
+
+    @property
+    def n_lifetimes(self) -> int:
+        """Lifetimes played."""
+        return self.tally.n_lifetimes
+
+    @property
+    def n_buildings(self) -> int:
+        """Building draws played: the unit of statistics."""
+        return self.n_lifetimes // LIFETIMES_PER_BUILDING
+
+    @property
+    def _sensor_years(self) -> float:
+        """Installed sensors times years, of the lifetimes of one building draw."""
+        return LIFETIMES_PER_BUILDING * len(self.sensors) * self.horizon_ms / MS_PER_YEAR
+
+    def hours_per_sensor_year(self, column: str) -> Floats:
+        """One column as hours per installed sensor and year, shape (buildings,)."""
+        return self.tally.per_building(column) / MS_PER_H / self._sensor_years
+
+    @property
+    def orphan_hours(self) -> Estimate:
+        """Orphan hours per sensor-year, by which layouts are ranked."""
+        return mean_estimate(self.hours_per_sensor_year("orphan_ms"), PER_SENSOR_YEAR)
+
+    @property
+    def orphan_hours_with_outages(self) -> Estimate:
+        """Orphan hours per sensor-year if every site outage counts."""
+        return mean_estimate(self._with_outages(True), PER_SENSOR_YEAR)
+
+    @property
+    def orphan_hours_without_outages(self) -> Estimate:
+        """Orphan hours per sensor-year if no site outage counts."""
+        return mean_estimate(self._with_outages(False), PER_SENSOR_YEAR)
+
+    def _with_outages(self, is_with: bool) -> Floats:
+        hours = self.hours_per_sensor_year("orphan_ms")
+        if is_with == self.count_site_outages:
+            return hours
+        cut_off = self.hours_per_sensor_year("cut_off_ms")
+        return hours + cut_off if is_with else hours - cut_off
+
+    @property
+    def dark_hours(self) -> Estimate:
+        """Hours per sensor-year for which a sensor is silent for any reason."""
+        return mean_estimate(self.hours_per_sensor_year("dark_ms"), PER_SENSOR_YEAR)
+
+    @property
+    def not_reached_hours(self) -> Estimate:
+        """Orphan hours per sensor-year before a sensor's first route: found at hand-over."""
+        return mean_estimate(self.hours_per_sensor_year("not_reached_ms"), PER_SENSOR_YEAR)
+
+    @property
+    def interrupted_hours(self) -> Estimate:
+        """Hours per sensor-year that sensors miss while they move to another parent."""
+        return mean_estimate(self.hours_per_sensor_year("interrupted_ms"), PER_SENSOR_YEAR)
+
+    @property
+    def hop_depth(self) -> Estimate:
+        """Hop depth of sensors with a route, weighted with time."""
+        depth, routed = self.tally.per_building("depth_ms"), self.tally.per_building("routed_ms")
+        return ratio_estimate(depth.astype(np.float64), routed.astype(np.float64))
+
+    @property
+    def deepest(self) -> int:
+        """Largest hop depth seen."""
+        return int(self.tally.column("deepest").max())
+
+    @property
+    def most_orphans(self) -> Estimate:
+        """Mean over lifetimes of the largest number of orphans at once."""
+        counts = self.tally.per_building("most_orphans") / LIFETIMES_PER_BUILDING
+        return mean_estimate(counts, Limits(0.0, float(len(self.sensors))))
+
+    @property
+    def most_orphans_p95(self) -> Estimate:
+        """Largest number of orphans at once that 95 % of lifetimes do not exceed."""
+        return quantile_estimate(self.tally.column("most_orphans"), 0.95)
+
+    @property
+    def reparentings_per_year(self) -> Estimate:
+        """Moves from one parent to another, of all devices together."""
+        years = LIFETIMES_PER_BUILDING * self.horizon_ms / MS_PER_YEAR
+        moves = self.tally.per_building("reparentings") / years
+        return mean_estimate(moves, Limits(0.0, math.inf))
+
+    @property
+    def typical_year(self) -> TypicalYear:
+        """Return what a year holds on average."""
+        years = self.n_lifetimes * self.horizon_ms / MS_PER_YEAR
+        return TypicalYear(
+            *(
+                float(self.tally.column(name).sum()) / years
+                for name in ("device_failures", "battery_deaths", "gateway_outages", "visits")
+            )
+        )
+
+    @property
+    def sensor_figures(self) -> tuple[SensorFigures, ...]:
+        """Every sensor's shares of the horizon, in order of id."""
+        return tuple(
+            SensorFigures(
+                sensor,
+                self._sensor_share("orphan_ms", sensor),
+                self._sensor_share("dark_ms", sensor),
+                self._sensor_share("down_ms", sensor),
+            )
+            for sensor in self.sensors
+        )
+
+    def _sensor_share(self, figure: str, sensor: str) -> Estimate:
+        sums, n = self.tally.sensors[figure, sensor], self.n_buildings
+        unit_ms = LIFETIMES_PER_BUILDING * self.horizon_ms
+        mean = sums.total / (n * unit_ms)
+        if n == 1:
+            return Estimate(mean, 0.0, 1.0, LEVEL, TOO_FEW)
+        spread = n * sums.squares - sums.total**2  # exact, as whole numbers
+        return bounded(mean, spread / (n * (n - 1)) / unit_ms**2, n, SHARE)
+
+    @property
+    def blame_hours(self) -> Mapping[Holder, float]:
+        """Orphan hours per sensor-year by what held them; they add up to the whole."""
+        sensor_years = self._sensor_years * self.n_buildings
+        return {
+            holder: h_from_ms(time_ms) / sensor_years
+            for holder, time_ms in sorted(self.tally.blame_ms.items())
+        }
+
+    def to_json(self) -> dict[str, object]:
+        """Return the figures under stable keys."""
+        return {
+            "format": 1,
+            "stream_version": STREAM_VERSION,
+            "site": self.site,
+            "seed": self.seed,
+            "lifetimes": self.n_lifetimes,
+            "level": LEVEL,
+            "stopped_because": self.stopped_because,
+            "site_outages_counted": self.count_site_outages,
+            **self.figures_json(),
+        }
+
+    def figures_json(self) -> dict[str, object]:
+        """Return the figures of this layout alone."""
+        return {
+            "name": self.layout,
+            "orphan_hours_per_sensor_year": self.orphan_hours.to_json(),
+            "orphan_hours_with_outages": self.orphan_hours_with_outages.to_json(),
+            "orphan_hours_without_outages": self.orphan_hours_without_outages.to_json(),
+            "dark_hours_per_sensor_year": self.dark_hours.to_json(),
+            "not_reached_at_handover": self.not_reached_hours.to_json(),
+            "interrupted_hours_per_sensor_year": self.interrupted_hours.to_json(),
+            "hop_depth": {**self.hop_depth.to_json(), "max": self.deepest},
+            "reparentings_per_year": self.reparentings_per_year.to_json(),
+            "max_orphans": {
+                "mean": self.most_orphans.to_json(),
+                "p95": self.most_orphans_p95.to_json(),
+            },
+            "blame_hours_per_sensor_year": [
+                {"cause": cause, "id": id, "hours": hours}
+                for (cause, id), hours in self.blame_hours.items()
+            ],
+            "sensors": [
+                {
+                    "id": sensor.id,
+                    "orphan_share": sensor.orphan_share.to_json(),
+                    "dark_share": sensor.dark_share.to_json(),
+                    "down_share": sensor.down_share.to_json(),
+                }
+                for sensor in self.sensor_figures
+            ],
+        }
+
+    def to_frame(self) -> "pandas.DataFrame":
+        """Return one row per sensor, shares with their bounds."""
+        import pandas
+
+        return pandas.DataFrame(
+            [
+                {"sensor": sensor.id}
+                | {
+                    f"{name}_{bound}": value
+                    for name in ("orphan_share", "dark_share", "down_share")
+                    for bound, value in getattr(sensor, name).to_json().items()
+                }
+                for sensor in self.sensor_figures
+            ]
+        )
+
+
+def studies(
+    plan: Plan, budget: Budget, workers: int = 1, progress: Progress = no_progress
+) -> tuple[Study, ...]:
+    """Study every layout of a plan on the same lifetimes.
+
+    Parameters
+    ----------
+    plan : Plan
+        What to play. [-]
+    budget : Budget
+        When to stop. [-]
+    workers : int
+        Processes; 1 plays in this one. [-]
+    progress : callable
+        Told the lifetimes done and to do, over all layouts. [-]
+    """
+    outcome = played(plan, budget, workers, progress)
+    return tuple(
+        Study(
+            plan.site.name,
+            layout.name,
+            tuple(sensor.id for sensor in layout.sensors),
+            round(plan.site.horizon_years * MS_PER_YEAR),
+            plan.seed,
+            plan.count_site_outages,
+            outcome.stopped_because,
+            tally,
+        )
+        for layout, tally in zip(plan.layouts, outcome.tallies, strict=True)
+    )
+
+
+def study(
+    site: Site,
+    layout: Layout | str,
+    seed: int = DEFAULT_SEED,
+    budget: Budget | None = None,
+    workers: int = 1,
+) -> Study:
+    """Study one layout by itself; site outages are not counted as orphan time.
+
+    Parameters
+    ----------
+    site : Site
+        The site. [-]
+    layout : Layout or str
+        One of its layouts, or its name. [-]
+    seed : int
+        Seed, from 0. [-]
+    budget : Budget or None
+        When to stop; None takes the default. [-]
+    workers : int
+        Processes; 1 plays in this one. [-]
+
+    Raises
+    ------
+    UsageError
+        The site has no layout of that name, or the seed is negative.
+    """
+    if seed < 0:
+        raise UsageError(f"the seed is {seed}; it must be 0 or above")
+    chosen = site.layout(layout) if isinstance(layout, str) else layout
+    plan = Plan(site, (chosen,), seed, count_site_outages=False)
+    return studies(plan, budget or Budget(), workers)[0]

@@ -1,0 +1,218 @@
+"""All layouts of a site in order, the most robust first."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from resilience.building.site import Layout, Site
+from resilience.errors import UsageError
+from resilience.hazards.draws import DEFAULT_SEED, STREAM_VERSION
+from resilience.montecarlo.estimates import LEVEL
+from resilience.montecarlo.running import Budget, Plan, Progress, no_progress
+from resilience.montecarlo.study import Study, studies
+from resilience.ranking.pairs import Pair, Verdict, pair_of
+
+if TYPE_CHECKING:
+    import pandas
+
+RANKED_BY = "orphan hours per sensor-year"
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """One layout with its place in the order.
+
+    Parameters
+    ----------
+    rank : int
+        One more than the number of layouts shown to be better; equal ranks are not separated. [-]
+    layout : Layout
+        What is installed. [-]
+    study : Study
+        What its lifetimes say. [-]
+    """
+
+    rank: int
+    layout: Layout
+    study: Study
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """The layouts of a site ranked by robustness.
+
+    Parameters
+    ----------
+    site : Site
+        The site. [-]
+    placed : tuple of Placed
+        Layouts, best first. [-]
+    pairs : tuple of Pair
+        Every two layouts, the better placed one first. [-]
+    is_ordered_by_depth : bool
+        Whether hop depth decided the order of layouts that are alike. [-]
+    """
+
+    site: Site
+    placed: tuple[Placed, ...]
+    pairs: tuple[Pair, ...]
+    is_ordered_by_depth: bool
+
+    @property
+    def leader(self) -> Study:
+        """The layout placed first."""
+        return self.placed[0].study
+
+    def pair(self, first: str, second: str) -> Pair:
+        """Return the pair of two layouts in the order of their places.
+
+        Parameters
+        ----------
+        first, second : str
+            Names, the better placed one first. [-]
+        """
+        for pair in self.pairs:
+            if (pair.first, pair.second) == (first, second):
+                return pair
+        raise UsageError(f"{first} is not placed before {second}")
+
+    @property
+    def order_once_reached(self) -> tuple[str, ...]:
+        """Order if commissioning had found every sensor that never had a route."""
+
+        def hours(placed: Placed) -> float:
+            return placed.study.orphan_hours.mean - placed.study.not_reached_hours.mean
+
+        return tuple(placed.layout.name for placed in sorted(self.placed, key=hours))
+
+    def to_json(self) -> dict[str, object]:
+        """Return ranking, figures and pairs under stable keys."""
+        leader = self.leader
+        return {
+            "format": 1,
+            "stream_version": STREAM_VERSION,
+            "site": self.site.name,
+            "seed": leader.seed,
+            "lifetimes": leader.n_lifetimes,
+            "level": LEVEL,
+            "stopped_because": leader.stopped_because,
+            "ranked_by": RANKED_BY,
+            "site_outages_counted": leader.count_site_outages,
+            "order_once_reached": list(self.order_once_reached),
+            "layouts": [
+                {"rank": placed.rank, **placed.study.figures_json()} for placed in self.placed
+            ],
+            "pairs": [pair.to_json() for pair in self.pairs],
+        }
+
+    def to_frame(self) -> "pandas.DataFrame":
+        """Return one row per layout, best first."""
+        import pandas
+
+        return pandas.DataFrame(
+            [
+                {
+                    "rank": placed.rank,
+                    "layout": placed.layout.name,
+                    "orphan_hours_per_sensor_year": placed.study.orphan_hours.mean,
+                    "orphan_hours_low": placed.study.orphan_hours.low,
+                    "orphan_hours_high": placed.study.orphan_hours.high,
+                    "dark_hours_per_sensor_year": placed.study.dark_hours.mean,
+                    "hop_depth": placed.study.hop_depth.mean,
+                }
+                for placed in self.placed
+            ]
+        )
+
+
+def outages_matter(layouts: Sequence[Layout]) -> bool:
+    """Whether layouts differ in gateways, their places, supplies or standby.
+
+    Only then are site outages part of the difference, and counted by default.
+
+    Parameters
+    ----------
+    layouts : sequence of Layout
+        What is compared. [-]
+    """
+    gateways = {
+        tuple((one.id, one.place, one.supply, one.standby) for one in layout.gateways)
+        for layout in layouts
+    }
+    return len(gateways) > 1
+
+
+def compare(
+    site: Site,
+    seed: int = DEFAULT_SEED,
+    budget: Budget | None = None,
+    workers: int = 1,
+    progress: Progress = no_progress,
+) -> Comparison:
+    """Rank the layouts of a site on the same lifetimes.
+
+    Parameters
+    ----------
+    site : Site
+        The site. [-]
+    seed : int
+        Seed, from 0. [-]
+    budget : Budget or None
+        When to stop; None takes the default. [-]
+    workers : int
+        Processes; 1 plays in this one. [-]
+    progress : callable
+        Told the lifetimes done and to do, over all layouts. [-]
+
+    Raises
+    ------
+    UsageError
+        The seed is negative, or the budget holds no building draw.
+    """
+    budget = budget or Budget()
+    if seed < 0:
+        raise UsageError(f"the seed is {seed}; it must be 0 or above")
+    if budget.lifetimes < 1:
+        raise UsageError(f"{budget.lifetimes} lifetimes were asked for; at least 1 is needed")
+    plan = Plan(site, site.layouts, seed, outages_matter(site.layouts))
+    return ranked(site, studies(plan, budget, workers, progress))
+
+
+def ranked(site: Site, found: Sequence[Study]) -> Comparison:
+    """Order studies that played the same lifetimes.
+
+    Parameters
+    ----------
+    site : Site
+        The site. [-]
+    found : sequence of Study
+        One for each of its layouts. [-]
+    """
+    n_pairs = max(1, len(found) * (len(found) - 1) // 2)
+    level_share = 1 - (1 - LEVEL) / n_pairs  # Bonferroni over the pairs
+    by_hours = sorted(found, key=lambda study: (study.orphan_hours.mean, study.layout))
+    ordered = _shallower_first(by_hours, level_share)
+    pairs = tuple(pair_of(*two, level_share) for two in combinations(ordered, 2))
+    better: dict[str, int] = dict.fromkeys((study.layout for study in found), 0)
+    for pair in pairs:
+        if pair.verdict is Verdict.BETTER:
+            better[pair.second] += 1
+        elif pair.verdict is Verdict.WORSE:
+            better[pair.first] += 1
+    placed = tuple(
+        Placed(1 + better[study.layout], site.layout(study.layout), study) for study in ordered
+    )
+    return Comparison(site, placed, pairs, ordered != by_hours)
+
+
+def _shallower_first(by_hours: list[Study], level_share: float) -> list[Study]:
+    """Let hop depth decide between neighbours in the order that are alike."""
+    ordered = list(by_hours)
+    for end in range(len(ordered), 1, -1):
+        for k in range(end - 1):
+            first, second = ordered[k], ordered[k + 1]
+            is_shallower = second.hop_depth.mean < first.hop_depth.mean
+            if is_shallower and pair_of(first, second, level_share).verdict is Verdict.ALIKE:
+                ordered[k : k + 2] = [second, first]
+    return ordered
