@@ -214,7 +214,11 @@ class _BuildingLuck:
         """Name a place to the nearest 0.1 m: what is moved less keeps its luck."""
         if place is None:
             return ""
-        return f"{place.level}:{place.x_m:.1f},{place.y_m:.1f},{place.height_m:.1f}"
+        x_m, y_m, height_m = (
+            round(value_m, 1) + 0.0  # turns -0.0 into 0.0
+            for value_m in (place.x_m, place.y_m, place.height_m)
+        )
+        return f"{place.level}:{x_m},{y_m},{height_m}"
 
 
 def point_m(building: Building, place: Place) -> tuple[float, float, float]:

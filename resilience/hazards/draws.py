@@ -1,7 +1,8 @@
 """Luck before mechanics: every draw is a pure function of its key.
 
 The same scalar functions serve the reference engine and a compiled one, so they keep to operations
-that both evaluate alike: 64-bit integers and the scalar functions of ``math``.
+that both evaluate alike: 64-bit integers, reduced to 64 bits after every product and sum, and the
+scalar functions of ``math``.
 """
 
 import math
@@ -13,7 +14,21 @@ DEFAULT_SEED = 20300101  # shown and stored wherever it is used
 
 MASK = 0xFFFF_FFFF_FFFF_FFFF
 GOLDEN = 0x9E37_79B9_7F4A_7C15  # 2^64 / golden ratio, the step of SplitMix64
+NEVER, WEIBULL, LOGNORMAL, FIXED = range(4)  # laws, as numbers that a compiled engine knows too
+DRAWS_PER_CYCLE = 4  # strike, whether weak, early death, time away
+
 LONGEST_MS = 2**53  # beyond any horizon, and still exact as a float
+
+
+def unsigned(n: int) -> int:
+    """Count as 64 bits without a sign; a compiled engine puts its cast in the place of this.
+
+    Parameters
+    ----------
+    n : int
+        From 0. [-]
+    """
+    return n
 
 
 def mix(state: int) -> int:
@@ -54,8 +69,8 @@ def stream(seed: int, lifetime: int, key: int) -> int:
     key : int
         Hash of the element, from ``element_key``. [-]
     """
-    world = mix((mix(seed & MASK) + (lifetime + 1) * GOLDEN) & MASK)
-    return mix(world ^ key)
+    state = mix(unsigned(seed) & MASK) + unsigned(lifetime) * GOLDEN + GOLDEN
+    return mix(mix(state & MASK) ^ key)
 
 
 def uniform(start: int, n: int) -> float:
@@ -70,7 +85,7 @@ def uniform(start: int, n: int) -> float:
     n : int
         Number of the draw, from 0. [-]
     """
-    return (mix((start + (n + 1) * GOLDEN) & MASK) >> 11) * 2.0**-53
+    return (mix((start + unsigned(n) * GOLDEN + GOLDEN) & MASK) >> 11) * 2.0**-53
 
 
 def whole_ms(duration_ms: float) -> int:
@@ -116,6 +131,71 @@ def lognormal(u: float, median: float, sigma: float) -> float:
         Standard deviation of the logarithm, from 0. [-]
     """
     return median * math.exp(sigma * normal(u))
+
+
+def quantile(shape: int, scale: float, slope: float, u: float) -> float:
+    """Quantile of any law, infinite for the one that never ends.
+
+    Parameters
+    ----------
+    shape : int
+        NEVER, WEIBULL, LOGNORMAL or FIXED. [-]
+    scale : float
+        Weibull scale, lognormal median or the fixed value itself. [unit]
+    slope : float
+        Weibull slope, or standard deviation of the logarithm. [-]
+    u : float
+        Uniform on [0, 1). [-]
+    """
+    if shape == WEIBULL:
+        return weibull(u, scale, slope)
+    if shape == LOGNORMAL:
+        return lognormal(u, scale, slope)
+    if shape == FIXED:
+        return scale
+    return math.inf
+
+
+def at_risk_ms(
+    start: int, n: int, strikes: tuple[int, float, float], weak_share: float, weak_ms: float
+) -> int:
+    """Time from coming back (or from hand-over) to strike n, counted from 0.
+
+    Parameters
+    ----------
+    start : int
+        Start of the element's stream. [-]
+    n : int
+        Number of the strike. [-]
+    strikes : tuple of (int, float, float)
+        Shape, scale and slope of the law. [-, ms, -]
+    weak_share : float
+        Share of new devices that also carry an early death. [-]
+    weak_ms : float
+        Mean time to that early death, exponential. [ms]
+    """
+    shape, scale, slope = strikes
+    first = DRAWS_PER_CYCLE * n
+    time_ms = whole_ms(quantile(shape, scale, slope, uniform(start, first)))
+    if weak_share > 0.0 and uniform(start, first + 1) < weak_share:
+        time_ms = min(time_ms, whole_ms(weibull(uniform(start, first + 2), weak_ms, 1.0)))
+    return time_ms
+
+
+def away_ms(start: int, n: int, lasts: tuple[int, float, float]) -> int:
+    """Time that absence n lasts, for an element that ends by itself.
+
+    Parameters
+    ----------
+    start : int
+        Start of the element's stream. [-]
+    n : int
+        Number of the absence. [-]
+    lasts : tuple of (int, float, float)
+        Shape, scale and slope of the law. [-, ms, -]
+    """
+    shape, scale, slope = lasts
+    return whole_ms(quantile(shape, scale, slope, uniform(start, DRAWS_PER_CYCLE * n + 3)))
 
 
 def _rational(x: float, above: tuple[float, ...], below: tuple[float, ...]) -> float:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from resilience.errors import KeyCollisionError
+from resilience.hazards import draws
 from resilience.hazards.draws import element_key, stream, uniform
 from resilience.hazards.laws import NEVER, Law
 
@@ -47,8 +48,8 @@ class Element:
         Whether its end leaves a new device, with new cells. [-]
     weak_share : float
         Share of new devices that also carry an early death. [-]
-    weak : Law
-        Time to that early death. [ms]
+    weak_ms : float
+        Mean time to that early death, exponential. [ms]
     away_ms : tuple of (int, int) or None
         Scripted absences in the place of draws, as start and end. [ms]
     """
@@ -63,7 +64,7 @@ class Element:
     is_mended: bool = False
     renews: bool = False
     weak_share: float = 0.0
-    weak: Law = NEVER
+    weak_ms: float = 1.0
     away_ms: tuple[tuple[int, int], ...] | None = None
 
     @property
@@ -104,10 +105,6 @@ class Cells:
     repair: Law
 
 
-DRAWS_PER_CYCLE = 4
-_STRIKE, _WEAK, _WEAK_LIFE, _LASTS = range(DRAWS_PER_CYCLE)
-
-
 @dataclass(frozen=True, slots=True)
 class Fate:
     """The luck of one element in one lifetime.
@@ -127,16 +124,13 @@ class Fate:
 
     def at_risk_ms(self, element: Element, n: int) -> int:
         """Time from coming back (or from hand-over) to strike n, counted from 0."""
-        first = n * DRAWS_PER_CYCLE
-        at_risk_ms = element.strikes.drawn_ms(uniform(self.start, first + _STRIKE))
-        if uniform(self.start, first + _WEAK) < element.weak_share:
-            weak_ms = element.weak.drawn_ms(uniform(self.start, first + _WEAK_LIFE))
-            at_risk_ms = min(at_risk_ms, weak_ms)
-        return at_risk_ms
+        return draws.at_risk_ms(
+            self.start, n, element.strikes.numbers, element.weak_share, element.weak_ms
+        )
 
     def away_ms(self, element: Element, n: int) -> int:
         """Time that absence n lasts, for an element that ends by itself."""
-        return element.lasts.drawn_ms(uniform(self.start, n * DRAWS_PER_CYCLE + _LASTS))
+        return draws.away_ms(self.start, n, element.lasts.numbers)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,6 @@
 
 import math
 from dataclasses import dataclass
-from enum import IntEnum
 
 from resilience.building.settings import Duration
 from resilience.hazards import draws
@@ -11,32 +10,28 @@ from resilience.units import MS_PER_H
 Z90 = 1.2815515655446004  # 90 % point of the standard normal law
 
 
-class Shape(IntEnum):
-    """Law of a duration; numbered, since a compiled engine knows numbers only."""
-
-    NEVER = 0
-    WEIBULL = 1
-    LOGNORMAL = 2
-    FIXED = 3
-
-
 @dataclass(frozen=True, slots=True)
 class Law:
     """Law of one duration, in milliseconds, or of a factor.
 
     Parameters
     ----------
-    shape : Shape
-        Which law. [-]
+    shape : int
+        Which law, as ``draws`` numbers them. [-]
     scale : float
         Weibull scale, lognormal median or the fixed value itself. [ms, or - for a factor]
     slope : float
         Weibull slope, or standard deviation of the logarithm. [-]
     """
 
-    shape: Shape
+    shape: int
     scale: float = 0.0
     slope: float = 1.0
+
+    @property
+    def numbers(self) -> tuple[int, float, float]:
+        """Shape, scale and slope, as the draws take them."""
+        return (self.shape, self.scale, self.slope)
 
     def drawn(self, u: float) -> float:
         """Value that belongs to one uniform draw, infinite for NEVER.
@@ -46,11 +41,7 @@ class Law:
         u : float
             Uniform on [0, 1). [-]
         """
-        if self.shape is Shape.WEIBULL:
-            return draws.weibull(u, self.scale, self.slope)
-        if self.shape is Shape.LOGNORMAL:
-            return draws.lognormal(u, self.scale, self.slope)
-        return self.scale if self.shape is Shape.FIXED else math.inf
+        return draws.quantile(self.shape, self.scale, self.slope, u)
 
     def drawn_ms(self, u: float) -> int:
         """Whole milliseconds that belong to one uniform draw.
@@ -63,7 +54,7 @@ class Law:
         return draws.whole_ms(self.drawn(u))
 
 
-NEVER = Law(Shape.NEVER)
+NEVER = Law(draws.NEVER)
 
 
 def exponential(mean_h: float) -> Law:
@@ -74,7 +65,7 @@ def exponential(mean_h: float) -> Law:
     mean_h : float
         Mean, above 0. [h]
     """
-    return Law(Shape.WEIBULL, mean_h * MS_PER_H, 1.0)
+    return Law(draws.WEIBULL, mean_h * MS_PER_H, 1.0)
 
 
 def weibull(mean_h: float, slope: float) -> Law:
@@ -88,7 +79,7 @@ def weibull(mean_h: float, slope: float) -> Law:
         Slope, above 0. [-]
     """
     # MODELS.md, "Weibull": mean = scale Gamma(1 + 1/slope).
-    return Law(Shape.WEIBULL, mean_h * MS_PER_H / math.gamma(1 + 1 / slope), slope)
+    return Law(draws.WEIBULL, mean_h * MS_PER_H / math.gamma(1 + 1 / slope), slope)
 
 
 def lasting(duration: Duration) -> Law:
@@ -103,11 +94,11 @@ def lasting(duration: Duration) -> Law:
         assert duration.median_h is not None
         assert duration.p90_h is not None
         slope = math.log(duration.p90_h / duration.median_h) / Z90
-        return Law(Shape.LOGNORMAL, duration.median_h * MS_PER_H, slope)
+        return Law(draws.LOGNORMAL, duration.median_h * MS_PER_H, slope)
     assert duration.mean_h is not None
     if duration.distribution == "exponential":
         return exponential(duration.mean_h)
-    return Law(Shape.FIXED, duration.mean_h * MS_PER_H)
+    return Law(draws.FIXED, duration.mean_h * MS_PER_H)
 
 
 def factor(spread: float) -> Law:
@@ -119,7 +110,7 @@ def factor(spread: float) -> Law:
         Coefficient of variation, above 0. [-]
     """
     slope = weibull_slope(spread)
-    return Law(Shape.WEIBULL, 1 / math.gamma(1 + 1 / slope), slope)
+    return Law(draws.WEIBULL, 1 / math.gamma(1 + 1 / slope), slope)
 
 
 def weibull_slope(spread: float) -> float:

@@ -12,7 +12,7 @@ from resilience.building.site import Device, Kind, Site
 from resilience.connectivity.links import LinkTable
 from resilience.hazards.elements import Cells, Effect, Element, refuse_collisions
 from resilience.hazards.laws import NEVER, Law, exponential, factor, lasting, weibull
-from resilience.units import HOURS_PER_YEAR, NA_MS_PER_MAH, cdb_from_db
+from resilience.units import HOURS_PER_YEAR, MS_PER_H, NA_MS_PER_MAH, cdb_from_db
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +80,7 @@ def _hardware(hazards: Hazards, upkeep: Upkeep, devices: tuple[Device, ...]) -> 
                 is_mended=True,
                 renews=True,
                 weak_share=0.0 if early is None else early.share,
-                weak=NEVER if early is None else exponential(early.mean_h),
+                weak_ms=1.0 if early is None else early.mean_h * MS_PER_H,
             )
 
 

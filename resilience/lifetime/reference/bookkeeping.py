@@ -46,7 +46,7 @@ class Outcome:
     in_outage : bool
         Whether the site is cut off after the step. [-]
     has_moved : bool
-        Whether devices, links or the outage changed at all. [-]
+        Whether a device, a route or the outage is another than before. [-]
     """
 
     before: Routes

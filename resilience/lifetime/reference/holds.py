@@ -34,7 +34,11 @@ class Holds:
     def begin_step(self) -> None:
         """Forget what the last step changed."""
         self.cost_before = {}  # link id: cost before this step, for links it touched
-        self.has_changed = False
+        self.has_changed_devices = False
+
+    def touched(self) -> set[str]:
+        """Ends of the links that this step changed."""
+        return {end for id in self.cost_before for end in id.split("~")}
 
     def is_up(self, device: str) -> bool:
         """Whether nothing holds the device down."""
@@ -69,7 +73,7 @@ class Holds:
         for target in element.targets:
             if element.effect is Effect.MUTE:
                 self._mute[target] += step
-                self.has_changed = True
+                self.has_changed_devices = True
             elif element.effect is Effect.DOWN:
                 self._hold_down(target, step)
             elif target in self._mesh.link:  # else the link is unusable even when calm
@@ -79,7 +83,7 @@ class Holds:
         was_up = self.is_up(device)
         self._down[device] += step
         if self.is_up(device) != was_up:
-            self.has_changed = True
+            self.has_changed_devices = True
             for link in self._mesh.links_of[device]:
                 self._refresh(link)
 
@@ -97,7 +101,6 @@ class Holds:
         old, new = self.cost(link), self._cost_now(link)
         if old == new:
             return
-        self.has_changed = True
         self.cost_before.setdefault(link.id, old)
         if new is None:
             self.graph.remove_edge(link.a, link.b)

@@ -1,7 +1,7 @@
 """The routing tree: who is whose parent, and how a step settles it."""
 
 import heapq
-from collections.abc import Iterator, Set
+from collections.abc import Iterable, Iterator, Set
 from dataclasses import dataclass
 
 import networkx
@@ -69,7 +69,9 @@ class RoutingTree:
             {device.id: None for device in mesh.devices if device.id not in mesh.gateways}, {}
         )
 
-    def settle(self, graph: networkx.Graph, up: Set[str], serving: Set[str]) -> set[str]:
+    def settle(
+        self, graph: networkx.Graph, up: Set[str], serving: Set[str], touched: Set[str]
+    ) -> set[str]:
         """Settle the routes after a step and return the devices that it detached.
 
         Parameters
@@ -80,6 +82,8 @@ class RoutingTree:
             Devices that are up. [-]
         serving : set of str
             Gateways that serve; none during a site outage. [-]
+        touched : set of str
+            Ends of the links that the step changed. [-]
         """
         parent = dict(self.routes.parent)
         routes = Routes(parent, self._intact_costs(graph, serving))
@@ -88,7 +92,9 @@ class RoutingTree:
             if device not in routes.cost:
                 parent[device] = None
         self._attach(graph, routes, detached)
-        self._improve(graph, routes)
+        # Nobody wanted to move before the step, so while no path cost differs only the ends of a
+        # changed link can want to now.
+        self._improve(graph, routes, touched if routes.cost == self.routes.cost else parent)
         self.routes = routes
         return detached
 
@@ -124,21 +130,22 @@ class RoutingTree:
                     if other in detached and other not in routes.cost:
                         heapq.heappush(waiting, (cost + link["cost"], other, device))
 
-    def _improve(self, graph: networkx.Graph, routes: Routes) -> None:
+    def _improve(self, graph: networkx.Graph, routes: Routes, may_want: Iterable[str]) -> None:
         """Move, again and again, the device with the least (new cost, id, parent id)."""
-        while moves := list(self._wanted_moves(graph, routes)):
+        while moves := list(self._wanted_moves(graph, routes, may_want)):
             cost, device, parent = min(moves)
             gain = routes.cost[device] - cost
             routes.parent[device] = parent
             for below in routes.subtree(device):
                 routes.cost[below] -= gain
+            may_want = routes.parent
 
     def _wanted_moves(
-        self, graph: networkx.Graph, routes: Routes
+        self, graph: networkx.Graph, routes: Routes, may_want: Iterable[str]
     ) -> Iterator[tuple[int, str, str]]:
-        for device in routes.parent:
+        for device in may_want:
             cost = routes.cost.get(device)
-            if cost is None:
+            if not cost:  # no route, or a gateway
                 continue
             for parent, link in graph.adj[device].items():
                 if parent in routes.cost and parent in self._relays:

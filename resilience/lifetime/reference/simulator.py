@@ -183,7 +183,8 @@ class _Simulation:
             yield self._env.timeout(fate.at_risk_ms(element, n))
             self._strike(element)
             if element.is_mended:
-                yield self._visit(element.targets[0], element.lasts)
+                yield self._wake()  # the step that opens the visit
+                yield self._visits[element.targets[0]].is_over
             else:
                 yield self._env.timeout(fate.away_ms(element, n))
             self._end(element)
@@ -191,7 +192,9 @@ class _Simulation:
 
     def _discharging(self, battery: _Battery) -> Process:
         device = battery.cells.device
-        death = Element("battery", device, Effect.DOWN, (device,))
+        death = Element(
+            "battery", device, Effect.DOWN, (device,), lasts=battery.cells.repair, is_mended=True
+        )
         while True:
             battery.wakes_ms = battery.death_ms()
             try:
@@ -202,12 +205,13 @@ class _Simulation:
                 continue
             battery.wakes_ms = 0
             self._strike(death)
-            yield self._visit(device, battery.cells.repair)
+            yield self._wake()
+            yield self._visits[device].is_over
             self._end(death)
             yield self._wake()  # the step that puts in new cells
 
-    def _visit(self, device: str, repair: Law) -> simpy.Event:
-        """Open a visit to a device, or join the one that is on its way."""
+    def _call(self, device: str, repair: Law) -> None:
+        """Open a visit to a device, unless one is on its way already."""
         visit = self._visits.get(device)
         if visit is None or visit.end_ms <= self._now:
             duration_ms = self._fates[device].repair_ms(repair, self._n_visits[device])
@@ -215,7 +219,6 @@ class _Simulation:
             visit = _Visit(self._now + duration_ms, self._env.event())
             self._visits[device] = visit
             self._env.process(self._visiting(visit))
-        return visit.is_over
 
     def _visiting(self, visit: _Visit) -> Process:
         yield self._env.timeout(visit.end_ms - self._now)
@@ -255,20 +258,21 @@ class _Simulation:
         if look_again_ms is not None and look_again_ms != self._looks_again_ms:
             self._looks_again_ms = look_again_ms
             self._env.process(self._look_again(look_again_ms))
-        has_moved = (
+        before = self._tree.routes
+        has_turned = (
             now == 0
-            or self._holds.has_changed
+            or self._holds.has_changed_devices
             or self._gateways.serving != was_serving
             or self._gateways.in_outage != was_in_outage
         )
-        before = self._tree.routes
-        interruptions_ms = self._settle_routes(up) if has_moved else {}
-        outcome = Outcome(
-            before, self._tree.routes, interruptions_ms, self._gateways.in_outage, has_moved
-        )
-        self._remember_parents(now, outcome)
+        interruptions_ms = self._settle_routes(up) if has_turned or self._holds.cost_before else {}
+        after = self._tree.routes
+        has_moved = has_turned or after.parent != before.parent
+        outcome = Outcome(before, after, interruptions_ms, self._gateways.in_outage, has_moved)
         self._books.settle(now, outcome)
-        self._settle_batteries(now, renewed)
+        if has_moved or renewed:
+            self._remember_parents(now, outcome)
+            self._settle_batteries(now, renewed)
 
     def _apply(self, now: int) -> set[str]:
         """Apply strikes, then ends, and return the devices that got new cells."""
@@ -276,6 +280,8 @@ class _Simulation:
         for element in sorted(self._struck, key=lambda one: one.name):
             self._strikes[element.cause] += 1
             self._holds.strike(element, now)
+            if element.is_mended:
+                self._call(element.targets[0], element.lasts)
         for element in sorted(self._ended, key=lambda one: one.name):
             self._absences.append(Absence(element, self._holds.away[element.name][0], now))
             self._holds.end(element)
@@ -286,14 +292,15 @@ class _Simulation:
 
     def _settle_routes(self, up: set[str]) -> dict[str, int]:
         before = self._tree.routes
-        detached = self._tree.settle(self._holds.graph, up, self._gateways.serving)
+        holds, serving = self._holds, self._gateways.serving
+        detached = self._tree.settle(holds.graph, up, serving, holds.touched())
         return self._rejoining.interruptions_ms(self._holds, before, self._tree.routes, detached)
 
     def _remember_parents(self, now: int, outcome: Outcome) -> None:
         after = outcome.after.parent
         if now == 0:
             self._first_parents = dict(after)
-        elif outcome.after is not outcome.before:
+        else:
             self._parents.extend(
                 ParentChange(now, device, old, after[device])
                 for device, old in sorted(outcome.before.parent.items())

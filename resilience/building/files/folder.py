@@ -1,0 +1,335 @@
+"""A site folder as a ``Site``, or every mistake in it at once."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+from itertools import combinations
+from pathlib import Path
+
+from resilience.assumptions.catalogue import default
+from resilience.building.cells import (
+    Findings,
+    Limits,
+    Mark,
+    Record,
+    alternatives,
+    id_problem,
+    listed,
+    quoted,
+    shown,
+)
+from resilience.building.files.documents import Mapping, mapping, read_document, record
+from resilience.building.files.layouts import (
+    LINKS,
+    LinkRow,
+    Row,
+    Stock,
+    check_kinds,
+    check_places,
+    check_shared_links,
+    device_columns,
+    layout_links,
+    layout_of,
+    layout_rows,
+    link_rows,
+    sensor_columns,
+    sensor_rows,
+)
+from resilience.building.files.sections import (
+    batteries_of,
+    given_values,
+    hazards_of,
+    models_of,
+    routing_of,
+    settings_of,
+    upkeep_of,
+)
+from resilience.building.files.structures import WALLS, building_of, heights_of
+from resilience.building.files.tables import Columns, read_table
+from resilience.building.settings import Radio
+from resilience.building.site import Kind, Layout, Place, Site, Supply
+
+FORMAT = 1
+SECTIONS = (
+    *("building", "radio", "routing", "models", "batteries", "hazards", "upkeep"),
+    "calendar",
+)
+READ_FILES = ("site.yaml", "sensors.csv", "walls.csv", "links.csv", "policy.yaml")
+LATER_FILES = ("obstacles.csv", "places.csv", "history.csv", "state.csv")
+DATES = (date(1970, 1, 1), date(2200, 1, 1))  # leaves room for any horizon
+MOVED_M = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    """A layout while it is read."""
+
+    name: str
+    rows: list[Row]
+    own_links: list[LinkRow]
+
+    @property
+    def mark(self) -> Mark:
+        """Its list of devices as a whole."""
+        return Mark(_file("layouts", self.name, "devices.csv"))
+
+
+@dataclass(frozen=True, slots=True)
+class _Folder:
+    """A site folder being read, and what was found in it."""
+
+    path: Path
+    findings: Findings
+
+    def table(self, columns: Columns, *parts: str) -> list[Record] | None:
+        """Return the rows of a table; none if there is no such file, None if it is unreadable."""
+        path = self.path.joinpath(*parts)
+        if not path.exists() and not path.is_symlink():
+            return []
+        return read_table(path, _file(*parts), columns, self.findings)
+
+
+def _file(*parts: str) -> str:
+    """Return a path below the site folder as messages show it."""
+    return "/".join(shown(part) for part in parts)
+
+
+def read_site(folder: str | Path) -> Site:
+    """Return the site that a folder describes; InputError with every mistake if it holds any.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The site folder, with ``site.yaml`` and ``layouts/`` in it. [-]
+    """
+    here = _Folder(Path(folder), Findings())
+    try:
+        if not here.path.is_dir():
+            here.findings.fault(Mark(shown(str(folder))), "no such folder", "expected a site")
+            here.findings.raise_if_any()
+        whole = read_document(here.path / "site.yaml", "site.yaml", here.findings)
+        if whole is None:  # nothing else can be understood without it
+            here.findings.raise_if_any()
+        site = _site(whole or Mapping(Mark("site.yaml"), {}), here)
+    except OSError as error:
+        wanted = "expected a folder that can be read"
+        here.findings.fault(Mark(shown(str(folder))), error.strerror or "an error", wanted)
+    here.findings.raise_if_any()
+    return site
+
+
+def _site(whole: Mapping, here: _Folder) -> Site:
+    findings = here.findings
+    found = {name: mapping(whole.entries.get(name), findings) for name in SECTIONS}
+    name, horizon_years = _head(whole, here)
+    radio = settings_of(Radio, "radio", found["radio"], findings)
+    stock, layouts = _installed(found, radio, here)
+    site = Site(
+        name=name,
+        horizon_years=horizon_years,
+        hand_over=_hand_over(found["calendar"], findings),
+        building=stock.building,
+        radio=radio,
+        routing=routing_of(found["routing"], findings),
+        hazards=hazards_of(found["hazards"], findings),
+        upkeep=upkeep_of(found["upkeep"], findings),
+        layouts=layouts,
+    )
+    _check_files(here)
+    stated = found["radio"].entries if found["radio"] else {}
+    return replace(site, notes=(*_first_notes(site, "environment" in stated), *findings.notes))
+
+
+def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
+    """Return name and horizon, the format checked."""
+    keys = ("format", "name")
+    entries = {key: node for key, node in whole.entries.items() if key in keys}
+    row = record(Mapping(whole.mark, entries), keys, here.findings)
+    if not row.has("format"):
+        row.fault("format", f"expected format: {FORMAT} as the first line")
+    elif row.number("format", Limits(whole=True)) not in (FORMAT, None):
+        row.fault("format", f"expected {FORMAT}, the only format that this version reads")
+    given = given_values("", whole, here.findings, (*keys, *SECTIONS))
+    horizon_years = given.get("horizon_years", default("horizon_years"))
+    name = row.text("name") or shown(here.path.resolve().name)
+    return name, float(horizon_years or 0)
+
+
+def _hand_over(found: Mapping | None, findings: Findings) -> date:
+    stated = given_values("calendar", found, findings).get("hand_over")
+    usual = date.fromisoformat(str(default("calendar.hand_over")))
+    if stated is None or found is None:
+        return usual
+    try:
+        day = date.fromisoformat(str(stated))
+    except ValueError:
+        day = date.max
+    if not DATES[0] <= day <= DATES[1]:
+        mark = found.entries["hand_over"].mark
+        findings.fault(mark, quoted(str(stated)), "expected a date such as 2030-01-31")
+        return usual
+    return day
+
+
+def _installed(
+    found: dict[str, Mapping | None], radio: Radio, here: _Folder
+) -> tuple[Stock, tuple[Layout, ...]]:
+    """Return what devices may refer to, and the layouts."""
+    findings = here.findings
+    drawn = found["building"]
+    heights = heights_of(drawn, findings)
+    walls = here.table(WALLS, "walls.csv") or []
+    if walls and drawn is None:
+        wanted = "expected section building with its levels in site.yaml"
+        findings.fault(walls[0].mark, "a wall", wanted)
+        walls = []
+    building = building_of(drawn, walls, heights, findings)
+    if radio.predict and drawn is None:
+        wanted = "add building with its levels, or say radio: {predict: off} and give links.csv"
+        findings.fault(Mark("site.yaml"), "no section building", wanted)
+    batteries = batteries_of(found["batteries"], findings)
+    models = models_of(found["models"], batteries, findings)
+    place_needed = radio.predict and bool(building.levels)
+    stock = Stock(building, heights, models, batteries, place_needed, findings)
+    return stock, _layouts(here, stock)
+
+
+def _layouts(here: _Folder, stock: Stock) -> tuple[Layout, ...]:
+    findings = here.findings
+    records = here.table(sensor_columns(stock.place_needed), "sensors.csv")
+    shared = sensor_rows(records or [], stock)
+    check_places(shared, stock)
+    site_links = link_rows(here.table(LINKS, "links.csv") or [], findings)
+    candidates = []
+    for name in _layout_names(here):
+        candidate = _candidate(name, shared, here, stock)
+        if candidate and records is not None:
+            candidates.append(candidate)
+    layouts = []
+    for candidate in candidates:
+        check_kinds(candidate.rows, candidate.mark, findings)
+        links = layout_links(site_links, candidate.own_links, candidate.rows)
+        layouts.append(layout_of(candidate.name, candidate.rows, links))
+    if candidates:
+        check_shared_links(site_links, [candidate.rows for candidate in candidates])
+    _check_same_sensors(candidates, findings)
+    _tell_heights(candidates, findings)
+    _tell_moves(layouts, {end for row in site_links for end in (row.link.a, row.link.b)}, findings)
+    return tuple(layouts)
+
+
+def _layout_names(here: _Folder) -> list[str]:
+    parent = here.path / "layouts"
+    found = sorted(entry.name for entry in parent.iterdir()) if parent.is_dir() else []
+    names = [name for name in found if not name.startswith(".") and (parent / name).is_dir()]
+    if not names:
+        wanted = "expected layouts/<name>/devices.csv"
+        here.findings.fault(Mark("layouts"), "no layout", wanted)
+    folded: dict[str, str] = {}
+    for name in names:
+        problem = id_problem(name)
+        if problem:
+            here.findings.fault(Mark(_file("layouts", name)), quoted(name), problem)
+        if folded.setdefault(name.casefold(), name) != name:
+            wanted = (
+                f"expected a name that differs from {shown(folded[name.casefold()])} in letters"
+            )
+            here.findings.fault(Mark(_file("layouts", name)), quoted(name), wanted)
+    return names
+
+
+def _candidate(name: str, shared: list[Row], here: _Folder, stock: Stock) -> _Candidate | None:
+    parts = ("layouts", name, "devices.csv")
+    if not here.path.joinpath(*parts).exists():
+        here.findings.fault(Mark(_file(*parts)), "no such file", "expected the layout's devices")
+        return None
+    records = here.table(device_columns(stock.place_needed), *parts)
+    if records is None:
+        return None
+    rows = layout_rows(shared, records, stock)
+    own = [row for row in rows if row.mark.file == _file(*parts)]
+    check_places(own, stock)
+    links = link_rows(here.table(LINKS, "layouts", name, "links.csv") or [], here.findings)
+    return _Candidate(name, rows, links)
+
+
+def _check_same_sensors(candidates: list[_Candidate], findings: Findings) -> None:
+    sensors = [
+        {row.device.id for row in candidate.rows if row.device.kind is Kind.SENSOR}
+        for candidate in candidates
+    ]
+    everywhere = set().union(*sensors)
+    for candidate, own in zip(candidates, sensors, strict=True):
+        missing = sorted(everywhere - own)
+        if missing and own:
+            found = f"no sensor {listed(missing)}"
+            wanted = "expected the same sensors in every layout"
+            findings.fault(candidate.mark, found, wanted)
+
+
+def _tell_heights(candidates: list[_Candidate], findings: Findings) -> None:
+    rows = {row.mark: row for candidate in candidates for row in candidate.rows}
+    n_filled = sum(row.height_filled for row in rows.values())
+    if n_filled:
+        findings.note(
+            f"{n_filled} of {len(rows)} heights are blank; each kind of device takes its default."
+        )
+
+
+def _tell_moves(layouts: list[Layout], measured: set[str], findings: Findings) -> None:
+    """Tell of sensors, and of devices in the site's measured links, that hang elsewhere."""
+    places = [{device.id: device for device in layout.devices} for layout in layouts]
+    for (one, here), (other, there) in combinations(zip(layouts, places, strict=True), 2):
+        shared = sorted(here.keys() & there.keys())
+        moved = [name for name in shared if _is_moved(here[name].place, there[name].place)]
+        sensors = [name for name in moved if here[name].kind is Kind.SENSOR]
+        pair = f"{shown(one.name)} and {shown(other.name)}"
+        if sensors:
+            apart = f"more than {MOVED_M:g} m or a level apart"
+            findings.note(f"Between {pair} these sensors hang {apart}: {listed(sensors)}.")
+        linked = [name for name in moved if name in measured]
+        if linked:
+            findings.note(
+                f"links.csv measures devices that hang elsewhere in one of {pair}: "
+                f"{listed(linked)}; give their links in the layouts' own links.csv."
+            )
+
+
+def _is_moved(a: Place | None, b: Place | None) -> bool:
+    if a is None or b is None:
+        return False
+    return a.level != b.level or math.hypot(a.x_m - b.x_m, a.y_m - b.y_m) > MOVED_M
+
+
+def _check_files(here: _Folder) -> None:
+    """Tell of files that are not read; a misspelt name is a mistake."""
+    known = (*READ_FILES, *LATER_FILES)
+    for path in sorted(here.path.iterdir()):
+        name = path.name
+        if name in LATER_FILES:
+            here.findings.note(f"{name} is not used yet.")
+        elif path.suffix.casefold() in (".csv", ".yaml", ".yml") and name not in known:
+            way_out = alternatives(name, known)
+            if way_out.startswith("did"):
+                wanted = f"expected a file that is read; {way_out}"
+                here.findings.fault(Mark(shown(name)), "an unknown file", wanted)
+            else:
+                here.findings.note(f"{shown(name)} is not a file that is read.")
+
+
+def _first_notes(site: Site, environment_stated: bool) -> Iterable[str]:
+    """Yield what the user should know before anything else."""
+    links = [link for layout in site.layouts for link in layout.links]
+    curve_used = site.radio.predict or any(link.prr is None for link in links)
+    if not environment_stated and curve_used:
+        yield "Nothing is said about radio.environment, so a busy band is assumed."
+    if site.radio.predict and not site.building.is_drawn:
+        yield "No wall, pillar or shaft is drawn, so links are predicted by the site-general model."
+    if not site.radio.predict and not links:
+        yield "Prediction is off and no link is given, so no sensor ever has a route."
+    devices = [device for layout in site.layouts for device in layout.devices]
+    if site.hazards.battery and not any(device.supply is Supply.BATTERY for device in devices):
+        yield "The hazard battery has nothing to strike: no device runs on a battery."
+    if site.hazards.link_blockage and not site.radio.predict and not links:
+        yield "The hazard link_blockage has nothing to strike: there is no link."

@@ -1,0 +1,277 @@
+"""Sections of ``site.yaml`` as settings, each value checked against the catalogue.
+
+A new setting is an entry in the catalogue and a field of a dataclass in ``building.settings``;
+nothing here has to know its name.
+"""
+
+from dataclasses import fields
+from typing import Any, TypeVar, get_args, get_type_hints
+
+from resilience.assumptions.catalogue import Setting, Value, section
+from resilience.assumptions.devices import BATTERY_PROFILES
+from resilience.building.cells import Cell, Findings, Limits, Record, quoted
+from resilience.building.files.documents import (
+    Mapping,
+    Node,
+    described,
+    is_nothing,
+    is_off,
+    known_keys,
+    mapping,
+    record,
+)
+from resilience.building.settings import (
+    BatteryProfile,
+    DeviceModel,
+    Duration,
+    Hazards,
+    Routing,
+    Upkeep,
+)
+from resilience.units import HOURS_PER_YEAR
+
+T = TypeVar("T")
+
+Given = dict[str, Value]
+RARELY_H = 1e12  # a hundred million years: keeps the reciprocal of a tiny rate finite
+FAR = 5  # times outside the listed range: told, not refused
+
+
+def limits_of(setting: Setting) -> Limits:
+    """Return what a number of that setting may be."""
+    whole = isinstance(setting.default, int) and not isinstance(setting.default, bool)
+    return Limits(setting.unit, setting.least, setting.most, setting.above, whole)
+
+
+def is_switch(setting: Setting) -> bool:
+    """Whether the setting is either on or off."""
+    return isinstance(setting.default, bool)
+
+
+def settings_of(kind: type[T], path: str, found: Mapping | None, findings: Findings) -> T:
+    """Return one section of the site as its dataclass, defaults filled in.
+
+    Parameters
+    ----------
+    kind : type
+        Dataclass whose fields are named after the settings. [-]
+    path : str
+        Path of the section in the catalogue, as in ``models.*``. [-]
+    found : Mapping or None
+        What stands in the file; None if nothing does. [-]
+    findings : Findings
+        Where faults go. [-]
+    """
+    return _filled(kind, path, given_values(path, found, findings))
+
+
+def given_values(
+    path: str, found: Mapping | None, findings: Findings, nested: tuple[str, ...] = ()
+) -> Given:
+    """Return the settings that a section states, by key, each of them checked.
+
+    Parameters
+    ----------
+    path : str
+        Path of the section in the catalogue. [-]
+    found : Mapping or None
+        What stands in the file. [-]
+    findings : Findings
+        Where faults go. [-]
+    nested : tuple of str
+        Keys of the section that are read elsewhere. [-]
+    """
+    if found is None:
+        return {}
+    known = {setting.name: setting for setting in section(path)}
+    row = record(found, known, findings, nested)
+    for setting in known.values():
+        if setting.instead_of and row.has(setting.name) and row.has(setting.instead_of):
+            row.fault(setting.name, f"expected either {setting.name} or {setting.instead_of}")
+    values = {key: checked(known[key], cell, findings) for key, cell in row.cells.items()}
+    given: Given = {key: value for key, value in values.items() if value is not None}
+    _check_duration(row, given)
+    return given
+
+
+def checked(setting: Setting, cell: Cell, findings: Findings) -> Value:
+    """Return the value of one setting; a fault and None if it is not one."""
+    if is_switch(setting):
+        return cell.switch(findings)
+    if isinstance(setting.default, str):
+        return _word(setting, cell, findings)
+    limits = limits_of(setting)
+    value = cell.number(limits, findings)
+    if value is None:
+        return None
+    _tell_if_far(setting, cell, value, findings)
+    return int(value) if limits.whole else value
+
+
+def _word(setting: Setting, cell: Cell, findings: Findings) -> str | None:
+    if not setting.choices:
+        return cell.free_text(findings)
+    choices = [str(choice) for choice in setting.choices]
+    if cell.text in choices:
+        return cell.text
+    wanted = f"expected {' or '.join(choices)} ({setting.meaning.rstrip('.')})"
+    findings.fault(cell.mark, quoted(cell.text), wanted)
+    return None
+
+
+def _tell_if_far(setting: Setting, cell: Cell, value: float, findings: Findings) -> None:
+    if setting.low is None or setting.high is None:
+        return
+    # A ratio has no meaning for a level in dBm or for a range that holds 0: there the range's own
+    # width is the yardstick.
+    if setting.low >= 0:
+        low, high = setting.low / FAR, setting.high * FAR
+    else:
+        width = setting.high - setting.low
+        low, high = setting.low - FAR * width, setting.high + FAR * width
+    if not low <= value <= high:
+        findings.note(
+            f"{cell.mark}: {value:g} is more than five times outside the listed range of "
+            f"{setting.low:g} to {setting.high:g} {setting.unit} ({setting.source})."
+        )
+
+
+def _check_duration(row: Record, given: Given) -> None:
+    """Record what does not fit together among the keys of a duration."""
+    if row.has("p90_h") and not row.has("median_h"):
+        row.fault("p90_h", "expected median_h beside it")
+    if row.has("mean_h") and given.get("distribution") == "lognormal":
+        row.fault("distribution", "expected exponential or fixed with mean_h")
+    if given.get("distribution") in ("exponential", "fixed") and not row.has("mean_h"):
+        row.fault("distribution", "expected mean_h with it, or lognormal")
+    median_h, p90_h = given.get("median_h"), given.get("p90_h")
+    if isinstance(median_h, float) and isinstance(p90_h, float) and p90_h < median_h:
+        row.fault("p90_h", f"expected at least median_h, {median_h:g}")
+
+
+def _filled(kind: type[T], path: str, given: Given) -> T:
+    hints = get_type_hints(kind)
+    arguments: dict[str, Any] = {}
+    for entry in fields(kind):  # type: ignore[arg-type]
+        if hints[entry.name] is Duration:
+            arguments[entry.name] = _duration(path, given)
+        elif entry.name == "mttf_h":
+            arguments[entry.name] = _mttf_h(path, given)
+        else:
+            arguments[entry.name] = given.get(entry.name, _default(path, entry.name))
+    return kind(**arguments)
+
+
+def _default(path: str, name: str) -> Value:
+    return next(setting.default for setting in section(path) if setting.name == name)
+
+
+def _number(value: Value) -> float:
+    assert isinstance(value, int | float)  # the catalogue's numbers; a test holds it to that
+    return float(value)
+
+
+def _mttf_h(path: str, given: Given) -> float:
+    if "mttf_h" in given:
+        return _number(given["mttf_h"])
+    per_year = _number(given.get("per_year", _default(path, "per_year")))
+    return min(HOURS_PER_YEAR / per_year, RARELY_H)
+
+
+def _duration(path: str, given: Given) -> Duration:
+    if "mean_h" in given:
+        distribution = "fixed" if given.get("distribution") == "fixed" else "exponential"
+        return Duration(distribution, mean_h=_number(given["mean_h"]))
+    median_h = _number(_default(path, "median_h"))
+    ratio = _number(_default(path, "p90_h")) / median_h
+    median_h = _number(given.get("median_h", median_h))
+    p90_h = _number(given.get("p90_h", ratio * median_h))
+    return Duration("lognormal", median_h=median_h, p90_h=max(p90_h, median_h))
+
+
+def routing_of(found: Mapping | None, findings: Findings) -> Routing:
+    """Return section ``routing``; with hops the hysteresis is 0 unless it is stated."""
+    given = given_values("routing", found, findings)
+    if given.get("objective") == "hops":
+        given.setdefault("hysteresis", 0)
+    return _filled(Routing, "routing", given)
+
+
+def hazards_of(found: Mapping | None, findings: Findings) -> Hazards:
+    """Return section ``hazards``: what is not named keeps its default unless all others are off."""
+    kinds = {name: get_args(hint)[0] for name, hint in get_type_hints(Hazards).items()}
+    entries = found.entries if found else {}
+    if found:
+        known_keys(found, (*kinds, "all_others"), findings)
+    others_on = _switched_on(entries.get("all_others"), findings)
+    struck = {
+        name: _hazard(kind, name, entries[name], findings)
+        if name in entries
+        else (_filled(kind, f"hazards.{name}", {}) if others_on else None)
+        for name, kind in kinds.items()
+    }
+    return Hazards(**struck)
+
+
+def _switched_on(node: Node | None, findings: Findings) -> bool:
+    if node is None or is_nothing(node):
+        return True
+    if isinstance(node, Cell):
+        return node.switch(findings) is not False
+    findings.fault(node.mark, described(node), "expected on or off")
+    return True
+
+
+def _hazard(kind: type[T], name: str, node: Node, findings: Findings) -> T | None:
+    if isinstance(node, Cell) and not is_nothing(node):
+        return _filled(kind, f"hazards.{name}", {}) if _switched_on(node, findings) else None
+    given = given_values(f"hazards.{name}", mapping(node, findings), findings)
+    if given.get("per_year") == 0:
+        return None
+    return _filled(kind, f"hazards.{name}", given)
+
+
+def upkeep_of(found: Mapping | None, findings: Findings) -> Upkeep:
+    """Return section ``upkeep``: what is not named keeps its default, each can be off."""
+    names = [entry.name for entry in fields(Upkeep)]
+    entries = found.entries if found else {}
+    if found:
+        known_keys(found, names, findings)
+    return Upkeep(**{name: _repair(name, entries.get(name), findings) for name in names})
+
+
+def _repair(name: str, node: Node | None, findings: Findings) -> Duration | None:
+    if is_off(node):
+        return None
+    path = f"upkeep.{name}"
+    return _duration(path, given_values(path, mapping(node, findings), findings))
+
+
+def batteries_of(found: Mapping | None, findings: Findings) -> dict[str, BatteryProfile]:
+    """Return the profiles of the catalogue and those of section ``batteries``, by name."""
+    profiles = {name: BatteryProfile(*values) for name, values in BATTERY_PROFILES.items()}
+    return profiles | _named(BatteryProfile, "batteries.*", found, findings)
+
+
+def models_of(
+    found: Mapping | None, batteries: dict[str, BatteryProfile], findings: Findings
+) -> dict[str, DeviceModel]:
+    """Return the device models of section ``models`` by name; ``standard`` always exists."""
+    models = {"standard": settings_of(DeviceModel, "models.*", None, findings)}
+    models |= _named(DeviceModel, "models.*", found, findings)
+    for name, node in (found.entries if found else {}).items():
+        battery = node.entries.get("battery") if isinstance(node, Mapping) else None
+        if isinstance(battery, Cell) and name in models:
+            battery.word(batteries, findings, "a battery profile")
+    return models
+
+
+def _named(kind: type[T], path: str, found: Mapping | None, findings: Findings) -> dict[str, T]:
+    """Return the subsections whose names the user chose."""
+    named = {}
+    for name, node in (found.entries if found else {}).items():
+        usable = Cell(name, node.mark).name(findings)
+        values = settings_of(kind, path, mapping(node, findings), findings)
+        if usable:
+            named[usable] = values
+    return named

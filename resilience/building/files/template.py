@@ -1,0 +1,250 @@
+"""A first site folder from six answers, with every section explained in place."""
+
+import json
+import math
+import os
+import shutil
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+from resilience.assumptions.catalogue import default
+from resilience.building.cells import id_problem
+from resilience.errors import UsageError
+
+EDGE_M = 1.0  # nearest that an invented device stands to the outline
+MOST_SENSORS = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """What somebody who starts a site is asked.
+
+    Parameters
+    ----------
+    name : str
+        Title of the site. [-]
+    n_levels : int
+        Number of levels, 1 to 100. [-]
+    length_m, width_m : float
+        Extent of the building along x and along y, from 4 to 1000. [m]
+    n_sensors_per_level : int
+        Sensors on each level, at least 1. [-]
+    gateway : str
+        Where the gateway hangs on the lowest level: ``corner`` or ``centre``. [-]
+    """
+
+    name: str
+    n_levels: int
+    length_m: float
+    width_m: float
+    n_sensors_per_level: int
+    gateway: str
+
+    def __post_init__(self) -> None:
+        if not self.name.strip() or not self.name.isprintable():
+            raise UsageError("the name of a site is text without control characters")
+        if not 1 <= self.n_levels <= 100:
+            raise UsageError(f"a site has 1 to 100 levels, not {self.n_levels}")
+        if not (4 <= self.length_m <= 1000 and 4 <= self.width_m <= 1000):
+            raise UsageError("length and width of a site are 4 to 1000 m")
+        if not 1 <= self.n_sensors_per_level <= MOST_SENSORS // self.n_levels:
+            raise UsageError(f"a new site has 1 to {MOST_SENSORS} sensors")
+        if self.gateway not in ("corner", "centre"):
+            raise UsageError(f"the gateway is at the corner or the centre, not {self.gateway!r}")
+
+    @property
+    def levels(self) -> tuple[str, ...]:
+        """Ids of the levels, from the lowest to the highest."""
+        return tuple(f"L{number}" for number in range(1, self.n_levels + 1))
+
+
+def new_site(folder: str | Path, answers: Answers) -> Path:
+    """Write a commented site folder and return its path; nothing is left half written.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Where it shall be; missing or empty. [-]
+    answers : Answers
+        The six answers. [-]
+    """
+    target = Path(folder)
+    if id_problem(target.name):
+        raise UsageError(f"{target.name!r} cannot be the name of a site folder")
+    if target.is_symlink() or (target.exists() and not target.is_dir()):
+        raise UsageError(f"{target} exists and is not a folder")
+    if target.is_dir() and any(target.iterdir()):
+        raise UsageError(f"{target} exists and is not empty")
+    target.parent.mkdir(parents=True, exist_ok=True)
+    draft = Path(tempfile.mkdtemp(prefix=f".{target.name[:32]}-", dir=target.parent))
+    try:
+        draft.chmod(0o755)
+        for file, text in _pages(answers).items():
+            path = draft / file
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, encoding="utf-8", newline="\n")
+        os.replace(draft, target)  # replaces an empty folder too, but never one that has filled
+    except OSError as error:
+        raise UsageError(f"{target} cannot be written: {error.strerror}") from error
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+    return target
+
+
+def _pages(answers: Answers) -> dict[str, str]:
+    """Return the text of every file, by its path in the folder."""
+    gateway = _gateway_row(answers)
+    repeaters = [_repeater_row(answers, number) for number in range(1, answers.n_levels + 1)]
+    return {
+        "site.yaml": _site_page(answers),
+        "sensors.csv": _table("id,level,x_m,y_m", _sensor_rows(answers)),
+        "layouts/gateway-only/devices.csv": _table("id,kind,level,x_m,y_m", [gateway]),
+        "layouts/with-repeaters/devices.csv": _table(
+            "id,kind,level,x_m,y_m", [gateway, *repeaters]
+        ),
+        "README.md": _readme(answers),
+    }
+
+
+def _table(header: str, rows: list[str]) -> str:
+    return "\n".join([header, *rows]) + "\n"
+
+
+def _place(x_m: float, y_m: float) -> str:
+    return f"{x_m:.2f},{y_m:.2f}"
+
+
+def _gateway_row(answers: Answers) -> str:
+    x_m, y_m = EDGE_M, EDGE_M
+    if answers.gateway == "centre":
+        x_m, y_m = answers.length_m / 2, answers.width_m / 2
+    return f"G1,gateway,{answers.levels[0]},{_place(x_m, y_m)}"
+
+
+def _repeater_row(answers: Answers, number: int) -> str:
+    # A third along the length: in the middle it would double a gateway at the centre.
+    place = _place(answers.length_m / 3, answers.width_m / 2)
+    return f"R{number},repeater,{answers.levels[number - 1]},{place}"
+
+
+def _sensor_rows(answers: Answers) -> list[str]:
+    """Return the sensors, on each level on an even grid of nearly square cells."""
+    n = answers.n_sensors_per_level
+    n_columns = min(n, max(1, round(math.sqrt(n * answers.length_m / answers.width_m))))
+    n_rows = math.ceil(n / n_columns)
+    digits = len(str(n * answers.n_levels))
+    rows = []
+    for storey, level in enumerate(answers.levels):
+        for position in range(n):
+            row, column = divmod(position, n_columns)
+            n_here = min(n_columns, n - row * n_columns)  # the last row may be shorter
+            x_m = answers.length_m * (column + 0.5) / n_here
+            y_m = answers.width_m * (row + 0.5) / n_rows
+            name = f"S{storey * n + position + 1:0{digits}d}"
+            rows.append(f"{name},{level},{_place(x_m, y_m)}")
+    return rows
+
+
+def _site_page(answers: Answers) -> str:
+    x_m, y_m = f"{answers.length_m:g}", f"{answers.width_m:g}"
+    levels = "\n".join(f"    - {{id: {level}}}" for level in answers.levels)
+    return SITE_PAGE.format(
+        name=json.dumps(answers.name, ensure_ascii=False),
+        outline=f"[[0, 0], [{x_m}, 0], [{x_m}, {y_m}], [0, {y_m}]]",
+        levels=levels,
+        horizon_years=f"{default('horizon_years'):g}",
+        level_height_m=f"{default('building.level_height_m'):g}",
+        slab_depth_m=f"{default('building.slab_depth_m'):g}",
+        hardware=f"{default('hazards.hardware.per_year'):g}",
+        outages=f"{default('hazards.gateway_outage.per_year'):g}",
+        repair_h=f"{default('upkeep.repair.median_h'):g}",
+        repair_p90_h=f"{default('upkeep.repair.p90_h'):g}",
+        hand_over=default("calendar.hand_over"),
+    )
+
+
+def _readme(answers: Answers) -> str:
+    title = " ".join(answers.name.split()).replace("<", "&lt;").replace("[", "\\[")
+    return README.format(
+        name=title,
+        n_sensors=answers.n_levels * answers.n_sensors_per_level,
+        n_levels=answers.n_levels,
+        gateway=answers.gateway,
+    )
+
+
+SITE_PAGE = """\
+# A site: the building, and what is assumed of radio, hazards and upkeep.
+# A line that begins with # is a comment. A key that is left out keeps its documented default;
+# `resilience defaults` lists every one with its source. To change a default, take away the # in
+# front of the section's name and of the key, and write your own value.
+format: 1
+name: {name}
+
+# Length of one simulated lifetime, from hand-over.
+horizon_years: {horizon_years}
+
+# What is drawn, in metres: x to the right, y up on the plan, levels from the lowest to the highest.
+# A level takes {level_height_m} m from floor to ceiling and {slab_depth_m} m of slab unless it says
+# floor_m and height_m. Walls go into walls.csv; doors, pillars, shafts and the site's own
+# constructions come below. As long as nothing is drawn, links are predicted by a model of an
+# average building.
+building:
+  outline: {outline}
+  levels:
+{levels}
+
+# How crowded the band is: quiet, or busy (many access points). Busy is the cautious choice.
+radio:
+  environment: busy
+
+# How a sensor chooses its parent: etx (expected transmissions) or hops.
+# routing:
+#   objective: etx
+
+# Data sheets. `standard` serves every device that names no model, `gateway` every gateway.
+# models:
+#   standard: {{transmit_dbm: 0, receive_floor_dbm: -100, battery: two_aa_lithium}}
+
+# Battery profiles of your own.
+# batteries:
+#   my_cells: {{capacity_mah: 3000, usable_share: 0.8}}
+
+# What strikes, and how often, per year at risk. Any hazard can be off; all_others: off leaves only
+# those that are named.
+# hazards:
+#   hardware: {{per_year: {hardware}}}
+#   gateway_outage: {{per_year: {outages}}}
+
+# How what failed is mended: half of the repairs within median_h, nine of ten within p90_h.
+# upkeep:
+#   repair: {{median_h: {repair_h}, p90_h: {repair_p90_h}}}
+
+# What the dates of a told lifetime count from.
+calendar:
+  hand_over: {hand_over}
+"""
+
+README = """\
+# {name}
+
+A starting point, not a survey. The {n_sensors} sensors on {n_levels} level(s) stand on an even grid
+that nobody has seen; the gateway hangs at the {gateway} of the lowest level. Every position here is
+invented: put the real ones into `sensors.csv` and `layouts/*/devices.csv`.
+
+- `site.yaml` holds the building and every assumption that you want to change.
+- `sensors.csv` holds the sensors that every layout has.
+- `layouts/gateway-only` has the gateway and nothing else.
+- `layouts/with-repeaters` adds one repeater a level.
+
+No walls are drawn, so links are predicted for an average building. Expect no verdict from it before
+the walls, or measured links, are in.
+
+## Cautions
+
+- Links are predicted, not surveyed. Measure before you promise.
+- Not for fire, gas, medical or other life-safety signalling.
+- Radio limits, electrical work, lithium cells, work at height and old building fabric follow local
+  codes and licensed practice.
+"""

@@ -1,0 +1,161 @@
+import pytest
+
+from resilience.building.site import GivenLink, Supply
+
+HEADER = "id,kind,level,x_m,y_m,height_m,standby,model,supply,battery\n"
+GATEWAY = "G1,gateway,ground,1,1,2,,,,\n"
+SENSORS = "S1,sensor,ground,5,5,2,,,,\nS2,sensor,upper,8,5,2,,,,\n"
+
+
+def links_of(folder, name="a"):
+    return folder.read().layout(name).links
+
+
+def test_devices_come_in_order_of_id_whatever_the_order_in_the_file(folder):
+    before = folder.read()
+    folder.write(
+        layouts__a__devices_csv=HEADER + "".join(reversed((GATEWAY + SENSORS).splitlines(True)))
+    )
+    assert [device.id for device in folder.read().layouts[0].devices] == ["G1", "S1", "S2"]
+    assert before.layouts[0].sensors[0].place.level == "ground"
+
+
+def test_gateways_run_on_mains_and_the_rest_on_batteries(folder):
+    folder.write(
+        layouts__a__devices_csv=HEADER + GATEWAY + SENSORS + "R1,repeater,ground,2,2,,,,,\n"
+    )
+    supplies = {device.id: device.supply for device in folder.read().layouts[0].devices}
+    assert supplies == {
+        "G1": Supply.MAINS,
+        "R1": Supply.BATTERY,
+        "S1": Supply.BATTERY,
+        "S2": Supply.BATTERY,
+    }
+
+
+def test_blank_heights_take_the_default_of_their_kind_and_are_counted(folder):
+    table = HEADER + "G1,gateway,ground,1,1,,,,,\nR1,repeater,ground,2,2,,,,,\n" + SENSORS
+    table += "S3,sensor,ground,6,5,,,,,\n"
+    site = folder.write(layouts__a__devices_csv=table).read()
+    heights = {device.id: device.place.height_m for device in site.layouts[0].devices}
+    assert heights == {"G1": 2.0, "R1": 2.8, "S1": 2.0, "S2": 2.0, "S3": 2.2}
+    assert "3 of 5 heights are blank; each kind of device takes its default." in site.notes
+
+
+@pytest.mark.parametrize(
+    ("rows", "message"),
+    [
+        (SENSORS, "layouts/a/devices.csv: found no gateway; expected one or more"),
+        (GATEWAY, "layouts/a/devices.csv: found no sensor; expected one or more"),
+        (GATEWAY.replace("2,,", "2,yes,") + SENSORS, "found only gateways that stand by"),
+        (GATEWAY + SENSORS.replace("5,5,2,", "5,5,2,yes"), "only a gateway can stand by"),
+        (GATEWAY.replace("gateway", "gatway") + SENSORS, "did you mean gateway?"),
+        (GATEWAY.replace("1,1,2", "-1,1,2") + SENSORS, "expected a place within the outline"),
+        (GATEWAY.replace("1,1,2", "1,1,3.5") + SENSORS, "expected 0 to 3, within level ground"),
+        (GATEWAY.replace("1,1,2", "1,1,-1") + SENSORS, "expected 0 to 3, within level ground"),
+        (GATEWAY.replace("ground", "grund") + SENSORS, "did you mean ground?"),
+        (GATEWAY.replace("2,,,", "2,,standrd,") + SENSORS, "did you mean standard?"),
+        (GATEWAY.replace("2,,,,", "2,,,solar,") + SENSORS, "expected mains or battery"),
+        (GATEWAY.replace("2,,,,", "2,,,,aa_thionyl") + SENSORS, "expected no battery on mains"),
+        (GATEWAY + SENSORS.replace("5,5,2,,,,", "5,5,2,,,,a_thionyl"), "did you mean aa_thionyl?"),
+    ],
+)
+def test_a_bad_list_of_devices_is_told(folder, rows, message):
+    faults = folder.write(layouts__a__devices_csv=HEADER + rows).faults()
+    assert any(message in fault for fault in faults), faults
+
+
+def test_a_device_on_the_outline_belongs_to_the_building(folder):
+    table = HEADER + GATEWAY.replace("1,1,2", "0,0,2") + SENSORS
+    assert folder.write(layouts__a__devices_csv=table).read().layouts[0].gateways[0].place.x_m == 0
+
+
+def test_shared_sensors_stand_in_every_layout(folder):
+    folder.write(
+        sensors_csv="id,level,x_m,y_m\nS2,ground,3,3\nS1,ground,2,2\n",
+        layouts__a__devices_csv="id,kind,level,x_m,y_m\nG1,gateway,ground,1,1\n",
+        layouts__b__devices_csv="id,kind,level,x_m,y_m\nG1,gateway,ground,9,9\ns1,sensor,ground,1,1\n",
+    )
+    assert folder.faults() == [
+        'layouts/b/devices.csv, line 3, column id: found "s1"; '
+        "expected an id of its own: sensors.csv, line 3 has it already"
+    ]
+    folder.write(layouts__b__devices_csv="id,kind,level,x_m,y_m\nG1,gateway,ground,9,9\n")
+    assert [[s.id for s in layout.sensors] for layout in folder.read().layouts] == [
+        ["S1", "S2"]
+    ] * 2
+
+
+def test_layouts_of_different_sensors_are_refused_with_the_ids(folder):
+    folder.write(layouts__b__devices_csv=HEADER + GATEWAY + SENSORS.replace("S2", "S3"))
+    assert folder.faults() == [
+        "layouts/a/devices.csv: found no sensor S3; expected the same sensors in every layout",
+        "layouts/b/devices.csv: found no sensor S2; expected the same sensors in every layout",
+    ]
+
+
+def test_a_sensor_that_hangs_elsewhere_in_another_layout_is_told(folder):
+    # S1 moves by (3, 4): 5 m; S2 stays within 3 m
+    moved = SENSORS.replace("5,5,2", "8,9,2").replace("8,5,2", "8,7.9,2")
+    notes = folder.write(layouts__b__devices_csv=HEADER + GATEWAY + moved).read().notes
+    told = [note for note in notes if "apart" in note]
+    assert told == ["Between a and b these sensors hang more than 3 m or a level apart: S1."]
+
+
+def test_a_row_holds_both_ways_where_its_opposite_is_missing(linked_folder):
+    linked_folder.write(
+        layouts__a__links_csv="a,b,prr,rssi_dbm\nS1,G1,0.9,-70\nS2,S1,0.8,\nS1,S2,,-80\n"
+    )
+    assert links_of(linked_folder) == (
+        GivenLink("G1", "S1", 0.9, -70.0),
+        GivenLink("S1", "G1", 0.9, -70.0),
+        GivenLink("S1", "S2", None, -80.0),
+        GivenLink("S2", "S1", 0.8, None),
+    )
+
+
+def test_a_layouts_own_row_wins_over_the_sites(linked_folder):
+    linked_folder.write(
+        links_csv="a,b,prr\nG1,S1,0.5\nS2,S1,0.4\nG1,R1,0.3\n",
+        layouts__a__links_csv="a,b,prr\nG1,S1,0.9\n",
+        layouts__b__devices_csv="id,kind\nG1,gateway\nS1,sensor\nS2,sensor\nR1,repeater\n",
+    )
+    assert [(link.a, link.b, link.prr) for link in links_of(linked_folder)] == [
+        *[("G1", "S1", 0.9), ("S1", "G1", 0.9), ("S1", "S2", 0.4), ("S2", "S1", 0.4)]
+    ]
+    assert len(links_of(linked_folder, "b")) == 6
+
+
+@pytest.mark.parametrize(
+    ("rows", "message"),
+    [
+        ("G1,S1,1.1,\n", 'line 2, column prr: found "1.1"; expected a number, at least 0'),
+        ("G1,S1,90%,\n", 'column prr: found "90%"'),
+        ("G1,S1,,5\n", 'column rssi_dbm: found "5"; expected a number in dBm, at least -130'),
+        ("G1,S1,,\n", "column prr: found nothing; expected prr, rssi_dbm or both"),
+        ("G1,S9,1,\n", 'column b: found "S9"; expected a device here'),
+        ("G1,s1,1,\n", "did you mean S1?"),
+        ("S1,S1,1,\n", "expected another device than a"),
+        ("G1,S1,1,\nS1,G1,1,\nG1,S1,0.5,\n", "each direction once; line 2 has this one"),
+        ("G1,G2,1,\n", "expected no link between gateways"),
+    ],
+)
+def test_a_bad_link_is_told(linked_folder, rows, message):
+    linked_folder.write(
+        layouts__a__devices_csv="id,kind\nG1,gateway\nG2,gateway\nS1,sensor\n",
+        layouts__a__links_csv="a,b,prr,rssi_dbm\n" + rows,
+    )
+    faults = linked_folder.faults()
+    assert any(message in fault for fault in faults), faults
+
+
+def test_a_site_wide_link_to_a_device_of_no_layout_is_told(linked_folder):
+    (fault,) = linked_folder.write(links_csv="a,b,prr\nG1,R7,1\n").faults()
+    assert fault.startswith('links.csv, line 2, column b: found "R7"; expected a device of some')
+
+
+def test_states_of_measured_links_are_not_used_yet_and_that_is_said(linked_folder):
+    linked_folder.write(layouts__a__links_csv="a,b,prr,state\nG1,S1,1,door shut\n")
+    assert (
+        "layouts/a/links.csv: states of obstacles are not used yet." in linked_folder.read().notes
+    )

@@ -1,0 +1,126 @@
+"""The tree tells the story, and nobody reads ahead."""
+
+import ast
+import inspect
+import re
+from importlib import import_module
+from pathlib import Path
+
+import pytest
+
+TOP = Path(__file__).parent.parent
+PACKAGE = TOP / "resilience"
+STORY = (
+    "assumptions",
+    "building",
+    "connectivity",
+    "hazards",
+    "lifetime",
+    "montecarlo",
+    "policy",
+    "ranking",
+    "remedies",
+    "report",
+    "sweep",
+    "terminal",
+    "workbench",
+)
+MODULES = sorted(PACKAGE.rglob("*.py"))
+UNIT = re.compile(r"\[[^\]]+\]$")
+
+
+def imported_by(path: Path) -> set[str]:
+    """Modules of the package that a file imports, function bodies included."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found.update(alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found.add(node.module)
+            found.update(f"{node.module}.{alias.name}" for alias in node.names)
+    return {name for name in found if name.startswith("resilience.")}
+
+
+def chapters_imported_by(path: Path) -> set[str]:
+    return {name.split(".")[1] for name in imported_by(path)} & set(STORY)
+
+
+def test_the_listing_is_the_story():
+    chapters = sorted(path.name for path in PACKAGE.iterdir() if (path / "__init__.py").exists())
+    assert chapters == [chapter for chapter in STORY if chapter in chapters]
+
+
+def test_no_chapter_reads_ahead():
+    for position, chapter in enumerate(STORY):
+        for module in (PACKAGE / chapter).rglob("*.py"):
+            assert not chapters_imported_by(module) & set(STORY[position + 1 :]), module
+
+
+def test_errors_and_units_import_nothing_of_the_package():
+    for name in ("errors.py", "units.py"):
+        assert not imported_by(PACKAGE / name)
+
+
+def test_every_folder_can_be_taken_in_at_a_glance():
+    for folder in [PACKAGE, *(path for path in PACKAGE.rglob("*") if path.is_dir())]:
+        modules = list(folder.glob("*.py"))
+        if folder.name != "__pycache__" and modules:
+            assert len(modules) <= 8 or folder.name == "terminal", folder
+            assert len(folder.relative_to(PACKAGE).parts) <= 2, folder
+
+
+def test_no_module_is_longer_than_400_lines_and_no_function_longer_than_60():
+    for module in MODULES:
+        text = module.read_text(encoding="utf-8")
+        assert text.count("\n") <= 400, module
+        for node in ast.walk(ast.parse(text)):
+            if isinstance(node, ast.FunctionDef):
+                assert node.end_lineno - node.lineno <= 60, (module, node.name)
+
+
+def test_simpy_is_known_to_the_reference_engine_alone():
+    for module in MODULES:
+        uses = re.search(r"^\s*(import|from) simpy", module.read_text(encoding="utf-8"), re.M)
+        assert not uses or module == PACKAGE / "lifetime/reference/simulator.py", module
+
+
+def documented() -> list[tuple[str, object]]:
+    """Functions and classes of the package whose docstring lists parameters."""
+    found = []
+    for module in MODULES:
+        name = ".".join(module.relative_to(TOP).with_suffix("").parts).removesuffix(".__init__")
+        if name.endswith("__main__"):
+            continue
+        for thing in vars(import_module(name)).values():
+            if getattr(thing, "__module__", None) != name:
+                continue
+            inner = vars(thing).values() if inspect.isclass(thing) else ()
+            for one in (thing, *(value for value in inner if inspect.isfunction(value))):
+                if "Parameters\n" in (inspect.getdoc(one) or ""):
+                    found.append((f"{name}.{one.__qualname__}", one))
+    return found
+
+
+@pytest.mark.parametrize(("name", "thing"), documented(), ids=lambda value: str(value)[:80])
+def test_docstrings_name_every_parameter_with_its_unit(name: str, thing: object):
+    doc = inspect.getdoc(thing)
+    listed = doc.split("Parameters\n----------\n")[1].split("\n\n")[0]
+    names, entry = [], ""
+    for line in listed.splitlines():
+        if not line.startswith(" "):
+            assert not names or UNIT.search(entry), (name, names, entry)
+            names.extend(re.split(r",\s*", line.split(" : ")[0]))
+            entry = ""
+        entry = line.strip()
+    assert UNIT.search(entry), (name, entry)
+    signature = [one for one in inspect.signature(thing).parameters if one not in ("self", "cls")]
+    assert [one for one in names if one] == signature, name
+
+
+def test_nothing_tells_of_the_machine_it_was_made_on():
+    banned = re.compile("/w" "ork/|/ho" "me/|/ro" "ot/|\\.\\./sha" "red|registry\\.n" "pmjs|pypi\\.o" "rg")
+    kept = (".py", ".md", ".toml", ".yaml", ".csv", ".txt", ".json")
+    for path in TOP.rglob("*"):
+        parts = path.relative_to(TOP).parts
+        if path.suffix in kept and not parts[0].startswith(".") and "egg-info" not in str(path):
+            assert not banned.search(path.read_text(encoding="utf-8", errors="replace")), path
