@@ -45,7 +45,7 @@ class Element:
     is_mended : bool
         Whether it ends with a repair visit to its device instead of by itself. [-]
     renews : bool
-        Whether its end leaves a new device, with new cells. [-]
+        Whether its end puts in new cells; the clock of any element begins anew with it. [-]
     weak_share : float
         Share of new devices that also carry an early death. [-]
     weak_ms : float
@@ -103,6 +103,19 @@ class Cells:
     forwarding_na: int
     searching_na: int
     repair: Law
+
+    @property
+    def death(self) -> Element:
+        """The element that strikes when the charge is used up."""
+        return Element(
+            "battery",
+            self.device,
+            Effect.DOWN,
+            (self.device,),
+            lasts=self.repair,
+            is_mended=True,
+            renews=True,
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import simpy
 
 from resilience.hazards.draws import LONGEST_MS
-from resilience.hazards.elements import Cells, DeviceFate, Effect, Element, Fate
+from resilience.hazards.elements import Cells, DeviceFate, Element, Fate
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Mesh, Rules
@@ -192,9 +192,7 @@ class _Simulation:
 
     def _discharging(self, battery: _Battery) -> Process:
         device = battery.cells.device
-        death = Element(
-            "battery", device, Effect.DOWN, (device,), lasts=battery.cells.repair, is_mended=True
-        )
+        death = battery.cells.death
         while True:
             battery.wakes_ms = battery.death_ms()
             try:
@@ -285,7 +283,7 @@ class _Simulation:
         for element in sorted(self._ended, key=lambda one: one.name):
             self._absences.append(Absence(element, self._holds.away[element.name][0], now))
             self._holds.end(element)
-            if element.renews or element.cause == "battery":
+            if element.renews:
                 renewed.update(element.targets)
         self._struck, self._ended = [], []
         return renewed

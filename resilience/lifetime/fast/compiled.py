@@ -1,0 +1,91 @@
+"""How functions are compiled, and where the result is kept.
+
+numba's own cache does not see a change in a function that another file imports, so the cache sits
+in a folder named by a digest of every source that is compiled.
+"""
+
+import hashlib
+import os
+from collections.abc import Callable
+from pathlib import Path
+from types import FunctionType
+from typing import Any, TypeVar
+
+import numba
+import numpy as np
+
+from resilience.hazards import draws
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+_HERE = Path(__file__).parent
+_SOURCES = (*sorted(_HERE.glob("*.py")), Path(draws.__file__))
+
+
+def sources_digest() -> str:
+    """Digest of every source that is compiled."""
+    total = hashlib.sha256(numba.__version__.encode())
+    for path in _SOURCES:
+        total.update(path.read_bytes())
+    return total.hexdigest()[:16]
+
+
+def cache_folder() -> Path | None:
+    """Folder for compiled code, or None where nothing can be written."""
+    base = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    folder = base / "resilience" / sources_digest()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return None
+    return folder if os.access(folder, os.W_OK) else None
+
+
+_FOLDER = cache_folder()
+
+
+def jit(function: Function) -> Function:
+    """Compile a function when it is first called; the result is kept where a folder allows it."""
+    kept = numba.config.CACHE_DIR
+    numba.config.CACHE_DIR = str(_FOLDER or "")
+    try:
+        return numba.njit(cache=_FOLDER is not None, nogil=True, error_model="numpy")(function)
+    finally:
+        numba.config.CACHE_DIR = kept
+
+
+def _compiled_draws() -> dict[str, Any]:
+    """Compile the very functions that the reference engine calls.
+
+    Each is bound anew to a namespace in which the functions that it calls are compiled too, and in
+    which ``unsigned`` is a cast.
+    """
+    namespace: dict[str, Any] = dict(vars(draws))
+    namespace["unsigned"] = numba.njit(lambda n: np.uint64(n))
+    order = (
+        "mix",
+        "stream",
+        "uniform",
+        "whole_ms",
+        "weibull",
+        "_rational",
+        "normal",
+        "lognormal",
+        "quantile",
+        "at_risk_ms",
+        "away_ms",
+    )
+    for name in order:
+        plain = vars(draws)[name]
+        namespace[name] = jit(FunctionType(plain.__code__, namespace, name))
+    return namespace
+
+
+_DRAWS = _compiled_draws()
+stream = _DRAWS["stream"]
+uniform = _DRAWS["uniform"]
+normal = _DRAWS["normal"]
+quantile = _DRAWS["quantile"]
+whole_ms = _DRAWS["whole_ms"]
+at_risk_ms = _DRAWS["at_risk_ms"]
+away_ms = _DRAWS["away_ms"]
