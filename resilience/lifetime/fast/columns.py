@@ -38,7 +38,7 @@ SILENT_UNTIL = 11
 HAD_ROUTE = 12
 DETACHED = 13  # step in which it lost its route
 ISLAND = 14  # island of this step that it was found in
-TOUCHED = 15  # step in which something about it changed
+TOUCHED = 15  # step in which its accounts have to be settled
 ORPHAN_MS = 16
 DARK_MS = 17
 DOWN_MS = 18
@@ -155,6 +155,7 @@ LAYOUT_BEGAN = 22
 RADIO_DRAW_BEGAN = 23
 N_DETACHED = 24
 N_QUEUED = 25
+N_SAVED = 26
 NOW_COLUMNS = 32
 
 # Codes of the log, kept when a history is wanted: time, code and three numbers.
@@ -165,5 +166,5 @@ NEVER = 1 << 61
 
 # Rows of ``lists``: what one step works through; their lengths stand in ``now`` or are local.
 TOUCHED_LIST, CHANGED_LIST, DRAINS_LIST, DETACHED_LIST, STACK, NEW_LIST, SHIFTED_LIST = range(7)
-STRUCK_LIST, ENDED_LIST = 7, 8
-N_LISTS = 9
+STRUCK_LIST, ENDED_LIST, SAVED_LIST = 7, 8, 9
+N_LISTS = 10

@@ -66,6 +66,7 @@ from resilience.lifetime.fast.columns import (
     N_DETACHED,
     N_DRAINS,
     N_ORPHANS,
+    N_SAVED,
     N_TOUCHED,
     N_VISITS,
     NEVER,
@@ -108,6 +109,7 @@ from resilience.lifetime.fast.compiled import (
     at_risk_ms,
     away_ms,
     jit,
+    jit_entry,
     quantile,
     stream,
     uniform,
@@ -322,7 +324,7 @@ def _settle_gateways(dev, acc, lists, now, rules, log, time_ms):
             continue
         serves = dev[device, DOWN] == 0 and (dev[device, STANDBY] == 0 or does_standby_serve)
         if serves and dev[device, COST] < 0:
-            save(dev, acc, lists, now, device)
+            save(dev, lists, now, device)
             dev[device, COST] = 0
             lists[NEW_LIST, n_new] = device
             n_new += 1
@@ -461,7 +463,7 @@ def _settle_batteries(
                 schedule(calendar, slot, death_ms, rules[HORIZON])
 
 
-@jit
+@jit_entry
 def play(
     seed,
     lifetime,
@@ -545,7 +547,7 @@ def play(
             continue
         is_first = now[STEP] == 0
         now[STEP] += 1
-        now[N_TOUCHED] = now[N_CHANGED] = now[N_DETACHED] = 0
+        now[N_TOUCHED] = now[N_SAVED] = now[N_CHANGED] = now[N_DETACHED] = 0
         now[N_DRAINS] = 0
         _sort(lists, STRUCK_LIST, n_struck)
         _sort(lists, ENDED_LIST, n_ended)

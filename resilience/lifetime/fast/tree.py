@@ -22,6 +22,7 @@ from resilience.lifetime.fast.columns import (
     N_DETACHED,
     N_DRAINS,
     N_QUEUED,
+    N_SAVED,
     N_TOUCHED,
     NEW_LIST,
     NEXT,
@@ -30,6 +31,7 @@ from resilience.lifetime.fast.columns import (
     PREV,
     RELAY,
     SAVED,
+    SAVED_LIST,
     SENSOR,
     SHIFTED_LIST,
     SIZE,
@@ -46,7 +48,7 @@ ID_MASK = (1 << 16) - 1
 
 @jit
 def touch(acc, lists, now, device):
-    """Remember that something about a device changed in this step."""
+    """Remember that the accounts of a device have to be settled in this step."""
     if acc[device, TOUCHED] != now[STEP]:
         acc[device, TOUCHED] = now[STEP]
         lists[TOUCHED_LIST, now[N_TOUCHED]] = device
@@ -54,13 +56,14 @@ def touch(acc, lists, now, device):
 
 
 @jit
-def save(dev, acc, lists, now, device):
+def save(dev, lists, now, device):
     """Remember parent and cost from before the step, before the first of them changes."""
     if dev[device, SAVED] != now[STEP]:
         dev[device, SAVED] = now[STEP]
         dev[device, PARENT_BEFORE] = dev[device, PARENT]
         dev[device, COST_BEFORE] = dev[device, COST]
-        touch(acc, lists, now, device)
+        lists[SAVED_LIST, now[N_SAVED]] = device
+        now[N_SAVED] += 1
 
 
 @jit
@@ -114,7 +117,8 @@ def _unhang(dev, acc, lists, now, device):
 @jit
 def _clear(dev, acc, lists, now, device):
     """Forget the parent of one device whose subtree is being taken apart."""
-    save(dev, acc, lists, now, device)
+    save(dev, lists, now, device)
+    touch(acc, lists, now, device)
     may_drain(acc, lists, now, device)
     dev[device, CLEARED] = now[STEP]
     dev[device, PARENT] = dev[device, CHILD] = dev[device, NEXT] = dev[device, PREV] = -1
@@ -129,7 +133,7 @@ def forget_all(dev, acc, lists, now):
         if dev[device, GATEWAY] == 0 and dev[device, COST] >= 0:
             _clear(dev, acc, lists, now, device)
         elif dev[device, GATEWAY]:
-            save(dev, acc, lists, now, device)
+            save(dev, lists, now, device)
             dev[device, COST] = dev[device, CHILD] = -1
             dev[device, SIZE] = 0
 
@@ -166,7 +170,7 @@ def _detach_subtree(dev, acc, lists, now, root):
 
 @jit
 def _unhang_saved(dev, acc, lists, now, device):
-    save(dev, acc, lists, now, device)
+    save(dev, lists, now, device)
     _unhang(dev, acc, lists, now, device)
 
 
@@ -175,19 +179,19 @@ def stop_serving(dev, acc, lists, now, gateway):
     """Detach everything that hangs on a gateway that serves no longer."""
     while dev[gateway, CHILD] >= 0:
         _detach_subtree(dev, acc, lists, now, dev[gateway, CHILD])
-    save(dev, acc, lists, now, gateway)
+    save(dev, lists, now, gateway)
     dev[gateway, COST] = -1
 
 
 @jit
-def _shift(dev, acc, lists, now, root, by):
+def _shift(dev, lists, now, root, by):
     """Let the costs of a subtree follow; list its devices and return how many they are."""
     lists[STACK, 0] = lists[SHIFTED_LIST, 0] = root
     n, n_listed = 1, 1
     while n > 0:
         n -= 1
         device = lists[STACK, n]
-        save(dev, acc, lists, now, device)
+        save(dev, lists, now, device)
         dev[device, COST] += by
         child = dev[device, CHILD]
         while child >= 0:
@@ -293,8 +297,8 @@ def settle_routes(dev, acc, lnk, adj_start, adj, lists, now, rules, heap, n_new)
             child = _child_of_link(dev, lnk, link)
             if child >= 0:
                 by = lnk[link, LINK_COST] - lnk[link, LINK_BEFORE]
-                _shift(dev, acc, lists, now, child, by)
-    n_touched = now[N_TOUCHED]
+                _shift(dev, lists, now, child, by)
+    n_saved = now[N_SAVED]
     now[N_QUEUED] = 0
     heap = _queue_losses(dev, lnk, adj_start, adj, lists, now, heap, n_new)
     while now[N_QUEUED] > 0:
@@ -302,7 +306,8 @@ def settle_routes(dev, acc, lnk, adj_start, adj, lists, now, rules, heap, n_new)
         device, parent = (key >> 16) & ID_MASK, key & ID_MASK
         if dev[device, COST] >= 0:
             continue
-        save(dev, acc, lists, now, device)
+        save(dev, lists, now, device)
+        touch(acc, lists, now, device)
         may_drain(acc, lists, now, device)
         dev[device, COST] = key >> 32
         _hang(dev, acc, lists, now, device, parent)
@@ -317,10 +322,10 @@ def settle_routes(dev, acc, lnk, adj_start, adj, lists, now, rules, heap, n_new)
             heap = grown(heap, now, 2)
             _consider(dev, heap, now, rules, lnk[link, END_A], lnk[link, END_B], cost)
             _consider(dev, heap, now, rules, lnk[link, END_B], lnk[link, END_A], cost)
-    for i in range(n_touched):
-        device = lists[TOUCHED_LIST, i]
+    for i in range(n_saved):
+        device = lists[SAVED_LIST, i]
         cost, before = dev[device, COST], dev[device, COST_BEFORE]
-        if dev[device, SAVED] == now[STEP] and dev[device, CLEARED] != now[STEP] and cost != before:
+        if dev[device, CLEARED] != now[STEP] and cost != before:
             heap = _consider_neighbours(
                 dev, lnk, adj_start, adj, heap, now, rules, device, cost < before
             )
@@ -363,8 +368,9 @@ def _move_all(dev, acc, lnk, adj_start, adj, lists, now, rules, heap):
             continue  # the parent has become cheaper since; a newer entry says so
         _unhang_saved(dev, acc, lists, now, device)
         _hang(dev, acc, lists, now, device, parent)
-        n_moved = _shift(dev, acc, lists, now, device, -gain)
+        n_moved = _shift(dev, lists, now, device, -gain)
         for i in range(n_moved):
+            touch(acc, lists, now, lists[SHIFTED_LIST, i])
             heap = _consider_neighbours(
                 dev, lnk, adj_start, adj, heap, now, rules, lists[SHIFTED_LIST, i], True
             )
