@@ -256,7 +256,7 @@ def play(arrays: Arrays, seed: int, lifetime: int, log: Ints) -> None:
     """Play one lifetime in place; ``log`` of no lines keeps none."""
     arrays.ele[:, [c.STRIKES, c.BLAME_MS, c.BEGAN]] = 0
     a = arrays
-    a.heap = kernel.play(
+    kernel.play(
         seed, lifetime, a.rules, a.element_keys, a.repair_keys, a.cell_keys, a.starts,
         a.repair_starts, a.cell_starts, a.laws, a.charges, a.active, a.tgt_start, a.tgt,
         a.script_start, a.script, a.adj_start, a.adj, a.dev, a.acc, a.lnk, a.rad, a.curve, a.ele,

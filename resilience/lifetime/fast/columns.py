@@ -156,6 +156,7 @@ RADIO_DRAW_BEGAN = 23
 N_DETACHED = 24
 N_QUEUED = 25
 N_SAVED = 26
+HEAP_IS_FULL = 27
 NOW_COLUMNS = 32
 
 # Codes of the log, kept when a history is wanted: time, code and three numbers.

@@ -50,7 +50,7 @@ def _compiler(**options: bool) -> Callable[[Function], Function]:
         numba.config.CACHE_DIR = str(_FOLDER or "")
         try:
             return numba.njit(
-                cache=_FOLDER is not None, nogil=True, error_model="numpy", **options
+                cache=_FOLDER is not None, nogil=True, error_model="numpy", _nrt=False, **options
             )(function)
         finally:
             numba.config.CACHE_DIR = kept

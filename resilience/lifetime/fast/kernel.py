@@ -118,6 +118,7 @@ from resilience.lifetime.fast.compiled import (
 from resilience.lifetime.fast.queues import SLOT_BITS, SLOT_MASK, schedule, scheduled_ms
 from resilience.lifetime.fast.radio import path_cost
 from resilience.lifetime.fast.tree import (
+    child_of_link,
     forget_all,
     may_drain,
     save,
@@ -293,6 +294,18 @@ def _sort(lists, row, n):
             lists[row, k] = lists[row, k - 1]
             k -= 1
         lists[row, k] = value
+
+
+@jit
+def _can_matter(dev, lnk, lists, now):
+    """Whether a changed link is better than before or a branch of the tree."""
+    for i in range(now[N_CHANGED]):
+        link = lists[CHANGED_LIST, i]
+        cost, before = lnk[link, LINK_COST], lnk[link, LINK_BEFORE]
+        is_better = cost >= 0 and (before < 0 or cost < before)
+        if is_better or child_of_link(dev, lnk, link) >= 0:
+            return True
+    return False
 
 
 @jit
@@ -500,7 +513,7 @@ def play(
     heap,
     log,
 ):
-    """Play one lifetime in place; returns the heap, which may have grown."""
+    """Play one lifetime in place."""
     horizon = rules[HORIZON]
     n_active = active.shape[0]
     reset(dev, acc, lnk, ele, bat, now, active)
@@ -549,8 +562,9 @@ def play(
         now[STEP] += 1
         now[N_TOUCHED] = now[N_SAVED] = now[N_CHANGED] = now[N_DETACHED] = 0
         now[N_DRAINS] = 0
-        _sort(lists, STRUCK_LIST, n_struck)
-        _sort(lists, ENDED_LIST, n_ended)
+        if n_struck + n_ended > 1:
+            _sort(lists, STRUCK_LIST, n_struck)
+            _sort(lists, ENDED_LIST, n_ended)
         has_gateway_turned = is_due
         for i in range(n_struck):
             element = lists[STRUCK_LIST, i]
@@ -604,8 +618,10 @@ def play(
         if has_gateway_turned:
             look_again_ms, n_new = _settle_gateways(dev, acc, lists, now, rules, log, time_ms)
             schedule(calendar, n_active, look_again_ms, horizon)
-        if not now[IN_OUTAGE] and now[N_CHANGED] + now[N_DETACHED] + n_new > 0:
-            heap = settle_routes(dev, acc, lnk, adj_start, adj, lists, now, rules, heap, n_new)
+        if not now[IN_OUTAGE] and (
+            now[N_DETACHED] + n_new > 0 or _can_matter(dev, lnk, lists, now)
+        ):
+            settle_routes(dev, acc, lnk, adj_start, adj, lists, now, rules, heap, n_new)
         if is_first:
             for device in range(dev.shape[0]):
                 touch(acc, lists, now, device)
@@ -625,17 +641,18 @@ def play(
                     dev, acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt,
                     now, at_mean, log, device, time_ms, silence_ms,
                 )  # fmt: skip
-        books.settle_count(now, rules, above_since, longest_ms, count_ms, n_before, time_ms)
+        if now[N_ORPHANS] != n_before:
+            books.settle_count(now, rules, above_since, longest_ms, count_ms, n_before, time_ms)
         has_outage_ended = was_in_outage == 1 and now[IN_OUTAGE] == 0
         if not now[IN_OUTAGE] and (must_judge or has_outage_ended):
             books.judge_again(
                 dev, acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt,
                 now, at_mean, time_ms,
             )  # fmt: skip
-        _settle_batteries(
-            dev, acc, lists, ele, bat, charges, cell_starts, now, rules, calendar, time_ms
-        )
+        if now[N_DRAINS] > 0:
+            _settle_batteries(
+                dev, acc, lists, ele, bat, charges, cell_starts, now, rules, calendar, time_ms
+            )
     books.close(dev, acc, ele, now, rules, log, above_since, longest_ms, count_ms)
     if now[IN_OUTAGE]:
         _turn_outage(dev, acc, lists, now, rules, log, horizon, False)
-    return heap

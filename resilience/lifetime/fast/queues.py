@@ -1,8 +1,6 @@
 """The calendar of what comes next, and the heap of what to attach or move next."""
 
-import numpy as np
-
-from resilience.lifetime.fast.columns import N_QUEUED, NEVER
+from resilience.lifetime.fast.columns import HEAP_IS_FULL, N_QUEUED, NEVER
 from resilience.lifetime.fast.compiled import jit
 
 SLOT_BITS = 20
@@ -35,9 +33,15 @@ def scheduled_ms(calendar, slot):
 
 @jit
 def push(heap, now, cost, device, parent):
-    """Queue a device for a parent, the least (cost, device, parent) first."""
+    """Queue a device for a parent, the least (cost, device, parent) first.
+
+    What a full heap drops is told in ``now``; the lifetime is then played again with a larger one.
+    """
     key = (cost << 32) | (device << 16) | parent
     here = now[N_QUEUED]
+    if here == heap.shape[0]:
+        now[HEAP_IS_FULL] = 1
+        return
     now[N_QUEUED] = here + 1
     while here > 0:
         above = (here - 1) >> 1
@@ -68,13 +72,3 @@ def pop(heap, now):
         here = below
     heap[here] = key
     return least
-
-
-@jit
-def grown(heap, now, extra):
-    """Return a heap with room for ``extra`` more entries."""
-    if now[N_QUEUED] + extra <= heap.shape[0]:
-        return heap
-    larger = np.empty(2 * (now[N_QUEUED] + extra), np.int64)
-    larger[: now[N_QUEUED]] = heap[: now[N_QUEUED]]
-    return larger

@@ -41,7 +41,7 @@ from resilience.lifetime.fast.columns import (
     TOUCHED_LIST,
 )
 from resilience.lifetime.fast.compiled import jit
-from resilience.lifetime.fast.queues import grown, pop, push
+from resilience.lifetime.fast.queues import pop, push
 
 ID_MASK = (1 << 16) - 1
 
@@ -203,7 +203,7 @@ def _shift(dev, lists, now, root, by):
 
 
 @jit
-def _child_of_link(dev, lnk, link):
+def child_of_link(dev, lnk, link):
     """The end of a link whose parent is the other end; -1 if it is no branch of the tree."""
     a, b = lnk[link, END_A], lnk[link, END_B]
     if dev[a, PARENT] == b:
@@ -226,23 +226,19 @@ def _offers(dev, device):
 @jit
 def _ask_all(dev, lnk, adj_start, adj, heap, now, device):
     """Queue a detached device for every neighbour that has a route."""
-    heap = grown(heap, now, adj_start[device + 1] - adj_start[device])
     for k in range(adj_start[device], adj_start[device + 1]):
         parent, cost = adj[k, 0], lnk[adj[k, 1], LINK_COST]
         if cost >= 0 and _offers(dev, parent):
             push(heap, now, dev[parent, COST] + cost, device, parent)
-    return heap
 
 
 @jit
 def _offer_all(dev, lnk, adj_start, adj, heap, now, parent):
     """Queue every detached neighbour for a device that has just got a route."""
-    heap = grown(heap, now, adj_start[parent + 1] - adj_start[parent])
     for k in range(adj_start[parent], adj_start[parent + 1]):
         device, cost = adj[k, 0], lnk[adj[k, 1], LINK_COST]
         if cost >= 0 and _wants(dev, device):
             push(heap, now, dev[parent, COST] + cost, device, parent)
-    return heap
 
 
 @jit
@@ -258,7 +254,6 @@ def _consider(dev, heap, now, rules, device, parent, link_cost):
 @jit
 def _consider_neighbours(dev, lnk, adj_start, adj, heap, now, rules, device, is_cheaper):
     """Queue moves to a device that has become cheaper, or away from one that costs more."""
-    heap = grown(heap, now, adj_start[device + 1] - adj_start[device])
     for k in range(adj_start[device], adj_start[device + 1]):
         other, cost = adj[k, 0], lnk[adj[k, 1], LINK_COST]
         if cost >= 0:
@@ -266,7 +261,6 @@ def _consider_neighbours(dev, lnk, adj_start, adj, heap, now, rules, device, is_
                 _consider(dev, heap, now, rules, other, device, cost)
             else:
                 _consider(dev, heap, now, rules, device, other, cost)
-    return heap
 
 
 @jit
@@ -281,26 +275,25 @@ def _link_cost_between(lnk, adj_start, adj, device, other):
 def settle_routes(dev, acc, lnk, adj_start, adj, lists, now, rules, heap, n_new):
     """Settle the routes of a step whose links, devices and gateways have changed.
 
-    ``lists[NEW_LIST, :n_new]`` holds gateways that serve from this step on. Returns the heap, which
-    may have grown.
+    ``lists[NEW_LIST, :n_new]`` holds gateways that serve from this step on.
     """
     n_changed = now[N_CHANGED]
     for i in range(n_changed):
         link = lists[CHANGED_LIST, i]
         if lnk[link, LINK_COST] < 0:
-            child = _child_of_link(dev, lnk, link)
+            child = child_of_link(dev, lnk, link)
             if child >= 0:
                 _detach_subtree(dev, acc, lists, now, child)
     for i in range(n_changed):
         link = lists[CHANGED_LIST, i]
         if lnk[link, LINK_COST] >= 0 and lnk[link, LINK_BEFORE] >= 0:
-            child = _child_of_link(dev, lnk, link)
+            child = child_of_link(dev, lnk, link)
             if child >= 0:
                 by = lnk[link, LINK_COST] - lnk[link, LINK_BEFORE]
                 _shift(dev, lists, now, child, by)
     n_saved = now[N_SAVED]
     now[N_QUEUED] = 0
-    heap = _queue_losses(dev, lnk, adj_start, adj, lists, now, heap, n_new)
+    _queue_losses(dev, lnk, adj_start, adj, lists, now, heap, n_new)
     while now[N_QUEUED] > 0:
         key = pop(heap, now)
         device, parent = (key >> 16) & ID_MASK, key & ID_MASK
@@ -314,45 +307,38 @@ def settle_routes(dev, acc, lnk, adj_start, adj, lists, now, rules, heap, n_new)
         lists[NEW_LIST, n_new] = device
         n_new += 1
         if dev[device, RELAY]:
-            heap = _offer_all(dev, lnk, adj_start, adj, heap, now, device)
+            _offer_all(dev, lnk, adj_start, adj, heap, now, device)
     for i in range(n_changed):
         link = lists[CHANGED_LIST, i]
         cost = lnk[link, LINK_COST]
         if cost >= 0:
-            heap = grown(heap, now, 2)
             _consider(dev, heap, now, rules, lnk[link, END_A], lnk[link, END_B], cost)
             _consider(dev, heap, now, rules, lnk[link, END_B], lnk[link, END_A], cost)
     for i in range(n_saved):
         device = lists[SAVED_LIST, i]
         cost, before = dev[device, COST], dev[device, COST_BEFORE]
         if dev[device, CLEARED] != now[STEP] and cost != before:
-            heap = _consider_neighbours(
-                dev, lnk, adj_start, adj, heap, now, rules, device, cost < before
-            )
+            _consider_neighbours(dev, lnk, adj_start, adj, heap, now, rules, device, cost < before)
     for i in range(n_new):
-        heap = _consider_neighbours(
-            dev, lnk, adj_start, adj, heap, now, rules, lists[NEW_LIST, i], True
-        )
-    return _move_all(dev, acc, lnk, adj_start, adj, lists, now, rules, heap)
+        _consider_neighbours(dev, lnk, adj_start, adj, heap, now, rules, lists[NEW_LIST, i], True)
+    _move_all(dev, acc, lnk, adj_start, adj, lists, now, rules, heap)
 
 
 @jit
 def _queue_losses(dev, lnk, adj_start, adj, lists, now, heap, n_new):
     """Queue every way in which a device without a route could attach now."""
     for i in range(now[N_DETACHED]):
-        heap = _ask_all(dev, lnk, adj_start, adj, heap, now, lists[DETACHED_LIST, i])
+        _ask_all(dev, lnk, adj_start, adj, heap, now, lists[DETACHED_LIST, i])
     for i in range(now[N_CHANGED]):
         link = lists[CHANGED_LIST, i]
         a, b, cost = lnk[link, END_A], lnk[link, END_B], lnk[link, LINK_COST]
         if cost >= 0:
-            heap = grown(heap, now, 2)
             if _wants(dev, a) and _offers(dev, b):
                 push(heap, now, dev[b, COST] + cost, a, b)
             if _wants(dev, b) and _offers(dev, a):
                 push(heap, now, dev[a, COST] + cost, b, a)
     for i in range(n_new):
-        heap = _offer_all(dev, lnk, adj_start, adj, heap, now, lists[NEW_LIST, i])
-    return heap
+        _offer_all(dev, lnk, adj_start, adj, heap, now, lists[NEW_LIST, i])
 
 
 @jit
@@ -371,7 +357,6 @@ def _move_all(dev, acc, lnk, adj_start, adj, lists, now, rules, heap):
         n_moved = _shift(dev, lists, now, device, -gain)
         for i in range(n_moved):
             touch(acc, lists, now, lists[SHIFTED_LIST, i])
-            heap = _consider_neighbours(
+            _consider_neighbours(
                 dev, lnk, adj_start, adj, heap, now, rules, lists[SHIFTED_LIST, i], True
             )
-    return heap
