@@ -91,6 +91,11 @@ class DrawnPath:
             return None
         return COST_PER_TRANSMISSION if self.counts_hops else link_cost(there, back)
 
+    @property
+    def dearest(self) -> int:
+        """Cost that no loss can exceed while the link is usable."""
+        return link_cost(self.min_prr, self.min_prr)
+
 
 Paths = dict[str, DrawnPath]  # by id of the link
 

@@ -17,6 +17,11 @@ class Path(Protocol):
         """Cost in 1/128 transmission, None where the loss closes the link."""
         ...
 
+    @property
+    def dearest(self) -> int:
+        """Cost that no loss can exceed while the link is usable."""
+        ...
+
 
 @dataclass(frozen=True, slots=True)
 class GivenPath:
@@ -32,6 +37,11 @@ class GivenPath:
 
     def cost(self, loss_cdb: int) -> int | None:  # noqa: ARG002 - the answer is the same
         """Return the calm cost."""
+        return self.calm_cost
+
+    @property
+    def dearest(self) -> int:
+        """The calm cost."""
         return self.calm_cost
 
 
@@ -173,6 +183,22 @@ class Rules:
             standby_switch_ms=ms_from_h(routing.standby_switch_h),
             count_site_outages=count_site_outages,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class Luck:
+    """Which of the many lifetimes this is.
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the study. [-]
+    lifetime : int
+        Number of the lifetime, from 0. [-]
+    """
+
+    seed: int
+    lifetime: int
 
 
 def mesh_of(layout: Layout, paths: Paths, mean_paths: Paths) -> Mesh:

@@ -4,9 +4,10 @@ from resilience.building.site import Layout, Site
 from resilience.connectivity.links import link_table
 from resilience.hazards.buildings import LIFETIMES_PER_BUILDING, drawn_paths, mean_paths
 from resilience.hazards.table import HazardTable, hazard_table
-from resilience.lifetime.mesh import Mesh, Rules, mesh_of
+from resilience.lifetime.engines import COMPILED, Player, player
+from resilience.lifetime.mesh import Luck, Mesh, Rules, mesh_of
 from resilience.lifetime.pruning import pruned
-from resilience.lifetime.record import Lifetime
+from resilience.lifetime.record import Lifetime, Record
 
 
 class Stage:
@@ -22,15 +23,26 @@ class Stage:
         Seed of the study. [-]
     count_site_outages : bool
         Whether a site outage makes orphans or is counted by itself. [-]
+    engine : str
+        Which engine plays; both tell the same story. [-]
     """
 
-    def __init__(self, site: Site, layout: Layout, seed: int, count_site_outages: bool) -> None:
+    def __init__(
+        self,
+        site: Site,
+        layout: Layout,
+        seed: int,
+        count_site_outages: bool,
+        engine: str = COMPILED,
+    ) -> None:
         self.layout = layout
         self.seed = seed
         self.rules = Rules.of(site.routing, site.horizon_years, count_site_outages)
         self._links = link_table(site, layout)
         self._mean_paths = mean_paths(self._links)
         self._hazards = hazard_table(site, self._links)
+        self._engine = engine
+        self._ready: tuple[int, Player] | None = None  # the building played last
         self._drawn: tuple[int, Mesh, HazardTable] | None = None  # the building drawn last
 
     def building(self, lifetime: int) -> tuple[Mesh, HazardTable]:
@@ -48,15 +60,29 @@ class Stage:
             self._drawn = (draw, mesh, pruned(mesh, self._hazards))
         return self._drawn[1], self._drawn[2]
 
-    def play(self, lifetime: int) -> Lifetime:
-        """Play one lifetime.
+    def _player(self, lifetime: int) -> Player:
+        draw = lifetime // LIFETIMES_PER_BUILDING
+        if self._ready is None or self._ready[0] != draw:
+            mesh, hazards = self.building(lifetime)
+            self._ready = (draw, player(self._engine, mesh, hazards, self.rules))
+        return self._ready[1]
+
+    def record(self, lifetime: int) -> Record:
+        """Play one lifetime and return its record.
 
         Parameters
         ----------
         lifetime : int
             Number of the lifetime, from 0. [-]
         """
-        from resilience.lifetime.reference.simulator import Luck, simulate
+        return self._player(lifetime).record(Luck(self.seed, lifetime))
 
-        mesh, hazards = self.building(lifetime)
-        return simulate(mesh, hazards, self.rules, Luck(self.seed, lifetime))
+    def play(self, lifetime: int) -> Lifetime:
+        """Play one lifetime and return its record and its history.
+
+        Parameters
+        ----------
+        lifetime : int
+            Number of the lifetime, from 0. [-]
+        """
+        return self._player(lifetime).lifetime(Luck(self.seed, lifetime))

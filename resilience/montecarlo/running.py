@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 from resilience.building.site import Layout, Site
+from resilience.errors import UsageError
 from resilience.hazards.buildings import LIFETIMES_PER_BUILDING
 from resilience.lifetime.playing import Stage
 from resilience.montecarlo.tally import Tally, joined, tallied
@@ -30,13 +31,17 @@ class Budget:
     Parameters
     ----------
     lifetimes : int
-        Lifetimes of each layout, at least 2; rounded up to whole building draws. [-]
+        Lifetimes of each layout, at least 1; rounded up to whole building draws. [-]
     seconds : float
         Time after which no further round begins. [s]
     """
 
     lifetimes: int = 200
     seconds: float = 60.0
+
+    def __post_init__(self) -> None:
+        if self.lifetimes < 1:
+            raise UsageError(f"{self.lifetimes} lifetimes were asked for; at least 1 is needed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +166,7 @@ def _stages(plan: Plan) -> tuple[Stage, ...]:
 
 
 def _piece(stage: Stage, first: int, n: int) -> Tally:
-    return tallied(first, [stage.play(number).record for number in range(first, first + n)])
+    return tallied(first, [stage.record(number) for number in range(first, first + n)])
 
 
 _held: list[Stage] = []  # what a worker process was sent once, when it began

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from resilience.building.site import Layout, Site
+from resilience.building.site import Kind, Layout, Site
 from resilience.errors import UsageError
 from resilience.hazards.buildings import LIFETIMES_PER_BUILDING
 from resilience.hazards.draws import DEFAULT_SEED, STREAM_VERSION
@@ -18,6 +18,7 @@ from resilience.montecarlo.estimates import (
     TOO_FEW,
     Estimate,
     Floats,
+    Ints,
     Limits,
     bounded,
     mean_estimate,
@@ -88,6 +89,8 @@ class Study:
         Why no more lifetimes were played. [-]
     tally : Tally
         What they add up to. [-]
+    n_repeaters : int
+        Installed repeaters. [-]
     """
 
     site: str
@@ -98,6 +101,7 @@ class Study:
     count_site_outages: bool
     stopped_because: str
     tally: Tally
+    n_repeaters: int = 0
 
     @property
     def n_lifetimes(self) -> int:
@@ -116,7 +120,10 @@ class Study:
 
     def hours_per_sensor_year(self, column: str) -> Floats:
         """One column as hours per installed sensor and year, shape (buildings,)."""
-        return self.tally.per_building(column) / MS_PER_H / self._sensor_years
+        return self._per_sensor_year(self.tally.per_building(column))
+
+    def _per_sensor_year(self, times_ms: Ints) -> Floats:
+        return times_ms / MS_PER_H / self._sensor_years
 
     @property
     def orphan_hours(self) -> Estimate:
@@ -134,11 +141,11 @@ class Study:
         return mean_estimate(self._with_outages(False), PER_SENSOR_YEAR)
 
     def _with_outages(self, is_with: bool) -> Floats:
-        hours = self.hours_per_sensor_year("orphan_ms")
-        if is_with == self.count_site_outages:
-            return hours
-        cut_off = self.hours_per_sensor_year("cut_off_ms")
-        return hours + cut_off if is_with else hours - cut_off
+        times_ms = self.tally.per_building("orphan_ms")
+        if is_with != self.count_site_outages:  # as whole numbers, so that both ways agree exactly
+            cut_off_ms = self.tally.per_building("cut_off_ms")
+            times_ms = times_ms + cut_off_ms if is_with else times_ms - cut_off_ms
+        return self._per_sensor_year(times_ms)
 
     @property
     def dark_hours(self) -> Estimate:
@@ -159,7 +166,8 @@ class Study:
     def hop_depth(self) -> Estimate:
         """Hop depth of sensors with a route, weighted with time."""
         depth, routed = self.tally.per_building("depth_ms"), self.tally.per_building("routed_ms")
-        return ratio_estimate(depth.astype(np.float64), routed.astype(np.float64))
+        limits = Limits(1.0, float(len(self.sensors) + self.n_repeaters))
+        return ratio_estimate(depth.astype(np.float64), routed.astype(np.float64), limits)
 
     @property
     def deepest(self) -> int:
@@ -170,12 +178,17 @@ class Study:
     def most_orphans(self) -> Estimate:
         """Mean over lifetimes of the largest number of orphans at once."""
         counts = self.tally.per_building("most_orphans") / LIFETIMES_PER_BUILDING
-        return mean_estimate(counts, Limits(0.0, float(len(self.sensors))))
+        return mean_estimate(counts, self._count_of_sensors)
+
+    @property
+    def _count_of_sensors(self) -> Limits:
+        return Limits(0.0, float(len(self.sensors)))
 
     @property
     def most_orphans_p95(self) -> Estimate:
         """Largest number of orphans at once that 95 % of lifetimes do not exceed."""
-        return quantile_estimate(self.tally.column("most_orphans"), 0.95)
+        counts = self.tally.column("most_orphans")
+        return quantile_estimate(counts, 0.95, self._count_of_sensors)
 
     @property
     def reparentings_per_year(self) -> Estimate:
@@ -309,12 +322,13 @@ def studies(
         Study(
             plan.site.name,
             layout.name,
-            tuple(sensor.id for sensor in layout.sensors),
+            tuple(sorted(sensor.id for sensor in layout.sensors)),
             round(plan.site.horizon_years * MS_PER_YEAR),
             plan.seed,
             plan.count_site_outages,
             outcome.stopped_because,
             tally,
+            len(layout.of_kind(Kind.REPEATER)),
         )
         for layout, tally in zip(plan.layouts, outcome.tallies, strict=True)
     )

@@ -168,15 +168,12 @@ def compare(
     Raises
     ------
     UsageError
-        The seed is negative, or the budget holds no building draw.
+        The seed is negative.
     """
-    budget = budget or Budget()
     if seed < 0:
         raise UsageError(f"the seed is {seed}; it must be 0 or above")
-    if budget.lifetimes < 1:
-        raise UsageError(f"{budget.lifetimes} lifetimes were asked for; at least 1 is needed")
     plan = Plan(site, site.layouts, seed, outages_matter(site.layouts))
-    return ranked(site, studies(plan, budget, workers, progress))
+    return ranked(site, studies(plan, budget or Budget(), workers, progress))
 
 
 def ranked(site: Site, found: Sequence[Study]) -> Comparison:

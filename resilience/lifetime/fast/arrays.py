@@ -1,6 +1,7 @@
 """From a mesh and its hazards to arrays, and from the kernel's log back to a record."""
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -14,7 +15,7 @@ from resilience.hazards.elements import Effect, Element
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.fast import columns as c
 from resilience.lifetime.fast import kernel
-from resilience.lifetime.mesh import GivenPath, Mesh, MeshLink, Rules
+from resilience.lifetime.mesh import GivenPath, Luck, Mesh, MeshLink, Rules
 from resilience.lifetime.record import (
     LAYOUT,
     RADIO_DRAW,
@@ -32,7 +33,7 @@ Ints = NDArray[np.int64]
 EFFECTS = (Effect.DOWN, Effect.MUTE, Effect.CUT, Effect.LOSS, Effect.COST)
 MOST_DEVICES = 1 << 16
 LARGEST_COST = 1 << 31
-PAGE = 512  # numbers of 8 bytes: arenas of different threads share no page
+NO_LOG = np.zeros((0, c.LOG_COLUMNS), np.int64)
 
 
 @dataclass
@@ -76,6 +77,8 @@ class Arrays:
         self.above_since = np.zeros(n_sensors + 1, np.int64)
         self.longest_ms = np.zeros(n_sensors + 1, np.int64)
         self.count_ms = np.zeros(n_sensors + 1, np.int64)
+        self.depths = np.zeros((len(self.devices) + 1, len(self.devices)), np.int64)
+        self.spells = np.zeros((256, 5), np.int64)
         slots = 1 << len(self.active).bit_length()
         self.calendar = np.zeros(2 * slots, np.int64)
         self.heap = np.zeros(64 + 4 * len(self.adj), np.int64)
@@ -146,7 +149,7 @@ def arrays_of(mesh: Mesh, hazards: HazardTable, rules: Rules) -> Arrays:
     )
 
 
-def _starts(rows: list[tuple[object, ...]]) -> Ints:
+def _starts(rows: Sequence[Sequence[object]]) -> Ints:
     return np.cumsum([0, *(len(row) for row in rows)], dtype=np.int64)
 
 
@@ -252,35 +255,44 @@ def _rule_row(rules: Rules, links: list[MeshLink]) -> Ints:
     )
 
 
-def play(arrays: Arrays, seed: int, lifetime: int, log: Ints) -> None:
-    """Play one lifetime in place; ``log`` of no lines keeps none."""
-    arrays.ele[:, [c.STRIKES, c.BLAME_MS, c.BEGAN]] = 0
-    a = arrays
+def play(arrays: Arrays, luck: Luck, log: Ints | None = None) -> Ints:
+    """Play one lifetime in place and return its log, of no lines where none is given."""
+    a, log = arrays, NO_LOG if log is None else log
+    a.ele[:, [c.STRIKES, c.BLAME_MS, c.BEGAN]] = 0
     kernel.play(
-        seed, lifetime, a.rules, a.element_keys, a.repair_keys, a.cell_keys, a.starts,
+        luck.seed, luck.lifetime, a.rules, a.element_keys, a.repair_keys, a.cell_keys, a.starts,
         a.repair_starts, a.cell_starts, a.laws, a.charges, a.active, a.tgt_start, a.tgt,
         a.script_start, a.script, a.adj_start, a.adj, a.dev, a.acc, a.lnk, a.rad, a.curve, a.ele,
         a.bat, a.lists, a.now, a.at_mean, a.above_since, a.longest_ms, a.count_ms, a.calendar,
-        a.heap, log,
+        a.heap, a.depths, a.spells, log,
     )  # fmt: skip
+    n_lines, n_spells = int(a.now[c.LOGGED]), int(a.now[c.N_SPELLS])
+    if n_lines <= len(log) and n_spells <= len(a.spells) and not a.now[c.HEAP_IS_FULL]:
+        return log[:n_lines]
+    # Something was too small to hold this lifetime: play it again with room for it.
+    a.spells = np.zeros((max(len(a.spells), 2 * n_spells), 5), np.int64)
+    if a.now[c.HEAP_IS_FULL]:
+        a.heap = np.zeros(2 * len(a.heap), np.int64)
+    return play(a, luck, np.zeros((max(len(log), n_lines), c.LOG_COLUMNS), np.int64))
 
 
-def lifetime_of(mesh: Mesh, hazards: HazardTable, rules: Rules, seed: int, number: int) -> Lifetime:
-    """One lifetime with all its history, as the reference engine tells it."""
-    arrays = arrays_of(mesh, hazards, rules)
-    log = np.zeros((4096, c.LOG_COLUMNS), np.int64)
-    play(arrays, seed, number, log)
-    if arrays.now[c.LOGGED] > len(log):  # the same lifetime again, with room for its log
-        log = np.zeros((int(arrays.now[c.LOGGED]), c.LOG_COLUMNS), np.int64)
-        play(arrays, seed, number, log)
-    lines = [tuple(map(int, line)) for line in log[: arrays.now[c.LOGGED]]]
-    return Lifetime(_record(arrays, rules, lines), _history(arrays, lines))
+def record_of(arrays: Arrays, luck: Luck) -> Record:
+    """Play one lifetime and return its record."""
+    play(arrays, luck)
+    return _record(arrays)
+
+
+def lifetime_of(arrays: Arrays, luck: Luck) -> Lifetime:
+    """Play one lifetime and return its record and its history."""
+    log = play(arrays, luck, np.zeros((4096, c.LOG_COLUMNS), np.int64))
+    lines = [tuple(map(int, line)) for line in log]
+    return Lifetime(_record(arrays), _history(arrays, lines))
 
 
 Lines = list[tuple[int, ...]]
 
 
-def _record(arrays: Arrays, rules: Rules, lines: Lines) -> Record:
+def _record(arrays: Arrays) -> Record:
     sensors = [(row, id) for row, id in enumerate(arrays.devices) if arrays.dev[row, c.SENSOR]]
 
     def times(column: int) -> dict[str, int]:
@@ -305,11 +317,11 @@ def _record(arrays: Arrays, rules: Rules, lines: Lines) -> Record:
         interrupted_ms=times(c.INTERRUPTED_MS),
         not_reached_ms=times(c.NOT_REACHED_MS),
         cut_off_ms=times(c.CUT_OFF_MS),
-        depth_ms=_depths(arrays, rules, lines),
+        depth_ms=_depths(arrays),
         count_ms={n: int(ms) for n, ms in enumerate(arrays.count_ms) if ms},
         longest_above_ms=tuple(map(int, arrays.longest_ms[: len(sensors)])),
         reparentings={id: int(n) for id, n in zip(arrays.devices, reparentings, strict=True) if n},
-        spells=_spells(arrays, lines),
+        spells=_spells(arrays),
         blame_ms=by_holder(c.BLAME_MS, c.LAYOUT_MS, c.RADIO_DRAW_MS),
         began=by_holder(c.BEGAN, c.LAYOUT_BEGAN, c.RADIO_DRAW_BEGAN),
         site_outage_ms=int(arrays.now[c.OUTAGE_MS]),
@@ -320,29 +332,23 @@ def _record(arrays: Arrays, rules: Rules, lines: Lines) -> Record:
     )
 
 
-def _depths(arrays: Arrays, rules: Rules, lines: Lines) -> dict[str, dict[int, int]]:
-    depths: dict[str, Counter[int]] = {
-        id: Counter() for row, id in enumerate(arrays.devices) if arrays.dev[row, c.SENSOR]
+def _depths(arrays: Arrays) -> dict[str, dict[int, int]]:
+    return {
+        id: {
+            int(depth): int(arrays.depths[depth, row])
+            for depth in arrays.depths[:, row].nonzero()[0]
+        }
+        for row, id in enumerate(arrays.devices)
+        if arrays.dev[row, c.SENSOR]
     }
-    open_since: dict[str, tuple[int, int]] = {}
-    for time_ms, code, sensor, depth, *_ in lines:
-        if code == c.LOG_DEPTH:
-            id = arrays.devices[sensor]
-            if id in open_since:
-                before, since_ms = open_since.pop(id)
-                depths[id][before] += time_ms - since_ms
-            if depth >= 0:
-                open_since[id] = (depth, time_ms)
-    for id, (before, since_ms) in open_since.items():
-        depths[id][before] += rules.horizon_ms - since_ms
-    return {id: dict(times) for id, times in depths.items()}
 
 
-def _spells(arrays: Arrays, lines: Lines) -> tuple[Spell, ...]:
+def _spells(arrays: Arrays) -> tuple[Spell, ...]:
     spells = [
-        Spell(arrays.devices[sensor], start_ms, time_ms, packed >> 1, bool(packed & 1))
-        for time_ms, code, sensor, start_ms, packed, _ in lines
-        if code == c.LOG_SPELL
+        Spell(arrays.devices[sensor], start_ms, end_ms, orphan_ms, bool(is_cut))
+        for sensor, start_ms, end_ms, orphan_ms, is_cut in arrays.spells[
+            : arrays.now[c.N_SPELLS]
+        ].tolist()
     ]
     return tuple(sorted(spells, key=lambda spell: (spell.sensor, spell.start_ms)))
 
@@ -355,7 +361,7 @@ def _history(arrays: Arrays, lines: Lines) -> History:
         id: None for row, id in enumerate(arrays.devices) if not arrays.dev[row, c.GATEWAY]
     }
     parents, absences, outages, struck = [], [], [], {}
-    for time_ms, code, one, two, three, _ in lines:
+    for time_ms, code, one, two, three in lines:
         if code == c.LOG_STRIKE:
             struck[one] = time_ms
         elif code == c.LOG_END:

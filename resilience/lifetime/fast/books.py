@@ -6,7 +6,6 @@ from resilience.lifetime.fast.columns import (
     BEGAN,
     BLAME_MS,
     COST,
-    COST_BEFORE,
     COUNT_OUTAGES,
     COUNT_SINCE,
     CUT_OFF_MS,
@@ -15,7 +14,6 @@ from resilience.lifetime.fast.columns import (
     DARK_SINCE,
     DEEPEST,
     DEPTH,
-    DEPTH_MS,
     DEPTH_SINCE,
     DOWN,
     DOWN_MS,
@@ -41,9 +39,11 @@ from resilience.lifetime.fast.columns import (
     LAYOUT_BEGAN,
     LAYOUT_MS,
     LINK_COST,
+    LOGGED,
     MUTE,
     N_ISLANDS,
     N_ORPHANS,
+    N_SPELLS,
     NOT_REACHED_MS,
     ORPHAN_MS,
     OUTAGE_SINCE,
@@ -53,16 +53,19 @@ from resilience.lifetime.fast.columns import (
     RADIO_DRAW_BEGAN,
     RADIO_DRAW_MS,
     REJOIN_LONG,
-    ROUTED_MS,
     SENSOR,
     SILENT_SINCE,
     SILENT_UNTIL,
+    SPELL_END,
+    SPELL_IS_CUT,
+    SPELL_ORPHAN_MS,
     SPELL_PROMISE,
+    SPELL_SENSOR,
     SPELL_SINCE,
+    SPELL_START,
     STACK,
     STRUCK,
 )
-from resilience.lifetime.fast.columns import LOG_COLUMNS, LOG_DEPTH, LOG_SPELL, LOGGED
 from resilience.lifetime.fast.compiled import jit
 from resilience.lifetime.fast.radio import path_cost
 
@@ -119,20 +122,18 @@ def _turned(acc, sensor, since, total, is_on, time_ms):
 
 
 @jit
-def settle_depth(acc, now, log, sensor, depth, time_ms):
+def settle_depth(acc, now, depths, sensor, depth, time_ms):
     """Go on at another hop depth."""
     before = acc[sensor, DEPTH]
     if depth == before:
         return
     if before >= 0:
         lasted = time_ms - acc[sensor, DEPTH_SINCE]
-        acc[sensor, ROUTED_MS] += lasted
-        acc[sensor, DEPTH_MS] += lasted * before
+        depths[before, sensor] += lasted
         if lasted > 0 and before > now[DEEPEST]:
             now[DEEPEST] = before
     acc[sensor, DEPTH] = depth
     acc[sensor, DEPTH_SINCE] = time_ms
-    write(log, now, time_ms, LOG_DEPTH, sensor, depth, 0)
 
 
 @jit
@@ -199,7 +200,7 @@ def _is_on_border(
             for k in range(adj_start[target], adj_start[target + 1]):
                 if acc[adj[k, 0], ISLAND] == island:
                     return True
-        elif effect == IS_CUT or effect == IS_LOSS:
+        elif effect in (IS_CUT, IS_LOSS):
             a, b = lnk[target, END_A], lnk[target, END_B]
             if acc[a, ISLAND] == island or acc[b, ISLAND] == island:
                 if effect == IS_CUT:
@@ -277,14 +278,21 @@ def _begin_spell(
 
 
 @jit
-def end_spell(acc, ele, now, rules, log, sensor, time_ms, is_cut):
+def end_spell(acc, ele, now, rules, spells, sensor, time_ms, is_cut):
     """End an orphan spell."""
     _close_holder(acc, ele, now, rules, sensor, time_ms)
     orphan_ms = promise(now, rules, time_ms) - acc[sensor, SPELL_PROMISE]
     acc[sensor, ORPHAN_MS] += orphan_ms
     if acc[sensor, HAD_ROUTE] == 0:
         acc[sensor, NOT_REACHED_MS] += orphan_ms
-    write(log, now, time_ms, LOG_SPELL, sensor, acc[sensor, SPELL_SINCE], orphan_ms * 2 + is_cut)
+    line = now[N_SPELLS]
+    if line < spells.shape[0]:
+        spells[line, SPELL_SENSOR] = sensor
+        spells[line, SPELL_START] = acc[sensor, SPELL_SINCE]
+        spells[line, SPELL_END] = time_ms
+        spells[line, SPELL_ORPHAN_MS] = orphan_ms
+        spells[line, SPELL_IS_CUT] = is_cut
+    now[N_SPELLS] = line + 1
     acc[sensor, SPELL_SINCE] = -1
     now[N_ORPHANS] -= 1
 
@@ -305,13 +313,14 @@ def settle_sensor(
     tgt,
     now,
     at_mean,
-    log,
+    depths,
+    spells,
     sensor,
     time_ms,
     silence_ms,
 ):
     """Settle the accounts of one sensor that a step touched."""
-    settle_depth(acc, now, log, sensor, hop_depth(dev, sensor), time_ms)
+    settle_depth(acc, now, depths, sensor, hop_depth(dev, sensor), time_ms)
     is_up = dev[sensor, DOWN] == 0
     has_route = dev[sensor, COST] >= 0
     if not is_up:
@@ -338,7 +347,7 @@ def settle_sensor(
                     time_ms,
                 )
         elif is_orphan:
-            end_spell(acc, ele, now, rules, log, sensor, time_ms, 0)
+            end_spell(acc, ele, now, rules, spells, sensor, time_ms, 0)
             if has_route:
                 _interrupt(acc, now, rules, sensor, time_ms, rules[REJOIN_LONG])
         elif silence_ms > 0:
@@ -411,7 +420,7 @@ def settle_count(now, rules, above_since, longest_ms, count_ms, before, time_ms)
 
 
 @jit
-def close(dev, acc, ele, now, rules, log, above_since, longest_ms, count_ms):
+def close(dev, acc, ele, now, rules, depths, spells, above_since, longest_ms, count_ms):
     """Close every account at the horizon."""
     end = rules[0]
     here = promise(now, rules, end)
@@ -421,10 +430,10 @@ def close(dev, acc, ele, now, rules, log, above_since, longest_ms, count_ms):
     for sensor in range(dev.shape[0]):
         if dev[sensor, SENSOR] == 0:
             continue
-        settle_depth(acc, now, log, sensor, -1, end)
+        settle_depth(acc, now, depths, sensor, -1, end)
         cut_silence(acc, now, rules, sensor, end)
         if acc[sensor, SPELL_SINCE] >= 0:
-            end_spell(acc, ele, now, rules, log, sensor, end, 1)
+            end_spell(acc, ele, now, rules, spells, sensor, end, 1)
         _turned(acc, sensor, DOWN_SINCE, DOWN_MS, False, end)
         _turned(acc, sensor, DARK_SINCE, DARK_MS, False, end)
         _turned(acc, sensor, CUT_OFF_SINCE, CUT_OFF_MS, False, end)

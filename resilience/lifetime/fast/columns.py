@@ -45,14 +45,12 @@ DOWN_MS = 18
 CUT_OFF_MS = 19
 NOT_REACHED_MS = 20
 INTERRUPTED_MS = 21
-ROUTED_MS = 22
-DEPTH_MS = 23  # time with a route, weighted with hop depth
-REPARENTINGS = 24
-CELLS = 25  # its row of ``bat``; -1 on mains
-VISIT_END = 26
-VISITS = 27  # opened
-RENEWED = 28  # step in which it got new cells
-DRAINS = 29  # step in which its drain may have changed
+REPARENTINGS = 22
+CELLS = 23  # its row of ``bat``; -1 on mains
+VISIT_END = 24
+VISITS = 25  # opened
+RENEWED = 26  # step in which it got new cells
+DRAINS = 27  # step in which its drain may have changed
 ACC_COLUMNS = 32
 
 LAYOUT = -2
@@ -157,11 +155,15 @@ N_DETACHED = 24
 N_QUEUED = 25
 N_SAVED = 26
 HEAP_IS_FULL = 27
+N_SPELLS = 28
 NOW_COLUMNS = 32
 
 # Codes of the log, kept when a history is wanted: time, code and three numbers.
-LOG_STRIKE, LOG_END, LOG_PARENT, LOG_OUTAGE, LOG_SPELL, LOG_DEPTH = range(6)
-LOG_COLUMNS = 6
+LOG_STRIKE, LOG_END, LOG_PARENT, LOG_OUTAGE = range(4)
+LOG_COLUMNS = 5
+
+# A line of ``spells``.
+SPELL_SENSOR, SPELL_START, SPELL_END, SPELL_ORPHAN_MS, SPELL_IS_CUT = range(5)
 
 NEVER = 1 << 61
 

@@ -7,7 +7,6 @@ from resilience.lifetime.fast.columns import (
     AWAY,
     BACK_SINCE,
     BACKUPS,
-    BAT_DEVICE,
     BAT_ELEMENT,
     CELLS,
     CELLS_OF,
@@ -21,14 +20,13 @@ from resilience.lifetime.fast.columns import (
     CUTS,
     CYCLE,
     DARK_SINCE,
+    DEEPEST,
     DEPTH,
     DETACHED,
-    DETACHED_LIST,
     DOWN,
     DOWN_SINCE,
     DRAIN,
     DRAIN_SINCE,
-    DRAINS,
     DRAINS_LIST,
     EARLIER,
     EFFECT,
@@ -154,8 +152,10 @@ def _death_ms(bat, row):
 
 
 @jit
-def reset(dev, acc, lnk, ele, bat, now, active):
+def reset(dev, acc, lnk, ele, now, depths, active):
     """Bring every account and every story to its beginning."""
+    for depth in range(now[DEEPEST] + 1):
+        depths[depth, :] = 0
     now[:] = 0
     now[LATEST] = -1
     now[OUTAGE_SINCE] = now[BACK_SINCE] = now[NO_PRIMARY_SINCE] = -1
@@ -511,12 +511,14 @@ def play(
     count_ms,
     calendar,
     heap,
+    depths,
+    spells,
     log,
 ):
     """Play one lifetime in place."""
     horizon = rules[HORIZON]
     n_active = active.shape[0]
-    reset(dev, acc, lnk, ele, bat, now, active)
+    reset(dev, acc, lnk, ele, now, depths, active)
     longest_ms[:] = 0
     count_ms[:] = 0
     calendar[:] = NEVER
@@ -639,7 +641,7 @@ def play(
                 silence_ms = _silence_ms(dev, acc, lnk, adj_start, adj, now, rules, device)
                 books.settle_sensor(
                     dev, acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt,
-                    now, at_mean, log, device, time_ms, silence_ms,
+                    now, at_mean, depths, spells, device, time_ms, silence_ms,
                 )  # fmt: skip
         if now[N_ORPHANS] != n_before:
             books.settle_count(now, rules, above_since, longest_ms, count_ms, n_before, time_ms)
@@ -653,6 +655,6 @@ def play(
             _settle_batteries(
                 dev, acc, lists, ele, bat, charges, cell_starts, now, rules, calendar, time_ms
             )
-    books.close(dev, acc, ele, now, rules, log, above_since, longest_ms, count_ms)
+    books.close(dev, acc, ele, now, rules, depths, spells, above_since, longest_ms, count_ms)
     if now[IN_OUTAGE]:
         _turn_outage(dev, acc, lists, now, rules, log, horizon, False)

@@ -139,7 +139,7 @@ def forget_all(dev, acc, lists, now):
 
 
 @jit
-def detach_device(dev, acc, lists, now, device):
+def _detach(acc, lists, now, device):
     """Count an up device without an intact path among the detached of this step."""
     if acc[device, DETACHED] != now[STEP]:
         acc[device, DETACHED] = now[STEP]
@@ -165,7 +165,7 @@ def _detach_subtree(dev, acc, lists, now, root):
             child = dev[child, NEXT]
         _clear(dev, acc, lists, now, device)
         if dev[device, DOWN] == 0:
-            detach_device(dev, acc, lists, now, device)
+            _detach(acc, lists, now, device)
 
 
 @jit

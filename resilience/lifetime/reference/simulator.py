@@ -14,7 +14,7 @@ from resilience.hazards.draws import LONGEST_MS
 from resilience.hazards.elements import Cells, DeviceFate, Element, Fate
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
-from resilience.lifetime.mesh import Mesh, Rules
+from resilience.lifetime.mesh import Luck, Mesh, Rules
 from resilience.lifetime.record import Absence, History, Lifetime, ParentChange
 from resilience.lifetime.reference.bookkeeping import Bookkeeping, Outcome
 from resilience.lifetime.reference.gateways import Gateways
@@ -24,22 +24,6 @@ from resilience.lifetime.reference.routing import Rejoining, Routes, RoutingTree
 AFTER_ALL_ELSE = 2  # simpy runs lower numbers first; its own are 0 and 1
 
 Process = Generator[simpy.Event, object, None]
-
-
-@dataclass(frozen=True, slots=True)
-class Luck:
-    """Which of the many lifetimes this is.
-
-    Parameters
-    ----------
-    seed : int
-        Seed of the study. [-]
-    lifetime : int
-        Number of the lifetime, from 0. [-]
-    """
-
-    seed: int
-    lifetime: int
 
 
 def simulate(mesh: Mesh, hazards: HazardTable, rules: Rules, luck: Luck) -> Lifetime:

@@ -1,0 +1,38 @@
+"""The table of verbs: what a person can ask for, and where the answer is."""
+
+from resilience.terminal.group import Verb, application
+
+ABOUT = "Which layout of battery-powered radio sensors keeps reporting, how surely, and why."
+
+DESCRIBE, DECIDE, TOOLS = "describe a site", "decide", "tools"
+
+VERBS = {
+    "new": Verb(
+        DESCRIBE, "resilience.terminal.new:new", "Write a commented site folder from six answers."
+    ),
+    "check": Verb(
+        DESCRIBE, "resilience.terminal.check:check", "Is this site sound: every mistake at once."
+    ),
+    "links": Verb(
+        DESCRIBE, "resilience.terminal.links:links", "Who hears whom, and what stands in the way."
+    ),
+    "defaults": Verb(
+        DESCRIBE, "resilience.terminal.defaults:defaults", "Every assumption with its source."
+    ),
+    "compare": Verb(
+        DECIDE, "resilience.terminal.compare:compare", "Rank the layouts of a site, and say why."
+    ),
+    "trace": Verb(
+        DECIDE, "resilience.terminal.trace:trace", "One simulated lifetime, told event by event."
+    ),
+    "schema": Verb(TOOLS, "resilience.terminal.schema:schema", "JSON Schema of site.yaml."),
+}
+
+
+def main() -> None:
+    """Answer what the command line asks."""
+    application(VERBS, ABOUT).main(prog_name="resilience")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,102 @@
+"""The two engines behind one door: the compiled one, or the reference where it cannot run."""
+
+from typing import Protocol
+
+from resilience.errors import UsageError
+from resilience.hazards.table import HazardTable
+from resilience.lifetime.mesh import Luck, Mesh, Rules
+from resilience.lifetime.record import Lifetime, Record
+
+COMPILED, REFERENCE = "compiled", "reference"
+
+
+class Player(Protocol):
+    """One layout in one possible building, ready to be played."""
+
+    def record(self, luck: Luck) -> Record:
+        """Play one lifetime and return its record."""
+        ...
+
+    def lifetime(self, luck: Luck) -> Lifetime:
+        """Play one lifetime and return its record and its history."""
+        ...
+
+
+class ReferencePlayer:
+    """The engine that is the specification."""
+
+    def __init__(self, mesh: Mesh, hazards: HazardTable, rules: Rules) -> None:
+        self._played = (mesh, hazards, rules)
+
+    def record(self, luck: Luck) -> Record:
+        """Play one lifetime and return its record."""
+        return self.lifetime(luck).record
+
+    def lifetime(self, luck: Luck) -> Lifetime:
+        """Play one lifetime and return its record and its history."""
+        from resilience.lifetime.reference.simulator import simulate
+
+        return simulate(*self._played, luck)
+
+
+class CompiledPlayer:
+    """The engine that tells the same story on plain arrays."""
+
+    def __init__(self, mesh: Mesh, hazards: HazardTable, rules: Rules) -> None:
+        from resilience.lifetime.fast.arrays import arrays_of
+
+        self._arrays = arrays_of(mesh, hazards, rules)
+
+    def record(self, luck: Luck) -> Record:
+        """Play one lifetime and return its record."""
+        from resilience.lifetime.fast.arrays import record_of
+
+        return record_of(self._arrays, luck)
+
+    def lifetime(self, luck: Luck) -> Lifetime:
+        """Play one lifetime and return its record and its history."""
+        from resilience.lifetime.fast.arrays import lifetime_of
+
+        return lifetime_of(self._arrays, luck)
+
+
+def why_not_compiled() -> str:
+    """Return why the compiled engine cannot run here; empty where it can."""
+    try:
+        import numba  # noqa: F401 - only whether it is there
+    except ImportError as error:
+        return f"numba is not available ({error})"
+    return ""
+
+
+def player(engine: str, mesh: Mesh, hazards: HazardTable, rules: Rules) -> Player:
+    """Make a mesh ready to be played.
+
+    Parameters
+    ----------
+    engine : str
+        ``compiled`` or ``reference``; the compiled one falls back where it cannot run. [-]
+    mesh : Mesh
+        The layout in one possible building. [-]
+    hazards : HazardTable
+        What can strike it. [-]
+    rules : Rules
+        Horizon and routing. [-]
+
+    Raises
+    ------
+    UsageError
+        There is no engine of that name.
+    """
+    if engine not in (COMPILED, REFERENCE):
+        raise UsageError(f"there is no engine {engine!r}; choose {COMPILED} or {REFERENCE}")
+    if engine == COMPILED and not why_not_compiled() and _fits(mesh, hazards):
+        return CompiledPlayer(mesh, hazards, rules)
+    return ReferencePlayer(mesh, hazards, rules)
+
+
+def _fits(mesh: Mesh, hazards: HazardTable) -> bool:
+    """Whether ids and path costs fit into the packed keys of the compiled engine."""
+    from resilience.lifetime.fast.limits import fits
+
+    return fits(mesh, hazards)

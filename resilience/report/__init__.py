@@ -1,0 +1,7 @@
+"""How a person sees it: values in, text out, no computing.
+
+Order of reading: ``words`` (numbers, spans of time and names in plain words), ``look`` (colours,
+tables, cautions), ``opening`` (the first lines of ``compare``), ``ranking`` (its tables), ``radio``
+(the answers of ``check`` and ``links``), ``story`` (one lifetime told), ``catalogue`` (what is
+taken for granted).
+"""

@@ -1,0 +1,226 @@
+"""The tables of ``compare``: the order, the pairs, the worst sensors."""
+
+import math
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from resilience.building.site import Kind
+from resilience.montecarlo.estimates import LEVEL, Estimate
+from resilience.montecarlo.running import INTERRUPTED
+from resilience.ranking.comparison import Comparison, Placed
+from resilience.ranking.pairs import Pair, Verdict
+from resilience.report.look import (
+    HEAD,
+    add_row,
+    alert,
+    bullets,
+    cautions,
+    heading,
+    plain,
+    spaced,
+    table,
+)
+from resilience.report.opening import not_reached, opening, subject_words
+from resilience.report.words import counted, figure_parts, rounded, visible
+
+WORST_SENSORS = 5
+TOP_REASONS = 3
+
+VERDICT_MARKS = {
+    Verdict.BETTER: "< ",
+    Verdict.WORSE: "> ",
+    Verdict.ALIKE: "= ",
+    Verdict.TOO_CLOSE: "? ",
+    Verdict.MIXED: "! ",
+}
+
+
+def comparison_page(comparison: Comparison) -> Group:
+    """Return everything that ``compare`` tells, the conclusion first.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The layouts in order. [-]
+    """
+    parts: list[RenderableType] = []
+    if comparison.leader.stopped_because == INTERRUPTED:
+        parts.append(alert("Interrupted: what follows rests on the lifetimes that were complete."))
+    missing = not_reached(comparison)
+    if missing:
+        parts.append(Group(*(alert(sentence) for sentence in missing)))
+    parts += [plain(paragraph) for paragraph in opening(comparison)]
+    if comparison.site.notes:
+        parts.append(bullets("About this site", comparison.site.notes))
+    parts.append(_ranking(comparison))
+    if comparison.pairs:
+        parts.append(_pairs(comparison))
+    parts += [_sensors(comparison), _made_by(comparison)]
+    parts.append(cautions(is_surveyed=not comparison.site.radio.predict))
+    return spaced(parts)
+
+
+def two_lines(estimate: Estimate, scale: float = 1.0) -> str:
+    """Figure with its bounds below it.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        The figure. [unit]
+    scale : float
+        Factor, 100 to show a share as a percentage. [-]
+    """
+    return "\n".join(figure_parts(estimate, scale))
+
+
+def _ranking(comparison: Comparison) -> Group:
+    leader = comparison.leader
+    is_counted = leader.count_site_outages
+    other = "less outages" if is_counted else "+ outages"
+    made = table(
+        (
+            "rank",
+            "layout\ngateways +\nrepeaters",
+            "orphan h",
+            f"orphan h\n{other}",
+            "dark h",
+            "hops mean\nlargest",
+            "moves\nper year",
+            "orphans\nmean most\n95 % point",
+        ),
+        texts=(1,),
+    )
+    made.columns[1].min_width = 14
+    for placed in comparison.placed:
+        add_row(made, _ranking_row(placed, is_counted))
+    note = (
+        "Hours are per sensor and year. Orphan: a sensor that works but has no way to a gateway. "
+        "Dark: silent for any reason. Times with no gateway up are "
+        f"{'counted' if is_counted else 'not counted'} in orphan h; the next column has it the "
+        "other way. Hops: radio steps to the gateway. Moves: changes of parent. Orphans: the most "
+        f"at once in a lifetime. Below each figure its {100 * LEVEL:.0f} % bounds, each by itself: "
+        f"{_methods(comparison)}. Equal ranks are not told apart."
+    )
+    return Group(heading("Ranking by orphan hours", note), made)
+
+
+def _ranking_row(placed: Placed, is_counted: bool) -> list[str]:
+    study, layout = placed.study, placed.layout
+    other = study.orphan_hours_without_outages if is_counted else study.orphan_hours_with_outages
+    n_repeaters = len(layout.of_kind(Kind.REPEATER))
+    return [
+        str(placed.rank),
+        f"{visible(layout.name)}\n{len(layout.gateways)} + {n_repeaters}",
+        two_lines(study.orphan_hours),
+        two_lines(other),
+        two_lines(study.dark_hours),
+        f"{_hops(study.hop_depth)}\n{study.deepest}",
+        two_lines(study.reparentings_per_year),
+        f"{figure_parts(study.most_orphans)[0]}\n{study.most_orphans_p95.mean:g}",
+    ]
+
+
+def _hops(depth: Estimate) -> str:
+    """Mean hop depth; nobody decides by more than two decimals of it."""
+    return "none" if math.isnan(depth.mean) else f"{depth.mean:.2f}"
+
+
+def _methods(comparison: Comparison) -> str:
+    """How the bounds were made, each way once."""
+    ways: dict[str, None] = {}
+    for placed in comparison.placed:
+        for estimate in (placed.study.orphan_hours, placed.study.dark_hours):
+            ways[estimate.method] = None
+    return "; ".join(ways)
+
+
+def _pairs(comparison: Comparison) -> Group:
+    made = table(
+        (
+            "layouts",
+            "difference\nh per sensor-year",
+            "verdict",
+            "ahead in\nbuildings",
+            "reasons, h",
+        ),
+        texts=(0, 2, 4),
+    )
+    n_buildings = comparison.leader.n_buildings
+    for pair in comparison.pairs:
+        ahead = f"{round(pair.fewer_orphan_share * n_buildings)} of {n_buildings}"
+        names = f"{visible(pair.first)}\nminus {visible(pair.second)}"
+        add_row(made, [names, two_lines(pair.difference), _verdict(pair), ahead, _reasons(pair)])
+    n_pairs = len(comparison.pairs)
+    level_share = comparison.pairs[0].difference.level_share
+    level = f"Bounds at {100 * LEVEL:.0f} %"
+    if n_pairs > 1:
+        level += (
+            f" for all {n_pairs} pairs at once (the miss is split evenly, so each has "
+            f"{100 * level_share:.4g} %)"
+        )
+    note = (
+        "Orphan hours of the first layout minus those of the second on the same luck: below 0 the "
+        f"first is better. {level}, for one look. Reasons add up to the difference; the largest "
+        "are named."
+    )
+    return Group(heading("Layout against layout", note), made)
+
+
+def _verdict(pair: Pair) -> Text:
+    style = HEAD if pair.verdict is Verdict.BETTER else ""
+    return plain(f"{VERDICT_MARKS[pair.verdict]}{pair.verdict.value}", style)
+
+
+def _reasons(pair: Pair) -> str:
+    """Return the largest reasons, and the rest, adding up to the difference as shown."""
+    best = figure_parts(pair.difference)[0]
+    places = len(best.partition(".")[2])
+    named = [one for one in pair.reasons[:TOP_REASONS] if round(one.hours, places)]
+    lines = [f"{_signed(one.hours, places)} {subject_words(one)}" for one in named]
+    rest = float(best.replace(",", "")) - sum(round(one.hours, places) for one in named)
+    if round(rest, places):
+        lines.append(f"{_signed(rest, places)} all else")
+    return "\n".join(lines) or "none"
+
+
+def _signed(hours: float, places: int) -> str:
+    text = rounded(hours, places)
+    return text if text.startswith("-") else f"+{text}"
+
+
+def _sensors(comparison: Comparison) -> Group:
+    made = table(
+        ("layout", "sensor", "orphan, % of time", "dark, % of time", "down itself, % of time"), 2
+    )
+    for placed in comparison.placed:
+        worst = sorted(
+            placed.study.sensor_figures,
+            key=lambda one: (-one.orphan_share.mean, -one.dark_share.mean),
+        )
+        for position, sensor in enumerate(worst[:WORST_SENSORS]):
+            shares = (sensor.orphan_share, sensor.dark_share, sensor.down_share)
+            name = "" if position else placed.layout.name
+            add_row(made, [name, sensor.id, *(_percent(share) for share in shares)])
+        made.add_section()
+    note = f"Bounds at {100 * LEVEL:.0f} %, each sensor by itself."
+    return Group(heading("Sensors most often orphaned", note), made)
+
+
+def _percent(share: Estimate) -> str:
+    best, bounds = figure_parts(share, 100)
+    return f"{best} ({bounds})"
+
+
+def _made_by(comparison: Comparison) -> RenderableType:
+    """What made these figures, and the order if hand-over had found the unreached sensors."""
+    leader = comparison.leader
+    text = (
+        f"Seed {leader.seed}. {counted(leader.n_lifetimes, 'lifetime')} of each layout, "
+        f"{counted(leader.n_buildings, 'possible building')}."
+    )
+    order = comparison.order_once_reached
+    if order != tuple(placed.layout.name for placed in comparison.placed):
+        names = ", ".join(visible(name) for name in order)
+        text += f" Without the hours of sensors that were never reached the order is {names}."
+    return plain(text)

@@ -1,0 +1,142 @@
+"""Numbers, spans of time and names in plain words; digits follow the error."""
+
+import math
+from collections.abc import Sequence
+from datetime import date, datetime, time, timedelta
+
+from resilience.montecarlo.estimates import TOO_FEW, Estimate
+
+MOST_DECIMALS = 6
+MINUTES_PER_H = 60
+HOURS_PER_DAY = 24
+DAYS_PER_YEAR = 365.25
+
+
+def visible(text: str) -> str:
+    """Return text with every control character and direction mark shown as an escape."""
+    return "".join(
+        one
+        if one.isprintable()
+        else one.encode("unicode_escape", "surrogatepass").decode("ascii", "replace")
+        for one in text
+    )
+
+
+def listed(names: Sequence[str], most: int = 12) -> str:
+    """Names as a sentence lists them, those beyond the most counted.
+
+    Parameters
+    ----------
+    names : sequence of str
+        At least one. [-]
+    most : int
+        How many are named. [-]
+    """
+    shown = [visible(name) for name in names[:most]]
+    if len(names) > most:
+        shown.append(f"{len(names) - most} more")
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
+
+
+def counted(n: int, singular: str, plural: str = "") -> str:
+    """Return a number of things, as in ``1 wall`` and ``2 walls``."""
+    return f"{n} {singular if n == 1 else plural or singular + 's'}"
+
+
+def per_year(value: float) -> str:
+    """Mean count per year: whole from 10, one decimal from 0.1, else one digit; 0 is ``no``."""
+    if value == 0:
+        return "no"
+    if value >= 10:
+        return f"{value:,.0f}"
+    return f"{value:.1f}".removesuffix(".0") if value >= 0.1 else f"{value:.1g}"
+
+
+def span(hours: float) -> str:
+    """Span of time in the unit that a person would choose."""
+    if hours < 1:
+        minutes = hours * MINUTES_PER_H
+        return f"{minutes:.0f} min" if minutes >= 1 else f"{minutes * 60:.0f} s"
+    days = hours / HOURS_PER_DAY
+    if days < 2:
+        return f"{hours:.1f} h"
+    return f"{days:.1f} days" if days < DAYS_PER_YEAR else f"{days / DAYS_PER_YEAR:.1f} years"
+
+
+def moment(hand_over: date, time_ms: int) -> str:
+    """Date and time of day (UTC) at so many milliseconds after hand-over."""
+    at = datetime.combine(hand_over, time()) + timedelta(milliseconds=time_ms)
+    return at.strftime("%Y-%m-%d %H:%M")
+
+
+def decimals(error: float, value: float = 0.0) -> int:
+    """Decimal places worth showing; negative for tens, hundreds.
+
+    The rounding rule of the Particle Data Group: two digits of the error where its first three are
+    at most 354, else one. The value itself keeps at least one digit.
+
+    Parameters
+    ----------
+    error : float
+        Half the width of the bounds, above 0. [unit]
+    value : float
+        What is shown. [unit]
+    """
+    exponent = math.floor(math.log10(error))
+    first_three = round(error / 10**exponent * 100)
+    places = 1 - exponent if first_three <= 354 else -exponent
+    if value:
+        places = max(places, -math.floor(math.log10(abs(value))))
+    return min(places, MOST_DECIMALS)
+
+
+def rounded(value: float, places: int) -> str:
+    """Number with so many decimal places, never a negative zero."""
+    near = round(value, places) + 0.0
+    return f"{near:,.{max(0, places)}f}"
+
+
+def at_most(value: float) -> str:
+    """Upper bound, finite, rounded up to two digits."""
+    if value <= 0:
+        return "0"
+    places = 1 - math.floor(math.log10(value))
+    return rounded(math.ceil(value * 10**places - 1e-9) / 10**places, places)
+
+
+def figure_parts(estimate: Estimate, scale: float = 1.0) -> tuple[str, str]:
+    """Best value and bounds of a figure, as two texts.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        The figure. [unit]
+    scale : float
+        Factor, 100 to show a share as a percentage. [-]
+    """
+    mean, low, high = (scale * one for one in (estimate.mean, estimate.low, estimate.high))
+    if math.isnan(mean):
+        return "none", "never seen"
+    if estimate.method == TOO_FEW:
+        return f"{mean:.2g}", "no bounds"
+    if mean == 0 and low == 0:
+        return "0", "none seen" if math.isinf(high) else f"at most {at_most(high)}"
+    if math.isinf(high) or high == low:
+        more = " or more" if math.isinf(high) else " exactly"
+        return f"{mean:.3g}", f"{low:.3g}{more}"
+    places = decimals((high - low) / 2, mean)
+    return rounded(mean, places), f"{rounded(low, places)} to {rounded(high, places)}"
+
+
+def figure(estimate: Estimate, scale: float = 1.0) -> str:
+    """Figure in one line, as in ``41 (29 to 53)`` or ``0 (at most 12)``.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        The figure. [unit]
+    scale : float
+        Factor, 100 to show a share as a percentage. [-]
+    """
+    best, bounds = figure_parts(estimate, scale)
+    return f"{best} ({bounds})"

@@ -1,0 +1,31 @@
+"""Every assumption, with its source."""
+
+from typing import Annotated
+
+import typer
+
+from resilience.errors import UsageError
+from resilience.terminal.options import Json
+
+
+def defaults(
+    section: Annotated[
+        str | None, typer.Argument(metavar="[SECTION]", help="As in radio, or hazards.hardware.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """List what is assumed where a site says nothing, with range, source and confidence."""
+    from resilience.assumptions.catalogue import settings
+    from resilience.report.catalogue import defaults_json, defaults_page
+    from resilience.terminal.screen import show, show_json
+
+    chosen = [
+        one for one in settings() if section is None or f"{one.key}.".startswith(f"{section}.")
+    ]
+    if not chosen:
+        sections = ", ".join(dict.fromkeys(one.section for one in settings() if one.section))
+        raise UsageError(f"there is no section {section!r}; known are {sections}")
+    if json:
+        show_json(defaults_json(chosen))
+    else:
+        show(defaults_page(chosen))

@@ -1,0 +1,34 @@
+"""Options that several verbs share."""
+
+import os
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from resilience.hazards.draws import DEFAULT_SEED
+
+DEFAULT_LIFETIMES = 200  # as in the default budget, which is loaded too slowly to be asked
+DEFAULT_SECONDS = 60.0
+
+SiteFolder = Annotated[Path, typer.Argument(metavar="SITE", help="The site folder.")]
+Json = Annotated[bool, typer.Option("--json", help="One JSON document on standard output.")]
+Seed = Annotated[int, typer.Option(min=0, help="Same seed, same lifetimes.")]
+Lifetimes = Annotated[int, typer.Option(min=1, help="Lifetimes of each layout.")]
+Seconds = Annotated[
+    float, typer.Option(min=0.0, help="Time after which no further round of lifetimes begins.")
+]
+Workers = Annotated[
+    int | None,
+    typer.Option(min=1, help="Processes.", show_default="cores this process may use"),
+]
+Quiet = Annotated[bool, typer.Option("--quiet", help="No progress on standard error.")]
+
+__all__ = ["DEFAULT_SEED", "allowed_cores"]
+
+
+def allowed_cores() -> int:
+    """Cores that this process may use, which can be fewer than the machine has."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1

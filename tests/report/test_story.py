@@ -1,0 +1,135 @@
+"""A history made by hand, told in words."""
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from resilience.hazards.elements import Effect, Element
+from resilience.lifetime.mesh import Mesh, Rules
+from resilience.lifetime.record import Absence, History, ParentChange, Record, Spell
+from resilience.lifetime.tracing import Trace
+from resilience.report.story import MOST_STEPS, Step, steps, story_page, telling
+
+GOLDEN = Path(__file__).parent.parent / "golden"
+H = 3_600_000
+DAY = 24 * H
+
+
+def element(cause: str, id: str, effect: Effect = Effect.DOWN) -> Element:
+    return Element(cause, id, effect, (id,))
+
+
+def record(**values) -> Record:
+    usual = {
+        "orphan_ms": {"S4": 7 * H, "S7": 6 * H},
+        "dark_ms": {},
+        "down_ms": {},
+        "interrupted_ms": {"S4": 60_000},
+        "not_reached_ms": {},
+        "cut_off_ms": {},
+        "depth_ms": {},
+        "count_ms": {},
+        "longest_above_ms": (),
+        "reparentings": {"S5": 1},
+        "spells": (
+            Spell("S4", 2 * DAY, 2 * DAY + 7 * H, 7 * H, False),
+            Spell("S7", 2 * DAY, 2 * DAY + 6 * H, 6 * H, False),
+        ),
+        "blame_ms": {},
+        "began": {},
+        "site_outage_ms": 2 * H,
+        "strikes": {"hardware": 1, "gateway_outage": 1, "link_blockage": 2},
+        "site_outages": 1,
+        "visits": 1,
+        "cells": 0,
+    }
+    return Record(**(usual | values))
+
+
+@pytest.fixture
+def trace(site_of):
+    """R1 fails after two days; S4 waits for its repair, S7 finds a way round; then an outage."""
+    site = site_of({"a": "G1 R1 S4 S5 S7"})
+    history = History(
+        {"R1": "G1", "S4": "R1", "S5": "R1", "S7": "R1"},
+        (
+            Absence(element("link_blockage", "S4~S7", Effect.LOSS), DAY, DAY + H),
+            Absence(element("hardware", "R1"), 2 * DAY, 2 * DAY + 7 * H),
+            Absence(element("link_blockage", "R1~S5", Effect.LOSS), 3 * DAY, None),
+            Absence(element("gateway_outage", "G1"), 4 * DAY, 4 * DAY + 2 * H),
+        ),
+        (
+            ParentChange(2 * DAY, "S4", "R1", None),
+            ParentChange(2 * DAY, "S5", "R1", "G1"),
+            ParentChange(2 * DAY, "S7", "R1", None),
+            ParentChange(2 * DAY + 6 * H, "S7", None, "S5"),
+            ParentChange(2 * DAY + 7 * H, "R1", None, "G1"),
+            ParentChange(2 * DAY + 7 * H, "S4", None, "R1"),
+        ),
+        ((4 * DAY, 4 * DAY + 2 * H),),
+    )
+    rules = Rules(365 * DAY, 0, 1, 1, 1, 0)
+    mesh = Mesh((), (), frozenset())
+    return Trace(site, site.layouts[0], 7, 3, mesh, rules, record(), history)
+
+
+def test_a_lifetime_reads_as_agreed(trace, shown):
+    """Compare with the page as it was read and approved; figures are those of the case."""
+    page = shown(story_page(trace, is_full=False))
+    assert page == (GOLDEN / "story.txt").read_text(encoding="utf-8")
+
+
+def test_each_millisecond_is_one_step(trace):
+    times = [step.time_ms for step in steps(trace)]
+    assert times == sorted(set(times))
+    assert 2 * DAY in times
+    (failure,) = [step for step in steps(trace) if step.time_ms == 2 * DAY]
+    assert telling(failure) == (
+        "R1 failed (hardware). S4 and S7 lost their way to a gateway. S5 moved from R1 to G1."
+    )
+
+
+def test_a_sensor_whose_silence_ends_by_its_own_failure_found_no_way(trace):
+    failed = Absence(element("hardware", "S4"), 2 * DAY + 7 * H, None)
+    history = History({}, (failed,), (), ())
+    lived = Trace(trace.site, trace.layout, 7, 3, trace.mesh, trace.rules, trace.record, history)
+    (last,) = [step for step in steps(lived) if step.time_ms == 2 * DAY + 7 * H]
+    assert last.heard == []
+
+
+def test_what_nobody_noticed_is_only_counted(trace, shown):
+    page = shown(story_page(trace, is_full=True))
+    assert "S4 and S7 is" not in page
+    assert "3 times something got in or out of a path and no device noticed" in " ".join(
+        page.split()
+    )
+
+
+def test_a_long_history_shows_the_most_telling_steps_and_counts_the_rest(trace, shown):
+    moves = tuple(
+        ParentChange(5 * DAY + k * H, "S5", *ends)
+        for k, ends in enumerate([("R1", "G1"), ("G1", "R1")] * 40)
+    )
+    history = History({}, trace.history.absences, moves, trace.history.outages_ms)
+    lived = Trace(trace.site, trace.layout, 7, 3, trace.mesh, trace.rules, trace.record, history)
+    short = shown(story_page(lived, is_full=False))
+    full = shown(story_page(lived, is_full=True))
+    assert f"the {MOST_STEPS} most telling are shown (--full shows all)" in short
+    assert "R1 failed (hardware)." in short
+    assert short.count("S5 moved") == MOST_STEPS - 5
+    assert full.count("S5 moved") == 80
+
+
+def test_hostile_ids_are_text():
+    step = Step(0, struck=[element("hardware", "{x}\x1b[31m")], silenced=["\u202eS1"])
+    assert telling(step) == ("{x}\\x1b[31m failed (hardware). \\u202eS1 lost its way to a gateway.")
+
+
+def test_a_cause_without_a_phrase_of_its_own_is_still_told():
+    assert telling(Step(0, struck=[element("flood", "S1")])) == "S1 went away (flood)."
+
+
+def test_dates_count_from_hand_over(trace, shown):
+    assert trace.site.hand_over == date(2030, 1, 1)
+    assert "2030-01-03 00:00  R1 failed (hardware)." in shown(story_page(trace, is_full=True))
