@@ -1,5 +1,7 @@
 """A layout made ready to be played: lifetime after lifetime, two to a possible building."""
 
+from copy import copy
+
 from resilience.building.site import Layout, Site
 from resilience.connectivity.links import link_table
 from resilience.hazards.buildings import LIFETIMES_PER_BUILDING, drawn_paths, mean_paths
@@ -44,6 +46,12 @@ class Stage:
         self._engine = engine
         self._ready: tuple[int, Player] | None = None  # the building played last
         self._drawn: tuple[int, Mesh, HazardTable] | None = None  # the building drawn last
+
+    def twin(self) -> "Stage":
+        """Return a stage that shares all but the building at hand, for another thread."""
+        twin = copy(self)
+        twin._drawn = twin._ready = None
+        return twin
 
     def building(self, lifetime: int) -> tuple[Mesh, HazardTable]:
         """Return mesh and pruned hazard table of the building that a lifetime is played in.

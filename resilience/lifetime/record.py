@@ -36,6 +36,8 @@ class Spell:
 class Record:
     """The figures of one lifetime, in whole milliseconds and counts.
 
+    Mappings by depth, count, cause or holder leave out what is zero.
+
     Parameters
     ----------
     orphan_ms, dark_ms, down_ms, interrupted_ms, not_reached_ms, cut_off_ms : dict of str to int

@@ -1,17 +1,20 @@
 """Lifetimes in rounds: every layout plays the same lifetimes before a study may stop."""
 
+import threading
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 
 from resilience.building.site import Layout, Site
 from resilience.errors import UsageError
 from resilience.hazards.buildings import LIFETIMES_PER_BUILDING
+from resilience.lifetime.engines import COMPILED
 from resilience.lifetime.playing import Stage
 from resilience.montecarlo.tally import Tally, joined, tallied
 
-ROUND_LIFETIMES = 4 * LIFETIMES_PER_BUILDING
+PIECE_LIFETIMES = 4 * LIFETIMES_PER_BUILDING
 
 REACHED = "the lifetimes asked for were played"
 OUT_OF_TIME = "the time allowed was used up"
@@ -58,12 +61,15 @@ class Plan:
         Seed of the study. [-]
     count_site_outages : bool
         Whether a site outage makes orphans. [-]
+    engine : str
+        Which engine plays; both tell the same story. [-]
     """
 
     site: Site
     layouts: tuple[Layout, ...]
     seed: int
     count_site_outages: bool
+    engine: str = COMPILED
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +107,7 @@ def played(
     budget : Budget
         When to stop. [-]
     workers : int
-        Processes; 1 plays in this one. [-]
+        Threads; 1 plays in the caller's. [-]
     progress : callable
         Told the lifetimes done and to do, over all layouts. [-]
     clock : callable
@@ -117,7 +123,7 @@ def played(
                 if rounds and clock() >= deadline:
                     why = OUT_OF_TIME
                     break
-                n = min(ROUND_LIFETIMES * workers, to_do - done)
+                n = min(PIECE_LIFETIMES * workers, to_do - done)
                 rounds.append(play_round(done, n))
                 done += n
                 progress(done * len(plan.layouts), to_do * len(plan.layouts))
@@ -133,51 +139,40 @@ PlayRound = Callable[[int, int], tuple[Tally, ...]]
 
 @contextmanager
 def _players(plan: Plan, workers: int) -> Iterator[PlayRound]:
-    """Play a round here, or spread over processes that each hold the plan."""
-    n_layouts = len(plan.layouts)
+    """Play a round here, or spread over threads: the compiled engine lets them run side by side."""
+    stages = tuple(
+        Stage(plan.site, layout, plan.seed, plan.count_site_outages, plan.engine)
+        for layout in plan.layouts
+    )
     if workers == 1:
-        stages = _stages(plan)
         yield lambda first, n: tuple(_piece(stage, first, n) for stage in stages)
         return
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
+    own = threading.local()
 
-    with ProcessPoolExecutor(workers, get_context("spawn"), _hold, (plan,)) as pool:
+    def own_piece(k: int, first: int, n: int) -> Tally:
+        if not hasattr(own, "stages"):
+            own.stages = tuple(stage.twin() for stage in stages)
+        return _piece(own.stages[k], first, n)
+
+    with ThreadPoolExecutor(workers) as pool:
 
         def play_round(first: int, n: int) -> tuple[Tally, ...]:
-            starts = range(first, first + n, LIFETIMES_PER_BUILDING)
+            starts = range(first, first + n, PIECE_LIFETIMES)
             pieces = [
-                [pool.submit(_held_piece, k, start, LIFETIMES_PER_BUILDING) for start in starts]
-                for k in range(n_layouts)
+                [
+                    pool.submit(own_piece, k, start, min(PIECE_LIFETIMES, first + n - start))
+                    for start in starts
+                ]
+                for k in range(len(stages))
             ]
             return tuple(joined(piece.result() for piece in layout) for layout in pieces)
 
         try:
             yield play_round
         except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
+            pool.shutdown(cancel_futures=True)
             raise
-
-
-def _stages(plan: Plan) -> tuple[Stage, ...]:
-    return tuple(
-        Stage(plan.site, layout, plan.seed, plan.count_site_outages) for layout in plan.layouts
-    )
 
 
 def _piece(stage: Stage, first: int, n: int) -> Tally:
     return tallied(first, [stage.record(number) for number in range(first, first + n)])
-
-
-_held: list[Stage] = []  # what a worker process was sent once, when it began
-
-
-def _hold(plan: Plan) -> None:
-    import signal
-
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides what an interrupt ends
-    _held.extend(_stages(plan))
-
-
-def _held_piece(layout: int, first: int, n: int) -> Tally:
-    return _piece(_held[layout], first, n)

@@ -313,7 +313,7 @@ def studies(
     budget : Budget
         When to stop. [-]
     workers : int
-        Processes; 1 plays in this one. [-]
+        Threads; 1 plays in the caller's. [-]
     progress : callable
         Told the lifetimes done and to do, over all layouts. [-]
     """
@@ -354,7 +354,7 @@ def study(
     budget : Budget or None
         When to stop; None takes the default. [-]
     workers : int
-        Processes; 1 plays in this one. [-]
+        Threads; 1 plays in the caller's. [-]
 
     Raises
     ------

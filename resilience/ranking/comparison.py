@@ -161,7 +161,7 @@ def compare(
     budget : Budget or None
         When to stop; None takes the default. [-]
     workers : int
-        Processes; 1 plays in this one. [-]
+        Threads; 1 plays in the caller's. [-]
     progress : callable
         Told the lifetimes done and to do, over all layouts. [-]
 

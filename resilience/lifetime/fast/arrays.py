@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from resilience.building.site import Kind
 from resilience.connectivity.reception import LOW_CDBM
 from resilience.hazards.buildings import DrawnPath
-from resilience.hazards.draws import element_key
+from resilience.hazards.draws import MASK, element_key
 from resilience.hazards.elements import Effect, Element
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.fast import columns as c
@@ -260,11 +260,11 @@ def play(arrays: Arrays, luck: Luck, log: Ints | None = None) -> Ints:
     a, log = arrays, NO_LOG if log is None else log
     a.ele[:, [c.STRIKES, c.BLAME_MS, c.BEGAN]] = 0
     kernel.play(
-        luck.seed, luck.lifetime, a.rules, a.element_keys, a.repair_keys, a.cell_keys, a.starts,
-        a.repair_starts, a.cell_starts, a.laws, a.charges, a.active, a.tgt_start, a.tgt,
-        a.script_start, a.script, a.adj_start, a.adj, a.dev, a.acc, a.lnk, a.rad, a.curve, a.ele,
-        a.bat, a.lists, a.now, a.at_mean, a.above_since, a.longest_ms, a.count_ms, a.calendar,
-        a.heap, a.depths, a.spells, log,
+        np.uint64(luck.seed & MASK), luck.lifetime, a.rules, a.element_keys, a.repair_keys,
+        a.cell_keys, a.starts, a.repair_starts, a.cell_starts, a.laws, a.charges, a.active,
+        a.tgt_start, a.tgt, a.script_start, a.script, a.adj_start, a.adj, a.dev, a.acc, a.lnk,
+        a.rad, a.curve, a.ele, a.bat, a.lists, a.now, a.at_mean, a.above_since, a.longest_ms,
+        a.count_ms, a.calendar, a.heap, a.depths, a.spells, log,
     )  # fmt: skip
     n_lines, n_spells = int(a.now[c.LOGGED]), int(a.now[c.N_SPELLS])
     if n_lines <= len(log) and n_spells <= len(a.spells) and not a.now[c.HEAP_IS_FULL]:

@@ -7,12 +7,15 @@ uncounted site outage; orphan spells, counts of orphans and interruptions are to
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TypeVar
 
 from resilience.lifetime.mesh import Mesh, Rules
 from resilience.lifetime.record import Holder, Record, Spell
 from resilience.lifetime.reference.blame import Judge, Verdict
 from resilience.lifetime.reference.holds import Holds
 from resilience.lifetime.reference.routing import Routes
+
+Key = TypeVar("Key")
 
 
 @dataclass(slots=True)
@@ -266,12 +269,12 @@ class Bookkeeping:
             interrupted_ms=self._interrupted_ms,
             not_reached_ms=self._not_reached_ms,
             cut_off_ms=self._cut_off_ms,
-            depth_ms={sensor: dict(depths) for sensor, depths in self._depth_ms.items()},
-            count_ms=dict(self._count_ms),
+            depth_ms={sensor: _not_zero(times) for sensor, times in self._depth_ms.items()},
+            count_ms=_not_zero(self._count_ms),
             longest_above_ms=tuple(self._longest_above_ms),
             reparentings=dict(self._reparentings),
             spells=tuple(sorted(self._spells, key=lambda spell: (spell.sensor, spell.start_ms))),
-            blame_ms=dict(self._blame_ms),
+            blame_ms=_not_zero(self._blame_ms),
             began=dict(self._began),
             site_outage_ms=sum(stop - start for start, stop in self._outages),
             strikes=dict(strikes),
@@ -290,3 +293,7 @@ def _turned(
     if since is not None:
         sums_ms[sensor] += now - since
     return None
+
+
+def _not_zero(values: Mapping[Key, int]) -> dict[Key, int]:
+    return {key: value for key, value in values.items() if value}

@@ -1,0 +1,252 @@
+"""The hazard table of a small site: who gets a row, and that the row says what the site says."""
+
+import math
+from collections import Counter
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from resilience.building.settings import Battery, Blockage, Duration, EarlyFailure, Hardware
+from resilience.building.site import Kind
+from resilience.connectivity.links import link_table
+from resilience.errors import KeyCollisionError
+from resilience.hazards import draws, elements
+from resilience.hazards.elements import DeviceFate, Effect, Fate
+from resilience.hazards.laws import NEVER
+from resilience.hazards.table import hazard_table
+from resilience.lifetime.playing import Stage
+
+H = 3_600_000  # ms
+NONE = dict.fromkeys(
+    ("hardware", "early_failure", "battery", "link_blockage", "gateway_outage", "gateway_hardware")
+)
+
+
+def table_of(site):
+    return hazard_table(site, link_table(site, site.layouts[0]))
+
+
+def rows(site, cause):
+    return {row.id: row for row in table_of(site).elements if row.cause == cause}
+
+
+@pytest.fixture(scope="module")
+def annexe(small_site):
+    """A gateway, a repeater and two sensors within reach of each other."""
+    devices = [
+        small_site.device(id, x, 0.0)
+        for id, x in (("g1", 0.0), ("r1", 4.0), ("s1", 8.0), ("s2", 9.0))
+    ]
+    return small_site(small_site.layout("a", *devices))
+
+
+def test_every_device_and_link_has_the_rows_of_its_kind(annexe):
+    """By hand: 3 devices that are not gateways, 1 gateway, 6 pairs, 2 sensors on cells."""
+    table = table_of(annexe)
+    assert Counter(row.cause for row in table.elements) == {
+        "hardware": 3,
+        "gateway_hardware": 1,
+        "gateway_outage": 1,
+        "link_blockage": 6,
+    }
+    assert [cells.device for cells in table.cells] == ["s1", "s2"]
+    assert list(table.elements) == sorted(table.elements, key=lambda row: (row.cause, row.id))
+
+
+def test_gateways_have_failures_of_their_own_and_no_others(annexe):
+    assert set(rows(annexe, "hardware")) == {"r1", "s1", "s2"}
+    assert set(rows(annexe, "gateway_hardware")) == set(rows(annexe, "gateway_outage")) == {"g1"}
+
+
+@pytest.mark.parametrize(
+    "cause", ["hardware", "gateway_hardware", "gateway_outage", "link_blockage"]
+)
+def test_a_row_holds_down_its_own_device_or_weakens_its_own_link(annexe, cause):
+    for id, row in rows(annexe, cause).items():
+        assert row.targets == (id,)
+        assert row.effect is (Effect.LOSS if cause == "link_blockage" else Effect.DOWN)
+        assert row.away_ms is None
+
+
+def test_rates_and_losses_are_those_of_the_catalogue(annexe):
+    """8766 h / 0.025, 0.05, 6 and 18.3 a year; 10 dB: field-based defaults of the catalogue."""
+    for cause, per_year in (
+        ("hardware", 0.025),
+        ("gateway_hardware", 0.05),
+        ("gateway_outage", 6.0),
+        ("link_blockage", 18.3),
+    ):
+        for row in rows(annexe, cause).values():
+            assert (row.strikes.shape, row.strikes.slope) == (draws.WEIBULL, 1.0)
+            assert row.strikes.scale == pytest.approx(8766 * H / per_year, rel=1e-12)
+    assert {row.amount for row in rows(annexe, "link_blockage").values()} == {1000}
+
+
+def test_durations_go_through_the_stated_median_and_90_percent_point(annexe):
+    """A lognormal law: its quantiles at 0.5 and 0.9 are what was stated."""
+    stated_h = {
+        "hardware": (120, 480),
+        "gateway_hardware": (48, 120),
+        "gateway_outage": (1.5, 12),
+        "link_blockage": (2, 12),
+    }
+    for cause, (median_h, p90_h) in stated_h.items():
+        for row in rows(annexe, cause).values():
+            assert row.lasts.drawn_ms(0.5) == pytest.approx(median_h * H, rel=1e-9)
+            assert row.lasts.drawn_ms(0.9) == pytest.approx(p90_h * H, rel=1e-9)
+
+
+def test_only_what_was_mended_is_as_good_as_new(annexe):
+    for row in table_of(annexe).elements:
+        is_hardware = row.cause in ("hardware", "gateway_hardware")
+        assert row.is_mended == row.renews == is_hardware
+
+
+def test_a_stated_shape_and_mean_life_make_a_weibull_law(small_site):
+    """The mean of a Weibull law is scale x Gamma(1 + 1/slope), textbook."""
+    site = small_site.linked("g1~s1=0.9", hazards={"hardware": Hardware(10_000.0, 2.0)})
+    (row,) = rows(site, "hardware").values()
+    assert row.strikes.slope == 2.0
+    assert row.strikes.scale * math.sqrt(math.pi) / 2 == pytest.approx(10_000 * H)  # Gamma(3/2)
+
+
+@pytest.mark.parametrize(
+    "cause", ["hardware", "gateway_hardware", "gateway_outage", "link_blockage"]
+)
+def test_a_hazard_that_is_off_has_no_rows(small_site, cause):
+    off = {"hardware": None, "early_failure": None} if cause == "hardware" else {cause: None}
+    site = small_site.linked("g1~s1=0.9", hazards=off)
+    assert rows(site, cause) == {}
+    assert table_of(site).elements
+
+
+def test_batteries_that_are_off_leave_no_cells(small_site):
+    assert table_of(small_site.linked("g1~s1=0.9", hazards={"battery": None})).cells == ()
+    assert table_of(small_site.linked("g1~s1=0.9", hazards=NONE)).elements == ()
+
+
+def test_blockages_cut_links_that_nobody_predicted(small_site):
+    """Nobody knows how much loss a link of unknown strength can take."""
+    blockage = rows(small_site.linked("g1~s1=0.9"), "link_blockage")["g1~s1"]
+    assert (blockage.effect, blockage.amount) == (Effect.CUT, 0)
+
+
+def test_a_stated_blockage_is_the_one_that_strikes(small_site):
+    blockage = Blockage(2.0, 7.25, Duration("fixed", mean_h=3.0))
+    devices = (small_site.device("g1", 0.0, 0.0), small_site.device("s1", 5.0, 0.0))
+    site = small_site(small_site.layout("a", *devices), hazards={"link_blockage": blockage})
+    (row,) = rows(site, "link_blockage").values()
+    assert row.amount == 725
+    assert row.strikes.scale == pytest.approx(4383 * H)
+    assert {row.lasts.drawn_ms(u) for u in (0.0, 0.3, 0.999)} == {3 * H}
+
+
+def test_early_failures_strike_alone_where_wear_is_off(small_site):
+    """All devices weak with a mean of 100 h: mean time to the strike within four errors."""
+    hazards = NONE | {"early_failure": EarlyFailure(1.0, 100.0)}
+    (row,) = rows(small_site.linked("g1~s1=0.9", hazards=hazards), "hardware").values()
+    assert row.strikes == NEVER
+    times_h = [Fate.of(row, 3, n).at_risk_ms(row, 0) / H for n in range(4000)]
+    assert abs(sum(times_h) / 4000 - 100) < 4 * 100 / math.sqrt(4000)
+
+
+def test_only_the_weak_share_fails_early(small_site):
+    """A share of 0.02 by the catalogue, within four standard errors of 20,000 devices."""
+    hazards = NONE | {"early_failure": EarlyFailure(0.02, 100.0)}
+    (row,) = rows(small_site.linked("g1~s1=0.9", hazards=hazards), "hardware").values()
+    never_ms = NEVER.drawn_ms(0.5)
+    n_weak = sum(Fate.of(row, 3, n).at_risk_ms(row, 0) < never_ms for n in range(20_000))
+    assert abs(n_weak - 400) < 4 * math.sqrt(20_000 * 0.02 * 0.98)
+
+
+def test_wear_strikes_alone_where_early_failures_are_off(small_site):
+    site = small_site.linked("g1~s1=0.9", hazards={"early_failure": None})
+    (row,) = rows(site, "hardware").values()
+    assert row.weak_share == 0
+
+
+def test_nothing_is_mended_where_repair_is_off(small_site):
+    site = small_site.linked("g1~s1=0.9", upkeep={"repair": None, "gateway_repair": None})
+    assert [row.lasts for row in rows(site, "hardware").values()] == [NEVER]
+    assert [row.lasts for row in rows(site, "gateway_hardware").values()] == [NEVER]
+    assert [cells.repair for cells in table_of(site).cells] == [NEVER]
+    assert all(row.lasts != NEVER for row in rows(site, "gateway_outage").values())
+
+
+def test_cells_hold_the_usable_share_and_drain_as_the_data_sheet_says(annexe):
+    """By hand: 3000 mAh x 0.80; 30, 3 and 60 uA; one mAh is 3.6e12 nA ms."""
+    cells = table_of(annexe).cells[0]
+    assert cells.mean_charge_na_ms == pytest.approx(2400 * 3.6e12)
+    assert (cells.leaf_na, cells.forwarding_na, cells.searching_na) == (30_000, 3_000, 60_000)
+    assert cells.repair.drawn_ms(0.5) == pytest.approx(120 * H, rel=1e-9)
+
+
+def test_charges_scatter_by_the_stated_coefficient_of_variation(small_site):
+    """Mean 1 and coefficient of variation 0.12, each within four standard errors."""
+    site = small_site.linked("g1~s1=0.9", hazards={"battery": Battery(0.12)})
+    (cells,) = table_of(site).cells
+    n = 4000
+    charges = [DeviceFate.of("s1", 3, lifetime).charge_na_ms(cells, 0) for lifetime in range(n)]
+    shares = np.array(charges) / cells.mean_charge_na_ms
+    for values, expected in ((shares, 1.0), ((shares - 1) ** 2, 0.12**2)):
+        assert abs(values.mean() - expected) < 4 * values.std(ddof=1) / math.sqrt(n)
+
+
+def luck(table):
+    """What the first lifetimes hold for every row, cells and repairs: numbers by name."""
+    drawn = {
+        row.name: [
+            (fate.at_risk_ms(row, n), fate.away_ms(row, n))
+            for lifetime in range(3)
+            for fate in [Fate.of(row, 5, lifetime)]
+            for n in range(3)
+        ]
+        for row in table.elements
+    }
+    for cells in table.cells:
+        fate = DeviceFate.of(cells.device, 5, 0)
+        drawn["cells", cells.device] = [
+            (fate.charge_na_ms(cells, n), fate.repair_ms(cells.repair, n)) for n in range(3)
+        ]
+    return drawn
+
+
+def test_another_device_changes_nobody_elses_luck(annexe, small_site):
+    """The promise of common random numbers: one stream for each part (Law, textbook)."""
+    layout = annexe.layouts[0]
+    newcomer = small_site.device("r0", 2.0, 2.0)
+    larger = replace(
+        layout, devices=tuple(sorted((*layout.devices, newcomer), key=lambda one: one.id))
+    )
+    before = luck(table_of(annexe))
+    after = luck(table_of(replace(annexe, layouts=(larger,))))
+    assert {name: after[name] for name in before} == before
+    assert len(after) == len(before) + 5  # hardware, and a blockage of each of its 4 links
+
+
+def test_the_order_of_devices_changes_nobodys_luck(annexe):
+    layout = annexe.layouts[0]
+    turned = replace(annexe, layouts=(replace(layout, devices=layout.devices[::-1]),))
+    assert table_of(turned).elements == table_of(annexe).elements
+    assert luck(table_of(turned)) == luck(table_of(annexe))
+
+
+def test_no_two_rows_share_their_luck(annexe):
+    drawn = list(luck(table_of(annexe)).values())
+    assert len({tuple(numbers) for numbers in drawn}) == len(drawn)
+
+
+def test_rows_that_would_share_their_luck_are_refused(annexe, monkeypatch):
+    """A 64-bit hash never collides in a test, so a hash that always does stands in for it."""
+    monkeypatch.setattr(elements, "element_key", lambda *_: 7)
+    with pytest.raises(KeyCollisionError, match="share a draw key"):
+        table_of(annexe)
+
+
+def test_a_stage_plays_the_rows_of_its_own_layout(annexe):
+    _, hazards = Stage(annexe, annexe.layouts[0], 1, False).building(0)
+    assert set(hazards.elements) <= set(table_of(annexe).elements)
+    assert {row.id for row in hazards.elements if row.cause == "hardware"} == {
+        device.id for device in annexe.layouts[0].devices if device.kind is not Kind.GATEWAY
+    }

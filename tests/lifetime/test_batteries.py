@@ -1,0 +1,185 @@
+"""Charge, death and new cells, in numbers small enough to work out by hand."""
+
+from dataclasses import replace
+
+import pytest
+
+from resilience.hazards import draws
+from resilience.hazards.elements import Cells, Effect, Element
+from resilience.hazards.laws import NEVER, Law
+from resilience.lifetime.mesh import Rules
+from resilience.units import MS_PER_H, NA_MS_PER_MAH
+
+ALIKE = Law(draws.FIXED, 1.0)
+
+
+def _fixed(duration_ms: float) -> Law:
+    return Law(draws.FIXED, duration_ms)
+
+
+def _cells(device: str = "s", charge_na_ms: float = 1000.0, **changes) -> Cells:
+    """Cells that give 10 nA to a leaf, 5 more per sensor behind it, 20 to an orphan."""
+    plain = Cells(device, charge_na_ms, ALIKE, 10, 5, 20, repair=NEVER)
+    return replace(plain, **changes)
+
+
+def _hardware(strikes_ms: float, mends_ms: float, *, renews: bool) -> Element:
+    return Element(
+        "hardware",
+        "s",
+        Effect.DOWN,
+        ("s",),
+        strikes=_fixed(strikes_ms),
+        lasts=_fixed(mends_ms),
+        is_mended=True,
+        renews=renews,
+    )
+
+
+def _absences(lifetime, cause: str) -> list[tuple[int, int | None]]:
+    return [
+        (absence.start_ms, absence.end_ms)
+        for absence in lifetime.history.absences
+        if absence.element.cause == cause
+    ]
+
+
+@pytest.fixture(scope="module")
+def beside(mesh_of):
+    """One sensor beside the gateway."""
+    return mesh_of({"g~s": 128})
+
+
+@pytest.mark.parametrize(
+    "printed",
+    [
+        (230, 24_700, 9311.7409),  # TI application note SWRA347: "about 9311 h" (from memory)
+        (230, 10_000, 2.62557 * 8760),  # charge over current, printed in years of 8760 h
+        (2500, 100_000, 2.85388 * 8760),
+        (2500, 67_300, 4.24054 * 8760),
+    ],
+)
+def test_cells_last_for_their_charge_over_the_current(beside, played, calm, printed):
+    capacity_mah, current_na, life_h = printed
+    cells = _cells(charge_na_ms=capacity_mah * NA_MS_PER_MAH, leaf_na=current_na)
+    rules = replace(calm, horizon_ms=50_000 * MS_PER_H)
+    lifetime = played(beside, rules=rules, cells=(cells,))
+    ((death_ms, _),) = _absences(lifetime, "battery")
+    assert death_ms / MS_PER_H == pytest.approx(life_h, rel=2e-6)
+
+
+@pytest.mark.parametrize(("charge_na_ms", "death_ms"), [(1000, 100), (1001, 101), (991, 100)])
+def test_cells_die_in_the_first_millisecond_in_which_their_charge_is_used_up(
+    beside, played, charge_na_ms, death_ms
+):
+    record = played(beside, cells=(_cells(charge_na_ms=charge_na_ms),)).record
+    assert record.down_ms == {"s": 1000 - death_ms}
+    assert record.strikes == {"battery": 1}
+
+
+def test_forwarding_for_others_shortens_a_life(mesh_of, played, down):
+    """15 nA with a child, 10 without: 3000 are gone after 200 ms, or 233.3 with a pause of 100."""
+    chain = mesh_of({"g~s1": 128, "s1~s2": 128})
+    cells = (_cells("s1", 3000),)
+    assert _absences(played(chain, cells=cells), "battery") == [(200, None)]
+    paused = played(chain, down("s2", (100, 200)), cells=cells)
+    assert _absences(paused, "battery") == [(234, None)]
+    alone = played(mesh_of({"g~s1": 128}), cells=cells)
+    assert _absences(alone, "battery") == [(300, None)]
+
+
+def test_every_sensor_behind_counts_and_repeaters_do_not(mesh_of, played):
+    """s1 forwards for s2 and, two hops further, s3: 20 nA; the repeater reports nothing."""
+    mesh = mesh_of({"g~s1": 128, "s1~s2": 128, "r~s1": 128, "r~s3": 128})
+    assert _absences(played(mesh, cells=(_cells("s1", 2000),)), "battery") == [(100, None)]
+
+
+def test_more_children_bring_death_nearer(mesh_of, played, cut):
+    """10 nA for 100 ms, then 15: the remaining 500 last 33.3 ms."""
+    mesh = mesh_of({"g~s1": 128, "s1~s2": 128})
+    lifetime = played(mesh, cut("s1~s2", (0, 100)), cells=(_cells("s1", 1500),))
+    assert _absences(lifetime, "battery") == [(134, None)]
+
+
+def test_an_orphan_searches_at_another_current(beside, played, cut, down, calm):
+    """10 nA for 50 ms, then 20 for 25 ms."""
+    lifetime = played(beside, cut("g~s", (50, 1000)), cells=(_cells(),))
+    assert _absences(lifetime, "battery") == [(75, None)]
+    outage = played(beside, down("g", (50, 1000)), cells=(_cells(),))
+    assert _absences(outage, "battery") == [(75, None)], "so does a sensor in a site outage"
+
+
+def test_a_device_that_is_down_uses_nothing(beside, played, down):
+    lifetime = played(beside, down("s", (50, 350)), cells=(_cells(),))
+    assert _absences(lifetime, "battery") == [(400, None)]
+
+
+def test_a_mute_device_uses_as_much(beside, played, mute):
+    lifetime = played(beside, mute("s", (50, 350)), cells=(_cells(),))
+    assert _absences(lifetime, "battery") == [(100, None)]
+
+
+def test_a_repair_puts_in_new_cells(beside, played):
+    lifetime = played(beside, cells=(_cells(repair=_fixed(200)),))
+    assert _absences(lifetime, "battery") == [(100, 300), (400, 600), (700, 900)]
+    assert (lifetime.record.visits, lifetime.record.cells) == (3, 3)
+    assert lifetime.record.down_ms == {"s": 600}
+
+
+def test_a_mended_hardware_failure_brings_new_cells(beside, played):
+    """Failures at 60, 140, ... each leave a full 100 ms of charge: the cells never run out."""
+    new = played(beside, _hardware(60, 20, renews=True), cells=(_cells(),))
+    assert _absences(new, "battery") == []
+    assert _absences(new, "hardware")[:2] == [(60, 80), (140, 160)]
+    assert new.record.cells == new.record.visits == 12
+    old = played(beside, _hardware(60, 20, renews=False), cells=(_cells(),))
+    assert _absences(old, "battery") == [(120, None)]
+
+
+def test_one_visit_mends_all_that_failed_before_it_came(beside, played):
+    """Cells die at 100, hardware at 120, and the visit that the cells called ends at 150."""
+    hardware = _hardware(120, 700, renews=True)
+    lifetime = played(beside, hardware, cells=(_cells(repair=_fixed(50)),))
+    assert _absences(lifetime, "battery")[0] == (100, 150)
+    assert _absences(lifetime, "hardware")[0] == (120, 150)
+    first = played(beside, hardware, cells=(_cells(repair=_fixed(50)),), rules=_until(200)).record
+    assert (first.visits, first.cells) == (1, 1)
+    assert first.down_ms == {"s": 50}
+
+
+def _until(horizon_ms: int) -> Rules:
+    return Rules(horizon_ms, 0, 1, 10, 100, 0)
+
+
+def test_of_two_failures_in_one_millisecond_the_lesser_name_calls_the_visit(beside, played):
+    """battery comes before hardware: its repair takes 50 ms, that of the hardware 700."""
+    hardware, cells = _hardware(100, 700, renews=True), _cells(repair=_fixed(50))
+    lifetime = played(beside, hardware, cells=(cells,), rules=_until(200))
+    assert _absences(lifetime, "battery") == _absences(lifetime, "hardware") == [(100, 150)]
+
+
+def test_a_failure_in_the_last_millisecond_of_a_visit_calls_another(beside, played):
+    """Cells die at 100 and are new at 150, when the hardware fails for 30 ms."""
+    hardware, cells = _hardware(150, 30, renews=True), _cells(repair=_fixed(50))
+    lifetime = played(beside, hardware, cells=(cells,), rules=_until(200))
+    assert _absences(lifetime, "battery") == [(100, 150)]
+    assert _absences(lifetime, "hardware") == [(150, 180)]
+    assert lifetime.record.visits == 2
+
+
+def test_a_failure_after_the_visit_calls_another(beside, played):
+    """Cells die at 100 and are new at 110; hardware then fails at 120 and waits for its own."""
+    hardware = _hardware(120, 30, renews=True)
+    cells = (_cells(repair=_fixed(10)),)
+    lifetime = played(beside, hardware, cells=cells, rules=_until(200))
+    assert _absences(lifetime, "battery") == [(100, 110)]
+    assert _absences(lifetime, "hardware") == [(120, 150)]
+    assert (lifetime.record.visits, lifetime.record.cells) == (2, 2)
+
+
+def test_a_dead_relay_orphans_those_behind_it(mesh_of, played):
+    chain = mesh_of({"g~s1": 128, "s1~s2": 128})
+    record = played(chain, cells=(_cells("s1", 3000, repair=_fixed(300)),)).record
+    assert record.spells[0].start_ms == 200
+    assert record.spells[0].end_ms == 500
+    assert set(record.blame_ms) == {("battery", "s1")}

@@ -1,0 +1,127 @@
+"""A stage: the same number gives the same lifetime, two to a building."""
+
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+
+from resilience.building.settings import Blockage, Duration, GatewayOutage, Hardware
+from resilience.lifetime.playing import Stage
+from resilience.units import MS_PER_H
+
+BUSY = {
+    "hardware": Hardware(400.0, 1.0),
+    "link_blockage": Blockage(200.0, 12.0, Duration("exponential", mean_h=4.0)),
+    "gateway_outage": GatewayOutage(60.0, Duration("exponential", mean_h=6.0)),
+}
+PLACES = {"g1": (0, 0), "s1": (16, 3), "s2": (29, 0), "s3": (43, 6), "s4": (26, 14), "s5": (54, 0)}
+
+
+@pytest.fixture(scope="module")
+def site(small_site):
+    """A corridor whose far end needs relays, with much going on in 0.05 years (438 h)."""
+    devices = [small_site.device(id, float(x), float(y)) for id, (x, y) in PLACES.items()]
+    return small_site(small_site.layout("a", *devices), horizon_years=0.05, hazards=BUSY)
+
+
+def stage(site, seed=3, counted=False):
+    return Stage(site, site.layouts[0], seed, counted)
+
+
+def test_the_lifetimes_have_something_to_tell(site):
+    """Guards the tests below against a site on which nothing happens."""
+    records = [stage(site).play(number).record for number in range(6)]
+    assert sum(sum(record.orphan_ms.values()) for record in records) > 0
+    assert sum(record.site_outage_ms for record in records) > 0
+    assert sum(sum(record.reparentings.values()) for record in records) > 0
+
+
+def test_a_number_gives_the_same_lifetime_whatever_was_played_before(site):
+    busy = stage(site)
+    in_some_order = {number: busy.play(number) for number in (5, 0, 3, 2, 1, 4)}
+    for number, lifetime in in_some_order.items():
+        assert lifetime == stage(site).play(number) == busy.play(number)
+
+
+def test_two_lifetimes_share_a_building_and_the_next_two_another(site):
+    """Sharing separates what a survey would remove from what chance will do."""
+    strengths = [
+        tuple(link.rssi_cdbm for link in stage(site).building(number)[0].links)
+        for number in range(4)
+    ]
+    assert strengths[0] == strengths[1]
+    assert strengths[2] == strengths[3]
+    assert strengths[0] != strengths[2]
+
+
+def test_lifetimes_of_one_building_have_luck_of_their_own(site):
+    one = stage(site)
+    assert one.play(0).history.absences != one.play(1).history.absences
+
+
+def test_another_seed_tells_another_lifetime(site):
+    assert stage(site, seed=3).play(0) != stage(site, seed=4).play(0)
+
+
+def test_the_order_of_devices_in_a_layout_makes_no_difference(site):
+    layout = site.layouts[0]
+    for devices in (layout.devices[::-1], layout.devices[2:] + layout.devices[:2]):
+        turned = Stage(site, replace(layout, devices=devices), 3, False)
+        for number in range(3):
+            assert turned.play(number) == stage(site).play(number)
+
+
+def test_layouts_that_share_a_device_share_its_strikes(site, small_site):
+    """Common random numbers: another repeater moves no clock that runs by itself."""
+    layout = site.layouts[0]
+    more = (*layout.devices, small_site.device("r1", 35.0, 3.0))
+    other = replace(layout, devices=tuple(sorted(more, key=lambda one: one.id)))
+
+    def strikes(stage, causes):
+        absences = stage.play(2).history.absences
+        return [
+            (one.element.name, one.start_ms, one.end_ms)
+            for one in absences
+            if one.element.cause in causes
+        ]
+
+    def firsts(stage):
+        found = {}
+        for name, start_ms, _ in strikes(stage, {"hardware"}):
+            found.setdefault(name, start_ms)
+        return found
+
+    one, two = stage(site), Stage(site, other, 3, False)
+    assert strikes(one, {"gateway_outage"}) == strikes(two, {"gateway_outage"}) != []
+    shared = {name: ms for name, ms in firsts(two).items() if name[1] != "r1"}
+    assert shared == firsts(one) != {}
+
+
+def test_the_rules_are_those_of_the_site(site):
+    """8766 h a year; 0.02, 0.25, 0.5 and 0.05 h by the catalogue."""
+    rules = stage(site, counted=True).rules
+    assert rules.horizon_ms == 0.05 * 8766 * MS_PER_H
+    assert (rules.hysteresis, rules.backups, rules.count_site_outages) == (192, 2, True)
+    assert (rules.rejoin_short_ms, rules.rejoin_long_ms) == (72_000, 900_000)
+    assert (rules.reformation_ms, rules.standby_switch_ms) == (1_800_000, 180_000)
+
+
+def test_counted_outages_add_exactly_the_time_cut_off(site):
+    """By definition: with outages counted, who is up and cut off is an orphan, in every ms."""
+    for number in range(8):
+        plain, counted = (stage(site, counted=flag).play(number).record for flag in (False, True))
+        assert counted.cut_off_ms == plain.cut_off_ms
+        assert Counter(counted.orphan_ms) == Counter(plain.orphan_ms) + Counter(plain.cut_off_ms)
+        assert counted.down_ms == plain.down_ms
+        assert counted.depth_ms == plain.depth_ms
+        assert counted.site_outage_ms == plain.site_outage_ms
+
+
+def test_a_device_that_does_not_forward_has_no_children(small_site):
+    devices = [
+        small_site.device(id, float(x), float(y), forwards=False) for id, (x, y) in PLACES.items()
+    ]
+    site = small_site(small_site.layout("a", *devices), horizon_years=0.05, hazards=BUSY)
+    history = stage(site).play(0).history
+    parents = {*history.first_parents.values(), *(change.new for change in history.parents)}
+    assert parents == {"g1", None}

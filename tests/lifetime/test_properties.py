@@ -1,0 +1,341 @@
+"""What holds in every lifetime, whatever strikes: audited from the history alone."""
+
+from collections import Counter
+from dataclasses import dataclass
+
+import networkx
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from resilience.building.site import Kind
+from resilience.connectivity.reception import (
+    FULL,
+    HIGH_CDBM,
+    LOW_CDBM,
+    ReceptionCurve,
+    prr_units,
+)
+from resilience.hazards import draws
+from resilience.hazards.buildings import Direction, DrawnPath
+from resilience.hazards.elements import Cells, Effect, Element
+from resilience.hazards.laws import Law
+from resilience.hazards.table import HazardTable
+from resilience.lifetime.engines import COMPILED, player
+from resilience.lifetime.mesh import GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules
+from resilience.lifetime.record import Lifetime
+from resilience.lifetime.reference.simulator import simulate
+
+HORIZON_MS = 120
+IDS = {Kind.GATEWAY: "g1 g2", Kind.REPEATER: "r1 r2", Kind.SENSOR: "s1 s2 s3 s4 s5"}
+
+
+# Reception that rises evenly with strength: at least 0.30 from about -93 dBm up.
+EVEN = ReceptionCurve(np.linspace(0, FULL, HIGH_CDBM - LOW_CDBM + 1).astype(np.int64))
+DIRECTIONS = st.builds(
+    Direction,
+    st.integers(-9200, -3000),
+    st.integers(-11000, -9200),
+    st.sampled_from((None, None, (40_000, 30_000), (65_536, 60_000))),
+)
+
+
+@dataclass(frozen=True)
+class Play:
+    """Everything that one lifetime is made of."""
+
+    mesh: Mesh
+    hazards: HazardTable
+    rules: Rules
+    luck: Luck
+
+    def told(self) -> Lifetime:
+        return simulate(self.mesh, self.hazards, self.rules, self.luck)
+
+
+@st.composite
+def _meshes(draw: st.DrawFn) -> Mesh:
+    n_most = {Kind.GATEWAY: 2, Kind.REPEATER: 2, Kind.SENSOR: 5}
+    devices = [
+        MeshDevice(
+            id,
+            kind,
+            forwards=kind is not Kind.SENSOR or draw(st.integers(0, 4)) > 0,
+            standby=id == "g2" and draw(st.booleans()),
+        )
+        for kind, n in n_most.items()
+        for id in IDS[kind].split()[: draw(st.integers(kind is not Kind.REPEATER, n))]
+    ]
+    ids = sorted(device.id for device in devices)
+    costs = st.sampled_from((128, 128, 171, 256, 320, 512))
+    counts_hops = st.just(draw(st.booleans()))
+    fading = st.builds(
+        DrawnPath, st.just(EVEN), DIRECTIONS, DIRECTIONS, st.just(prr_units(0.30)), counts_hops
+    ).filter(lambda path: path.cost(0) is not None)
+    paths = st.one_of(st.builds(GivenPath, costs), fading)
+    links = [
+        MeshLink(f"{a}~{b}", a, b, draw(paths))
+        for n, a in enumerate(ids)
+        for b in ids[n + 1 :]
+        if draw(st.integers(0, 9)) < 6
+    ]
+    return Mesh(
+        tuple(sorted(devices, key=lambda device: device.id)),
+        tuple(sorted(links, key=lambda link: (link.a, link.b))),
+        frozenset(draw(st.sets(st.sampled_from(ids)))),
+    )
+
+
+@st.composite
+def _scripts(draw: st.DrawFn) -> tuple[tuple[int, int], ...]:
+    """Absences that often fall on the same milliseconds as those of others."""
+    edges = sorted(draw(st.sets(st.integers(0, 14), min_size=2, max_size=6)))
+    pairs = zip(edges[::2], edges[1::2], strict=False)
+    return tuple((start * 10, end * 10) for start, end in pairs)
+
+
+@st.composite
+def _elements(draw: st.DrawFn, mesh: Mesh) -> tuple[Element, ...]:
+    on_devices = [(effect, device.id) for device in mesh.devices for effect in ("down", "mute")]
+    on_links = [(effect, link.id) for link in mesh.links for effect in ("cut", "loss", "cost")]
+    gateways = [("down", gateway) for gateway in mesh.gateways]  # often: outages, standby
+    chosen = draw(
+        st.lists(
+            st.tuples(st.sampled_from("ab"), st.sampled_from(5 * gateways + on_devices + on_links)),
+            max_size=8,
+            unique_by=lambda one: (one[0], *one[1]),
+        )
+    )
+    laws = st.builds(Law, st.just(draws.WEIBULL), st.sampled_from((8.0, 30.0)), st.just(1.0))
+    found = []
+    for letter, (effect, target) in chosen:
+        cause, amount = f"{letter} {effect}", draw(st.sampled_from((200, 700, 1000)))
+        if draw(st.booleans()):
+            clock: dict = {"away_ms": draw(_scripts())}
+        else:
+            is_mended = effect == "down" and draw(st.booleans())
+            clock = {
+                "strikes": draw(laws),
+                "lasts": draw(laws),
+                "is_mended": is_mended,
+                "renews": is_mended,
+            }
+        found.append(Element(cause, target, Effect(effect), (target,), amount, **clock))
+    return tuple(found)
+
+
+@st.composite
+def _plays(draw: st.DrawFn) -> Play:
+    mesh = draw(_meshes())
+    rules = Rules(
+        horizon_ms=HORIZON_MS,
+        hysteresis=draw(st.sampled_from((0, 0, 64, 192))),
+        backups=draw(st.integers(0, 2)),
+        rejoin_short_ms=draw(st.integers(0, 10)),
+        rejoin_long_ms=draw(st.integers(10, 40)),
+        reformation_ms=draw(st.sampled_from((0, 10, 15, 30))),
+        standby_switch_ms=draw(st.sampled_from((0, 10, 25))),
+        count_site_outages=draw(st.booleans()),
+    )
+    fixed = Law(draws.FIXED, 10.0)
+    weibull = Law(draws.WEIBULL, 1.0, 4.0)
+    cells = tuple(
+        Cells(sensor, draw(st.sampled_from((300.0, 900.0))), weibull, 5, 3, 12, fixed)
+        for sensor in mesh.sensors
+        if draw(st.booleans())
+    )
+    luck = Luck(draw(st.integers(0, 2**64 - 1)), draw(st.integers(0, 999)))
+    return Play(mesh, HazardTable(draw(_elements(mesh)), cells), rules, luck)
+
+
+@pytest.fixture(scope="module")
+def audit(replay):
+    def moments(play: Play, lifetime: Lifetime) -> list:
+        return replay.moments(play.mesh, play.rules, lifetime.history)
+
+    return moments
+
+
+@given(play=_plays())
+def test_no_loop_and_no_broken_chain_ever_stands_in_the_tree(audit, play):
+    for moment in audit(play, play.told()):
+        assert moment.routed == set(moment.parent), moment
+
+
+@given(play=_plays())
+def test_only_relays_that_are_up_are_parents(audit, play):
+    for moment in audit(play, play.told()):
+        assert set(moment.parent.values()) <= play.mesh.relays & moment.up
+
+
+@given(play=_plays())
+def test_a_device_without_parent_has_no_way_to_a_serving_gateway(audit, play):
+    for moment in audit(play, play.told()):
+        reached, to_do = set(moment.serving), list(moment.serving)
+        while to_do:
+            if (here := to_do.pop()) in play.mesh.relays:
+                new = set(moment.usable.adj[here]) - reached - set(play.mesh.gateways)
+                reached |= new
+                to_do.extend(new)
+        assert reached - set(play.mesh.gateways) == set(moment.parent), moment
+
+
+@given(play=_plays())
+def test_no_device_could_save_more_than_the_hysteresis(audit, play):
+    for moment in audit(play, play.told()):
+        costs = moment.path_costs()
+        ready = costs | dict.fromkeys(moment.serving, 0)
+        for device, cost in costs.items():
+            for other, link in moment.usable.adj[device].items():
+                if other in ready and other in play.mesh.relays:
+                    assert cost - (ready[other] + link["cost"]) <= play.rules.hysteresis
+
+
+@given(play=_plays())
+def test_without_hysteresis_every_path_is_as_cheap_as_dijkstra_finds(audit, play):
+    """At a hysteresis above 0 it may be dearer, but never cheaper."""
+    for moment in audit(play, play.told()):
+        ways = networkx.DiGraph()
+        ways.add_nodes_from(moment.serving)
+        for a, b, cost in moment.usable.edges(data="cost"):
+            for child, parent in ((a, b), (b, a)):
+                is_gateway = {child, parent} & set(play.mesh.gateways) - moment.serving
+                if parent in play.mesh.relays and not is_gateway:
+                    ways.add_edge(parent, child, weight=cost)
+        if not moment.serving:
+            assert not moment.parent
+            continue
+        least = networkx.multi_source_dijkstra_path_length(ways, moment.serving)
+        for device, cost in moment.path_costs().items():
+            assert cost >= least[device]
+            assert cost == least[device] or play.rules.hysteresis > 0
+
+
+@given(play=_plays())
+def test_anyone_can_replay_the_times_of_a_lifetime(replay, audit, play):
+    lifetime = play.told()
+    record = lifetime.record
+    found = replay.times(play.mesh, play.rules, audit(play, lifetime))
+    assert record.orphan_ms == {sensor: found.orphan_ms[sensor] for sensor in play.mesh.sensors}
+    assert record.down_ms == {sensor: found.down_ms[sensor] for sensor in play.mesh.sensors}
+    assert record.dark_ms == {sensor: found.dark_ms[sensor] for sensor in play.mesh.sensors}
+    assert record.cut_off_ms == {sensor: found.cut_off_ms[sensor] for sensor in play.mesh.sensors}
+    assert +Counter(record.count_ms) == +found.count_ms
+    depth_ms = {
+        (sensor, depth): time_ms
+        for sensor, depths in record.depth_ms.items()
+        for depth, time_ms in depths.items()
+        if time_ms
+    }
+    assert depth_ms == +found.depth_ms
+
+
+@given(play=_plays())
+def test_anyone_can_replay_the_site_outages(replay, play):
+    lifetime = play.told()
+    outages = replay.site_outages(play.mesh, play.rules, lifetime.history)
+    assert list(lifetime.history.outages_ms) == outages
+    assert lifetime.record.site_outage_ms == sum(end - start for start, end in outages)
+    assert lifetime.record.site_outages == len(outages)
+
+
+@given(play=_plays())
+def test_re_parentings_are_the_moves_from_one_parent_to_another(play):
+    lifetime = play.told()
+    moves = Counter(
+        change.device
+        for change in lifetime.history.parents
+        if change.old is not None and change.new is not None
+    )
+    assert +Counter(lifetime.record.reparentings) == moves
+
+
+@given(play=_plays())
+def test_routed_orphan_down_and_cut_off_time_fill_the_horizon(play):
+    record = play.told().record
+    for sensor in play.mesh.sensors:
+        times_ms = [*record.depth_ms[sensor].values(), record.orphan_ms[sensor]]
+        times_ms.append(record.down_ms[sensor])
+        if not play.rules.count_site_outages:  # else it is orphan time already
+            times_ms.append(record.cut_off_ms[sensor])
+        assert sum(times_ms) == HORIZON_MS
+
+
+@given(play=_plays())
+def test_every_share_of_time_lies_between_none_and_all(play):
+    record = play.told().record
+    for sensor in play.mesh.sensors:
+        assert 0 <= record.not_reached_ms[sensor] <= record.orphan_ms[sensor]
+        assert record.orphan_ms[sensor] <= record.dark_ms[sensor] <= HORIZON_MS
+        assert record.down_ms[sensor] <= record.dark_ms[sensor]
+        assert 0 <= record.interrupted_ms[sensor] <= sum(record.depth_ms[sensor].values())
+
+
+@given(play=_plays())
+def test_blame_and_spells_and_counts_each_add_up_to_the_orphan_time(play):
+    record = play.told().record
+    orphan_ms = sum(record.orphan_ms.values())
+    assert sum(record.blame_ms.values()) == orphan_ms
+    assert sum(spell.orphan_ms for spell in record.spells) == orphan_ms
+    assert sum(n * time_ms for n, time_ms in record.count_ms.items()) == orphan_ms
+    assert sum(record.began.values()) == len(record.spells)
+
+
+@given(play=_plays())
+def test_counts_fill_the_horizon_less_the_uncounted_outages(play):
+    record = play.told().record
+    paused_ms = 0 if play.rules.count_site_outages else record.site_outage_ms
+    assert sum(record.count_ms.values()) == HORIZON_MS - paused_ms
+
+
+@given(play=_plays())
+def test_the_longest_times_above_a_count_fall_as_the_count_grows(play):
+    record = play.told().record
+    longest = list(record.longest_above_ms)
+    assert longest == sorted(longest, reverse=True)
+    for k, longest_ms in enumerate(longest):
+        above_ms = sum(time_ms for n, time_ms in record.count_ms.items() if n > k)
+        assert longest_ms <= above_ms
+        assert (longest_ms > 0) == (above_ms > 0)
+
+
+@given(play=_plays(), shuffle=st.randoms(use_true_random=False))
+def test_the_order_of_devices_links_and_elements_makes_no_difference(play, shuffle):
+    def shuffled(things: tuple) -> tuple:
+        return tuple(shuffle.sample(things, len(things)))
+
+    mesh = Mesh(shuffled(play.mesh.devices), shuffled(play.mesh.links), play.mesh.routed_at_mean)
+    hazards = HazardTable(shuffled(play.hazards.elements), shuffled(play.hazards.cells))
+    assert simulate(mesh, hazards, play.rules, play.luck) == play.told()
+
+
+@given(play=_plays())
+def test_what_ends_by_itself_strikes_alike_in_a_layout_without_links(play):
+    """Luck before mechanics: clocks run whatever else the layout does."""
+
+    def own(lifetime: Lifetime) -> list:
+        return [
+            absence
+            for absence in lifetime.history.absences
+            if not absence.element.is_mended and absence.element.cause != "battery"
+        ]
+
+    bare = Mesh(play.mesh.devices, (), frozenset())
+    assert own(simulate(bare, play.hazards, play.rules, play.luck)) == own(play.told())
+
+
+@given(_plays())
+def test_both_engines_tell_the_same_story_event_for_event(play: Play):
+    compiled = player(COMPILED, play.mesh, play.hazards, play.rules)
+    told = play.told()
+    assert compiled.lifetime(play.luck) == told
+    assert compiled.record(play.luck) == told.record
+
+
+@given(_plays())
+def test_what_was_played_before_leaves_no_trace_in_the_compiled_engine(play: Play):
+    compiled = player(COMPILED, play.mesh, play.hazards, play.rules)
+    first = compiled.lifetime(play.luck)
+    compiled.record(Luck(play.luck.seed, play.luck.lifetime + 1))
+    assert compiled.lifetime(play.luck) == first
