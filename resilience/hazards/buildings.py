@@ -5,11 +5,12 @@ building draw is one answer; the same place has the same luck in every layout.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
-from resilience.building.site import Place
-from resilience.building.structure import Building
+import numpy as np
+
+from resilience.building.site import Device
 from resilience.connectivity.links import Heard, Link, LinkTable
 from resilience.connectivity.reception import (
     COST_PER_TRANSMISSION,
@@ -17,9 +18,12 @@ from resilience.connectivity.reception import (
     link_cost,
     prr_units,
 )
-from resilience.hazards.draws import element_key, normal, stream, uniform
+from resilience.hazards.draws import element_key
+from resilience.hazards.strengths import WEIGHTS, Floats, Ints, draw_strengths
 from resilience.units import cdb_from_db
 
+FIELD_KEY = element_key("building", "", "field")
+DISTANCE_KEY = element_key("building", "", "distance")
 LIFETIMES_PER_BUILDING = 2
 N_WAVES = 32  # enough for a field that is close to normal; its correlation is exact at any number
 
@@ -100,6 +104,117 @@ class DrawnPath:
 Paths = dict[str, DrawnPath]  # by id of the link
 
 
+@dataclass(frozen=True, slots=True)
+class Prospect:
+    """What the luck of a building works on, link by link; arrays as ``draw_strengths`` takes them.
+
+    Parameters
+    ----------
+    table : LinkTable
+        Predicted and measured links, in the order of the arrays. [-]
+    points_m : Floats
+        Shape (devices, 3); zero for a device that nobody placed. [m]
+    ends : Ints
+        Shape (links, 2): rows of the two devices. [-]
+    weights : Floats
+        Shape (links, WEIGHTS). [dB, dBm]
+    own_keys, half_keys : tuple of int
+        One for each link. [-]
+    crossing_start, crossing_of : Ints
+        Hindrances by link, each the place of a construction. [-]
+    crossing_loss_db : Floats
+        What each hindrance takes as predicted. [dB]
+    construction_keys : tuple of int
+        One for each construction in the way of any link. [-]
+    construction_spread_db : Floats
+        Its spread. [dB]
+    """
+
+    table: LinkTable
+    points_m: Floats
+    ends: Ints
+    weights: Floats
+    own_keys: tuple[int, ...]
+    half_keys: tuple[int, ...]
+    crossing_start: Ints
+    crossing_of: Ints
+    crossing_loss_db: Floats
+    construction_keys: tuple[int, ...]
+    construction_spread_db: Floats
+
+    def strengths_cdbm(self, seed: int, building_draw: int) -> Ints:
+        """Strengths in one possible building, shape (links, 2).
+
+        Parameters
+        ----------
+        seed : int
+            Seed of the study. [-]
+        building_draw : int
+            Number of the building draw, from 0. [-]
+        """
+        radio = self.table.radio
+        strengths_cdbm = np.zeros((len(self.ends), 2), np.int64)
+        draw_strengths(
+            seed,
+            building_draw,
+            radio.decorrelation_m,
+            radio.distance_power_spread,
+            FIELD_KEY,
+            DISTANCE_KEY,
+            self.points_m,
+            self.ends,
+            self.weights,
+            self.own_keys,
+            self.half_keys,
+            self.crossing_start,
+            self.crossing_of,
+            self.crossing_loss_db,
+            self.construction_keys,
+            self.construction_spread_db,
+            np.zeros((N_WAVES, 4)),
+            np.zeros(len(self.points_m)),
+            np.zeros(len(self.construction_keys)),
+            strengths_cdbm,
+        )
+        return strengths_cdbm
+
+
+def prospect(table: LinkTable) -> Prospect:
+    """Prepare the links of a layout for building draws.
+
+    Parameters
+    ----------
+    table : LinkTable
+        Predicted and measured links. [-]
+    """
+    devices = {device.id: device for device in table.layout.devices}
+    rows = {id: row for row, id in enumerate(devices)}
+    crossings = [() if link.measured else link.hindrances for link in table.links]
+    names = sorted({one.construction for crossing in crossings for one in crossing})
+    spots = [_spot(devices[link.a], devices[link.b]) for link in table.links]
+    return Prospect(
+        table,
+        points_m=np.array([_point_m(table, device) for device in devices.values()]).reshape(-1, 3),
+        ends=np.array([(rows[link.a], rows[link.b]) for link in table.links], np.int64).reshape(
+            -1, 2
+        ),
+        weights=np.array(
+            [_weights(table, link, devices[link.a], devices[link.b]) for link in table.links]
+        ).reshape(-1, WEIGHTS),
+        own_keys=tuple(element_key("building", spot, "own") for spot in spots),
+        half_keys=tuple(element_key("building", spot, "difference") for spot in spots),
+        crossing_start=np.cumsum([0, *map(len, crossings)], dtype=np.int64),
+        crossing_of=np.array(
+            [names.index(one.construction) for crossing in crossings for one in crossing], np.int64
+        ),
+        crossing_loss_db=np.array([one.loss_db for crossing in crossings for one in crossing]),
+        construction_keys=tuple(element_key("building", name, "construction") for name in names),
+        construction_spread_db=np.array(
+            [table.building.construction(name).spread_db for name in names]
+        ),
+    )
+
+
 def mean_paths(table: LinkTable) -> Paths:
     """Paths of a layout at mean shadowing: the building as predicted.
 
@@ -108,7 +223,10 @@ def mean_paths(table: LinkTable) -> Paths:
     table : LinkTable
         Predicted and measured links. [-]
     """
-    return {link.id: _path(table, link, 0.0, 0.0) for link in table.links}
+    means = [
+        (cdb_from_db(link.there.rssi_dbm), cdb_from_db(link.back.rssi_dbm)) for link in table.links
+    ]
+    return _paths(table, means)
 
 
 def drawn_paths(table: LinkTable, seed: int, building_draw: int) -> Paths:
@@ -123,143 +241,86 @@ def drawn_paths(table: LinkTable, seed: int, building_draw: int) -> Paths:
     building_draw : int
         Number of the building draw, from 0. [-]
     """
-    luck = _BuildingLuck(table, seed, building_draw)
+    return paths_in(prospect(table), seed, building_draw)
+
+
+def paths_in(prepared: Prospect, seed: int, building_draw: int) -> Paths:
+    """Paths of prepared links in one possible building.
+
+    Parameters
+    ----------
+    prepared : Prospect
+        From ``prospect``. [-]
+    seed : int
+        Seed of the study. [-]
+    building_draw : int
+        Number of the building draw, from 0. [-]
+    """
+    drawn = prepared.strengths_cdbm(seed, building_draw).tolist()
+    return _paths(prepared.table, drawn)
+
+
+def _paths(table: LinkTable, strengths_cdbm: Sequence[Sequence[int]]) -> Paths:
+    min_prr = prr_units(table.routing.min_prr)
+    counts_hops = table.routing.objective == "hops"
     return {
-        link.id: _path(table, link, luck.shift_db(link), luck.half_difference_db(link))
-        for link in table.links
+        link.id: DrawnPath(
+            table.curve,
+            _direction(table.curve, link.there, there_cdbm),
+            _direction(table.curve, link.back, back_cdbm),
+            min_prr,
+            counts_hops,
+        )
+        for link, (there_cdbm, back_cdbm) in zip(table.links, strengths_cdbm, strict=True)
     }
 
 
-def _path(table: LinkTable, link: Link, shift_db: float, half_difference_db: float) -> DrawnPath:
-    return DrawnPath(
-        table.curve,
-        _direction(table.curve, link.there, shift_db + half_difference_db),
-        _direction(table.curve, link.back, shift_db - half_difference_db),
-        prr_units(table.routing.min_prr),
-        table.routing.objective == "hops",
-    )
-
-
-def _direction(curve: ReceptionCurve, heard: Heard, shift_db: float) -> Direction:
+def _direction(curve: ReceptionCurve, heard: Heard, rssi_cdbm: int) -> Direction:
     measured = None
     if heard.prr_measured is not None:
         expected = curve.prr(cdb_from_db(heard.rssi_dbm))
         measured = (prr_units(heard.prr_measured), max(1, expected))
-    return Direction(cdb_from_db(heard.rssi_dbm + shift_db), cdb_from_db(heard.floor_dbm), measured)
+    return Direction(rssi_cdbm, cdb_from_db(heard.floor_dbm), measured)
 
 
-class _BuildingLuck:
-    """The luck of one building draw: a shift in dB for any link of any layout."""
-
-    def __init__(self, table: LinkTable, seed: int, building_draw: int) -> None:
-        self._radio = table.radio
-        self._building = table.building
-        self._devices = {device.id: device for device in table.layout.devices}
-        self._seed = seed
-        self._draw = building_draw
-        waves = _waves(seed, building_draw, table.radio.decorrelation_m)
-        self._field = {
-            device.id: _field(waves, point_m(table.building, device.place))
-            for device in table.layout.devices
-            if device.place is not None
-        }
-
-    def shift_db(self, link: Link) -> float:
-        """Return what this building adds to both directions of a link."""
-        own = self._normal("own", self._spot(link))
-        if link.measured:
-            return self._radio.survey_spread_db * own
-        return self._shadowing_db(link, own) - self._construction_db(link) - self._distance_db(link)
-
-    def half_difference_db(self, link: Link) -> float:
-        """Return half of what the direction from a to b is stronger by."""
-        if link.measured:
-            return 0.0
-        first = self._devices[link.a].place
-        sign = 1.0 if self._text(first) <= self._text(self._devices[link.b].place) else -1.0
-        spread_db = self._radio.direction_difference_db
-        return sign * spread_db * self._normal("difference", self._spot(link)) / 2
-
-    def _shadowing_db(self, link: Link, own: float) -> float:
-        """Part shared with links close by, part of the two places alone."""
-        is_drawn = self._building.is_drawn
-        spread_db = self._radio.shadowing_drawn_db if is_drawn else self._radio.shadowing_undrawn_db
-        assert link.distance_m is not None
-        alike = math.exp(-link.distance_m / self._radio.decorrelation_m)
-        shared = (self._field[link.a] + self._field[link.b]) / math.sqrt(2 * (1 + alike))
-        share = self._radio.shadowing_shared
-        return spread_db * (math.sqrt(share) * shared + math.sqrt(1 - share) * own)
-
-    def _construction_db(self, link: Link) -> float:
-        """How much more than predicted the constructions in the way cost, never below nothing."""
-        extra_db = 0.0
-        for hindrance in link.hindrances:
-            spread_db = self._building.construction(hindrance.construction).spread_db
-            offset_db = spread_db * self._normal("construction", hindrance.construction)
-            extra_db += max(-hindrance.loss_db, offset_db)
-        return extra_db
-
-    def _distance_db(self, link: Link) -> float:
-        """How much more than predicted the distance costs."""
-        assert link.distance_m is not None
-        power = self._radio.distance_power_spread * self._normal("distance", "")
-        return power * math.log10(max(1.0, link.distance_m))
-
-    def _normal(self, what: str, which: str) -> float:
-        key = element_key("building", which, what)
-        return normal(uniform(stream(self._seed, self._draw, key), 0))
-
-    def _spot(self, link: Link) -> str:
-        """Name the pair of places, or of devices where nobody placed them."""
-        ends = (self._devices[link.a], self._devices[link.b])
-        return "|".join(sorted(self._text(end.place) or end.id for end in ends))
-
-    @staticmethod
-    def _text(place: Place | None) -> str:
-        """Name a place to the nearest 0.1 m: what is moved less keeps its luck."""
-        if place is None:
-            return ""
-        x_m, y_m, height_m = (
-            round(value_m, 1) + 0.0  # turns -0.0 into 0.0
-            for value_m in (place.x_m, place.y_m, place.height_m)
-        )
-        return f"{place.level}:{x_m},{y_m},{height_m}"
+def _weights(table: LinkTable, link: Link, a: Device, b: Device) -> tuple[float, ...]:
+    """How far each kind of luck moves a link; what is measured keeps the survey spread alone."""
+    radio, base_dbm = table.radio, (link.there.rssi_dbm, link.back.rssi_dbm)
+    if link.measured:
+        return (0.0, radio.survey_spread_db, 0.0, 0.0, *base_dbm)
+    assert link.distance_m is not None
+    is_drawn = table.building.is_drawn
+    spread_db = radio.shadowing_drawn_db if is_drawn else radio.shadowing_undrawn_db
+    alike = math.exp(-link.distance_m / radio.decorrelation_m)
+    sign = 1.0 if _spot_of(a) <= _spot_of(b) else -1.0
+    return (
+        spread_db * math.sqrt(radio.shadowing_shared / (2 * (1 + alike))),
+        spread_db * math.sqrt(1 - radio.shadowing_shared),
+        math.log10(max(1.0, link.distance_m)),
+        sign * radio.direction_difference_db / 2,
+        *base_dbm,
+    )
 
 
-def point_m(building: Building, place: Place) -> tuple[float, float, float]:
-    """Position in space, the height counted from the site's zero.
-
-    Parameters
-    ----------
-    building : Building
-        Knows the floors. [-]
-    place : Place
-        Where something hangs. [-]
-    """
-    return (place.x_m, place.y_m, building.level(place.level).floor_m + place.height_m)
+def _point_m(table: LinkTable, device: Device) -> tuple[float, float, float]:
+    if device.place is None:
+        return (0.0, 0.0, 0.0)
+    place = device.place
+    return (place.x_m, place.y_m, table.building.level(place.level).floor_m + place.height_m)
 
 
-Wave = tuple[float, float, float, float]
+def _spot(a: Device, b: Device) -> str:
+    """Name a pair of places, or of devices where nobody placed them."""
+    return "|".join(sorted((_spot_of(a), _spot_of(b))))
 
 
-@lru_cache(maxsize=8)
-def _waves(seed: int, building_draw: int, decorrelation_m: float) -> tuple[Wave, ...]:
-    """Random plane waves whose sum over space has the correlation exp(-d / decorrelation)."""
-    # MODELS.md, "shadowing field": Rahimi and Recht 2007, random Fourier features. The spectrum of
-    # the exponential correlation is a three-dimensional Cauchy law: a normal vector divided by the
-    # size of one more normal number.
-    start = stream(seed, building_draw, element_key("building", "", "field"))
-    waves = []
-    for wave in range(N_WAVES):
-        x, y, z, w = (normal(uniform(start, 5 * wave + part)) for part in range(4))
-        length = max(abs(w), 1e-9) * decorrelation_m
-        phase = 2 * math.pi * uniform(start, 5 * wave + 4)
-        waves.append((x / length, y / length, z / length, phase))
-    return tuple(waves)
-
-
-def _field(waves: tuple[Wave, ...], point: tuple[float, float, float]) -> float:
-    """Value of the field at a point: mean 0, variance 1 over building draws."""
-    x, y, z = point
-    total = math.fsum(math.cos(kx * x + ky * y + kz * z + phase) for kx, ky, kz, phase in waves)
-    return math.sqrt(2 / len(waves)) * total
+def _spot_of(device: Device) -> str:
+    """Name a place to the nearest 0.1 m: what is moved less keeps its luck."""
+    if device.place is None:
+        return device.id
+    place = device.place
+    x_m, y_m, height_m = (
+        round(value_m, 1) + 0.0  # turns -0.0 into 0.0
+        for value_m in (place.x_m, place.y_m, place.height_m)
+    )
+    return f"{place.level}:{x_m},{y_m},{height_m}"

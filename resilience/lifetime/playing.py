@@ -4,7 +4,12 @@ from copy import copy
 
 from resilience.building.site import Layout, Site
 from resilience.connectivity.links import link_table
-from resilience.hazards.buildings import LIFETIMES_PER_BUILDING, drawn_paths, mean_paths
+from resilience.hazards.buildings import (
+    LIFETIMES_PER_BUILDING,
+    mean_paths,
+    paths_in,
+    prospect,
+)
 from resilience.hazards.table import HazardTable, hazard_table
 from resilience.lifetime.engines import COMPILED, Player, player
 from resilience.lifetime.mesh import Luck, Mesh, Rules, mesh_of
@@ -41,6 +46,7 @@ class Stage:
         self.seed = seed
         self.rules = Rules.of(site.routing, site.horizon_years, count_site_outages)
         self._links = link_table(site, layout)
+        self._prospect = prospect(self._links)
         self._mean_paths = mean_paths(self._links)
         self._hazards = hazard_table(site, self._links)
         self._engine = engine
@@ -63,7 +69,7 @@ class Stage:
         """
         draw = lifetime // LIFETIMES_PER_BUILDING
         if self._drawn is None or self._drawn[0] != draw:
-            paths = drawn_paths(self._links, self.seed, draw)
+            paths = paths_in(self._prospect, self.seed, draw)
             mesh = mesh_of(self.layout, paths, self._mean_paths)
             self._drawn = (draw, mesh, pruned(mesh, self._hazards))
         return self._drawn[1], self._drawn[2]

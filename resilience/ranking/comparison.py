@@ -192,11 +192,9 @@ def ranked(site: Site, found: Sequence[Study]) -> Comparison:
     ordered = _shallower_first(by_hours, level_share)
     pairs = tuple(pair_of(*two, level_share) for two in combinations(ordered, 2))
     better: dict[str, int] = dict.fromkeys((study.layout for study in found), 0)
-    for pair in pairs:
+    for pair in pairs:  # none is worse: only layouts that are alike stand against their hours
         if pair.verdict is Verdict.BETTER:
             better[pair.second] += 1
-        elif pair.verdict is Verdict.WORSE:
-            better[pair.first] += 1
     placed = tuple(
         Placed(1 + better[study.layout], site.layout(study.layout), study) for study in ordered
     )

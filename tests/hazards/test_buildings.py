@@ -11,7 +11,8 @@ from resilience.assumptions.constructions import Construction
 from resilience.building.site import GivenLink
 from resilience.building.structure import Wall
 from resilience.connectivity.links import link_table
-from resilience.hazards.buildings import _field, _waves, drawn_paths, mean_paths
+from resilience.hazards.buildings import FIELD_KEY, N_WAVES, drawn_paths, mean_paths
+from resilience.hazards.strengths import draw_waves, field_at
 
 SEED = 4
 N_DRAWS = 2500
@@ -56,9 +57,11 @@ def are_correlated(one, other, expected):
 def field():
     """Values of the field over building draws at points metres apart, shape (draws, points)."""
     points = ((0, 0, 0), (1, 0, 0), (0, 3, 0), (0, 0, 6), (6, 6, 6), (0, 40, 0), (-9, 0, 2))
-    return np.array(
-        [[_field(_waves(SEED, draw, 6.0), one) for one in points] for draw in range(N_DRAWS)]
-    )
+    waves, values = np.zeros((N_WAVES, 4)), np.zeros((N_DRAWS, len(points)))
+    for draw in range(N_DRAWS):
+        draw_waves(SEED, draw, FIELD_KEY, 6.0, waves)
+        values[draw] = [field_at(waves, *point) for point in points]
+    return values
 
 
 @pytest.mark.parametrize("point", range(7))

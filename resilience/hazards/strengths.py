@@ -1,0 +1,150 @@
+"""What one possible building adds to every predicted strength, as plain arithmetic on arrays.
+
+Like the draws, these functions serve the reference engine as they stand and a compiled one alike.
+"""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from resilience.hazards.draws import normal, stream, uniform
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+def standard(seed: int, building_draw: int, key: int) -> float:
+    """Return the one standard normal number that a key has in a building draw.
+
+    Parameters
+    ----------
+    seed, building_draw : int
+        Seed of the study and number of the building draw. [-]
+    key : int
+        Hash of what is drawn. [-]
+    """
+    return normal(uniform(stream(seed, building_draw, key), 0))
+
+
+def draw_waves(
+    seed: int, building_draw: int, key: int, decorrelation_m: float, waves: Floats
+) -> None:
+    """Draw plane waves whose sum over space has the correlation exp(-d / decorrelation).
+
+    Parameters
+    ----------
+    seed, building_draw, key : int
+        What names the draw. [-]
+    decorrelation_m : float
+        Distance over which the field fades to 1/e. [m]
+    waves : Floats
+        Shape (waves, 4): wave numbers along x, y and z, and phase; overwritten. [1/m, -]
+    """
+    # MODELS.md, "shadowing field": Rahimi and Recht 2007, random Fourier features. The spectrum of
+    # the exponential correlation is a three-dimensional Cauchy law: a normal vector divided by the
+    # size of one more normal number.
+    start = stream(seed, building_draw, key)
+    for wave in range(waves.shape[0]):
+        width = abs(normal(uniform(start, 5 * wave + 3)))
+        length_m = max(width, 1e-9) * decorrelation_m
+        for axis in range(3):
+            waves[wave, axis] = normal(uniform(start, 5 * wave + axis)) / length_m
+        waves[wave, 3] = 2 * math.pi * uniform(start, 5 * wave + 4)
+
+
+def field_at(waves: Floats, x_m: float, y_m: float, z_m: float) -> float:
+    """Value of the field at a point: mean 0, variance 1 over building draws.
+
+    Parameters
+    ----------
+    waves : Floats
+        From ``draw_waves``. [1/m, -]
+    x_m, y_m, z_m : float
+        The point. [m]
+    """
+    total = 0.0
+    for wave in range(waves.shape[0]):
+        turn = waves[wave, 0] * x_m + waves[wave, 1] * y_m + waves[wave, 2] * z_m
+        total += math.cos(turn + waves[wave, 3])
+    return math.sqrt(2.0 / waves.shape[0]) * total
+
+
+FIELD, OWN, DISTANCE, HALF, BASE_THERE, BASE_BACK, WEIGHTS = range(7)
+
+
+def draw_strengths(  # noqa: PLR0913, PLR0917 - a compiled function takes plain arrays
+    seed: int,
+    building_draw: int,
+    decorrelation_m: float,
+    power_spread: float,
+    field_key: int,
+    distance_key: int,
+    points_m: Floats,
+    ends: Ints,
+    weights: Floats,
+    own_keys: Sequence[int],
+    half_keys: Sequence[int],
+    crossing_start: Ints,
+    crossing_of: Ints,
+    crossing_loss_db: Floats,
+    construction_keys: Sequence[int],
+    construction_spread_db: Floats,
+    waves: Floats,
+    field: Floats,
+    offsets_db: Floats,
+    strengths_cdbm: Ints,
+) -> None:
+    """Draw the strength of both directions of every link in one possible building.
+
+    Parameters
+    ----------
+    seed, building_draw : int
+        Seed of the study and number of the building draw. [-]
+    decorrelation_m : float
+        Of the shadowing field. [m]
+    power_spread : float
+        Spread of the distance coefficient. [-]
+    field_key, distance_key : int
+        Name the draws that all links share. [-]
+    points_m : Floats
+        Shape (devices, 3). [m]
+    ends : Floats
+        Shape (links, 2): rows of the two devices. [-]
+    weights : Floats
+        Shape (links, WEIGHTS): of the field, of the link's own luck, of the distance coefficient,
+        half the difference of the directions, and the two strengths as predicted. [dB, dBm]
+    own_keys, half_keys : sequence of int
+        Name each link's own luck, and that of its difference. [-]
+    crossing_start, crossing_of, crossing_loss_db : sequence
+        Hindrances of link i stand from crossing_start[i] to crossing_start[i + 1]: which
+        construction, and what it takes as predicted. [-, dB]
+    construction_keys, construction_spread_db : sequence
+        Name and spread of each construction. [-, dB]
+    waves, field, offsets_db : Floats
+        Room to work in: (waves, 4), (devices,), (constructions,). [-]
+    strengths_cdbm : Ints
+        Shape (links, 2), overwritten. [cdBm]
+    """
+    draw_waves(seed, building_draw, field_key, decorrelation_m, waves)
+    for device in range(points_m.shape[0]):
+        field[device] = field_at(
+            waves, points_m[device, 0], points_m[device, 1], points_m[device, 2]
+        )
+    for k in range(offsets_db.shape[0]):
+        offsets_db[k] = construction_spread_db[k] * standard(
+            seed, building_draw, construction_keys[k]
+        )
+    power = power_spread * standard(seed, building_draw, distance_key)
+    for link in range(ends.shape[0]):
+        shift_db = weights[link, FIELD] * (field[ends[link, 0]] + field[ends[link, 1]])
+        shift_db += weights[link, OWN] * standard(seed, building_draw, own_keys[link])
+        shift_db -= weights[link, DISTANCE] * power
+        for k in range(crossing_start[link], crossing_start[link + 1]):
+            shift_db -= max(-crossing_loss_db[k], offsets_db[crossing_of[k]])
+        half_db = weights[link, HALF] * standard(seed, building_draw, half_keys[link])
+        there_dbm = weights[link, BASE_THERE] + shift_db + half_db
+        back_dbm = weights[link, BASE_BACK] + shift_db - half_db
+        strengths_cdbm[link, 0] = math.floor(100 * there_dbm + 0.5)
+        strengths_cdbm[link, 1] = math.floor(100 * back_dbm + 0.5)
