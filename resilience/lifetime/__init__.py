@@ -1,6 +1,8 @@
 """What happens in one lifetime.
 
-Order of reading: ``record`` (what a lifetime leaves), ``mesh`` (what it is played on),
-``pruning`` (what need not be played), the room ``reference`` (the engine that is the
-specification), ``playing`` (a layout made ready to be played, whichever engine plays).
+Order of reading: ``record`` (what a lifetime leaves), ``tally`` (what lifetimes add up to),
+``mesh`` (what a lifetime is played on), ``pruning`` (what need not be played), the room
+``reference`` (the engine that is the specification), the rooms ``state`` and ``fast`` (the compiled
+one), ``engines`` (both behind one door), ``playing`` (a layout made ready), ``tracing`` (one
+lifetime to be told).
 """

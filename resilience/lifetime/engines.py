@@ -3,9 +3,11 @@
 from typing import Protocol
 
 from resilience.errors import UsageError
+from resilience.hazards.buildings import Prospect
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Mesh, Rules
 from resilience.lifetime.record import Lifetime, Record
+from resilience.lifetime.tally import Tally
 
 COMPILED, REFERENCE = "compiled", "reference"
 
@@ -60,6 +62,14 @@ class CompiledPlayer:
         return lifetime_of(self._arrays, luck)
 
 
+class Many(Protocol):
+    """One layout, ready for lifetime after lifetime."""
+
+    def tally(self, seed: int, first: int, n: int) -> Tally:
+        """Play lifetimes in a row and add them up."""
+        ...
+
+
 def why_not_compiled() -> str:
     """Return why the compiled engine cannot run here; empty where it can."""
     try:
@@ -95,8 +105,29 @@ def player(engine: str, mesh: Mesh, hazards: HazardTable, rules: Rules) -> Playe
     return ReferencePlayer(mesh, hazards, rules)
 
 
+def many(prospect: Prospect, hazards: HazardTable, everything: Mesh, rules: Rules) -> Many | None:
+    """Make a layout ready for many compiled lifetimes; None where the compiled engine cannot run.
+
+    Parameters
+    ----------
+    prospect : Prospect
+        What the luck of a building works on. [-]
+    hazards : HazardTable
+        Everything that can strike. [-]
+    everything : Mesh
+        Devices, and every link of the prospect. [-]
+    rules : Rules
+        Horizon and routing. [-]
+    """
+    if why_not_compiled() or not _fits(everything, hazards):
+        return None
+    from resilience.lifetime.fast import many as compiled
+
+    return compiled.Many(prospect, hazards, everything, rules)
+
+
 def _fits(mesh: Mesh, hazards: HazardTable) -> bool:
     """Whether ids and path costs fit into the packed keys of the compiled engine."""
-    from resilience.lifetime.fast.limits import fits
+    from resilience.lifetime.fast.many import fits
 
     return fits(mesh, hazards)

@@ -201,7 +201,7 @@ class Luck:
     lifetime: int
 
 
-def mesh_of(layout: Layout, paths: Paths, mean_paths: Paths) -> Mesh:
+def mesh_of(layout: Layout, paths: Paths, mean_paths: Paths, only_usable: bool = True) -> Mesh:
     """Mesh of a layout in one possible building.
 
     Parameters
@@ -210,22 +210,30 @@ def mesh_of(layout: Layout, paths: Paths, mean_paths: Paths) -> Mesh:
         The devices. [-]
     paths, mean_paths : dict of str to DrawnPath
         Its links in this building, and in the building as predicted. [-]
+    only_usable : bool
+        Whether to leave out links that carry nothing even when calm. [-]
     """
     devices = tuple(
         MeshDevice(device.id, device.kind, device.model.forwards, device.standby)
         for device in layout.devices
     )
     relays = {device.id for device in devices if device.forwards or device.kind is Kind.GATEWAY}
-    return Mesh(devices, _usable(paths, relays), _routed(devices, _usable(mean_paths, relays)))
+    return Mesh(
+        devices,
+        _links(paths, relays, only_usable),
+        _routed(devices, _links(mean_paths, relays, only_usable=True)),
+    )
 
 
-def _usable(paths: Paths, relays: set[str]) -> tuple[MeshLink, ...]:
-    """Links that are usable when calm and lead to at least one device that forwards."""
+def _links(paths: Paths, relays: set[str], only_usable: bool) -> tuple[MeshLink, ...]:
+    """Links, of which the usable ones lead to at least one device that forwards."""
     links = []
     for id, path in paths.items():
         a, b = id.split("~")
-        if (a in relays or b in relays) and path.cost(0) is not None:
-            links.append(MeshLink(id, a, b, path, (path.there.rssi_cdbm, path.back.rssi_cdbm)))
+        is_usable = (a in relays or b in relays) and path.cost(0) is not None
+        if is_usable or not only_usable:
+            strengths_cdbm = (path.there.rssi_cdbm, path.back.rssi_cdbm)
+            links.append(MeshLink(id, a, b, path, strengths_cdbm))
     return tuple(sorted(links, key=lambda link: (link.a, link.b)))
 
 

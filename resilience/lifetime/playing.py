@@ -11,10 +11,11 @@ from resilience.hazards.buildings import (
     prospect,
 )
 from resilience.hazards.table import HazardTable, hazard_table
-from resilience.lifetime.engines import COMPILED, Player, player
+from resilience.lifetime.engines import COMPILED, Many, Player, many, player
 from resilience.lifetime.mesh import Luck, Mesh, Rules, mesh_of
 from resilience.lifetime.pruning import pruned
-from resilience.lifetime.record import Lifetime, Record
+from resilience.lifetime.record import Lifetime
+from resilience.lifetime.tally import Tally, tallied
 
 
 class Stage:
@@ -50,13 +51,16 @@ class Stage:
         self._mean_paths = mean_paths(self._links)
         self._hazards = hazard_table(site, self._links)
         self._engine = engine
+        self._many: Many | None = (
+            None  # the compiled engine's own arrays, made when first asked for
+        )
         self._ready: tuple[int, Player] | None = None  # the building played last
         self._drawn: tuple[int, Mesh, HazardTable] | None = None  # the building drawn last
 
     def twin(self) -> "Stage":
         """Return a stage that shares all but the building at hand, for another thread."""
         twin = copy(self)
-        twin._drawn = twin._ready = None
+        twin._drawn = twin._ready = twin._many = None
         return twin
 
     def building(self, lifetime: int) -> tuple[Mesh, HazardTable]:
@@ -81,15 +85,26 @@ class Stage:
             self._ready = (draw, player(self._engine, mesh, hazards, self.rules))
         return self._ready[1]
 
-    def record(self, lifetime: int) -> Record:
-        """Play one lifetime and return its record.
+    def tally(self, first: int, n: int) -> Tally:
+        """Play lifetimes in a row and add them up.
 
         Parameters
         ----------
-        lifetime : int
-            Number of the lifetime, from 0. [-]
+        first : int
+            Number of the first lifetime; begins a building draw. [-]
+        n : int
+            Lifetimes, of whole building draws. [-]
         """
-        return self._player(lifetime).record(Luck(self.seed, lifetime))
+        if self._many is None and self._engine == COMPILED:
+            self._many = many(self._prospect, self._hazards, self._everything(), self.rules)
+        if self._many is not None:
+            return self._many.tally(self.seed, first, n)
+        records = [self.play(number).record for number in range(first, first + n)]
+        return tallied(first, records)
+
+    def _everything(self) -> Mesh:
+        """Mesh of every link that some building might make usable."""
+        return mesh_of(self.layout, self._mean_paths, self._mean_paths, only_usable=False)
 
     def play(self, lifetime: int) -> Lifetime:
         """Play one lifetime and return its record and its history.

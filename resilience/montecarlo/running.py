@@ -12,7 +12,7 @@ from resilience.errors import UsageError
 from resilience.hazards.buildings import LIFETIMES_PER_BUILDING
 from resilience.lifetime.engines import COMPILED
 from resilience.lifetime.playing import Stage
-from resilience.montecarlo.tally import Tally, joined, tallied
+from resilience.lifetime.tally import Tally, joined
 
 PIECE_LIFETIMES = 4 * LIFETIMES_PER_BUILDING
 
@@ -145,14 +145,14 @@ def _players(plan: Plan, workers: int) -> Iterator[PlayRound]:
         for layout in plan.layouts
     )
     if workers == 1:
-        yield lambda first, n: tuple(_piece(stage, first, n) for stage in stages)
+        yield lambda first, n: tuple(stage.tally(first, n) for stage in stages)
         return
     own = threading.local()
 
     def own_piece(k: int, first: int, n: int) -> Tally:
         if not hasattr(own, "stages"):
             own.stages = tuple(stage.twin() for stage in stages)
-        return _piece(own.stages[k], first, n)
+        return own.stages[k].tally(first, n)
 
     with ThreadPoolExecutor(workers) as pool:
 
@@ -172,7 +172,3 @@ def _players(plan: Plan, workers: int) -> Iterator[PlayRound]:
         except BaseException:
             pool.shutdown(cancel_futures=True)
             raise
-
-
-def _piece(stage: Stage, first: int, n: int) -> Tally:
-    return tallied(first, [stage.record(number) for number in range(first, first + n)])

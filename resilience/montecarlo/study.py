@@ -12,6 +12,7 @@ from resilience.errors import UsageError
 from resilience.hazards.buildings import LIFETIMES_PER_BUILDING
 from resilience.hazards.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.lifetime.record import Holder
+from resilience.lifetime.tally import Tally
 from resilience.montecarlo.estimates import (
     LEVEL,
     SHARE,
@@ -26,7 +27,6 @@ from resilience.montecarlo.estimates import (
     ratio_estimate,
 )
 from resilience.montecarlo.running import Budget, Plan, Progress, no_progress, played
-from resilience.montecarlo.tally import Tally
 from resilience.units import HOURS_PER_YEAR, MS_PER_H, MS_PER_YEAR, h_from_ms
 
 if TYPE_CHECKING:

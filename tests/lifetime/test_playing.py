@@ -5,23 +5,15 @@ from dataclasses import replace
 
 import pytest
 
-from resilience.building.settings import Blockage, Duration, GatewayOutage, Hardware
+from resilience.errors import UsageError
 from resilience.lifetime.playing import Stage
 from resilience.units import MS_PER_H
 
-BUSY = {
-    "hardware": Hardware(400.0, 1.0),
-    "link_blockage": Blockage(200.0, 12.0, Duration("exponential", mean_h=4.0)),
-    "gateway_outage": GatewayOutage(60.0, Duration("exponential", mean_h=6.0)),
-}
-PLACES = {"g1": (0, 0), "s1": (16, 3), "s2": (29, 0), "s3": (43, 6), "s4": (26, 14), "s5": (54, 0)}
-
 
 @pytest.fixture(scope="module")
-def site(small_site):
-    """A corridor whose far end needs relays, with much going on in 0.05 years (438 h)."""
-    devices = [small_site.device(id, float(x), float(y)) for id, (x, y) in PLACES.items()]
-    return small_site(small_site.layout("a", *devices), horizon_years=0.05, hazards=BUSY)
+def site(busy_site):
+    """One layout for 0.05 years (438 h)."""
+    return replace(busy_site, layouts=busy_site.layouts[:1], horizon_years=0.05)
 
 
 def stage(site, seed=3, counted=False):
@@ -41,6 +33,28 @@ def test_a_number_gives_the_same_lifetime_whatever_was_played_before(site):
     in_some_order = {number: busy.play(number) for number in (5, 0, 3, 2, 1, 4)}
     for number, lifetime in in_some_order.items():
         assert lifetime == stage(site).play(number) == busy.play(number)
+
+
+def test_a_record_alone_is_that_of_the_lifetime(site):
+    for number in range(4):
+        assert stage(site).record(number) == stage(site).play(number).record
+
+
+def test_both_engines_tell_the_same_story(site):
+    layout = site.layouts[0]
+    reference = Stage(site, layout, 3, False, engine="reference")
+    for number in range(4):
+        assert reference.play(number) == stage(site).play(number)
+    with pytest.raises(UsageError, match="there is no engine 'other'"):
+        Stage(site, layout, 3, False, engine="other").play(0)
+
+
+def test_a_twin_plays_the_same_lifetimes_and_disturbs_no_other(site):
+    """Threads play side by side, each on a stage of its own."""
+    one = stage(site)
+    twin = one.twin()
+    told = [(one.play(number), twin.play(5 - number)) for number in range(6)]
+    assert [mine for mine, _ in told] == [other for _, other in told][::-1]
 
 
 def test_two_lifetimes_share_a_building_and_the_next_two_another(site):
@@ -117,11 +131,12 @@ def test_counted_outages_add_exactly_the_time_cut_off(site):
         assert counted.site_outage_ms == plain.site_outage_ms
 
 
-def test_a_device_that_does_not_forward_has_no_children(small_site):
-    devices = [
-        small_site.device(id, float(x), float(y), forwards=False) for id, (x, y) in PLACES.items()
-    ]
-    site = small_site(small_site.layout("a", *devices), horizon_years=0.05, hazards=BUSY)
+def test_a_device_that_does_not_forward_has_no_children(site):
+    layout = site.layouts[0]
+    devices = tuple(
+        replace(one, model=replace(one.model, forwards=False)) for one in layout.devices
+    )
+    site = replace(site, layouts=(replace(layout, devices=devices),))
     history = stage(site).play(0).history
     parents = {*history.first_parents.values(), *(change.new for change in history.parents)}
     assert parents == {"g1", None}

@@ -2,35 +2,21 @@
 
 import json
 from collections import defaultdict
+from dataclasses import replace
 
 import pytest
 
-from resilience.building.settings import Blockage, Duration, GatewayOutage, Hardware
 from resilience.errors import UsageError
 from resilience.hazards.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tracing import trace
 
-BUSY = {
-    "hardware": Hardware(300.0, 1.0),
-    "link_blockage": Blockage(200.0, 12.0, Duration("exponential", mean_h=4.0)),
-    "gateway_outage": GatewayOutage(60.0, Duration("exponential", mean_h=6.0)),
-}
 HORIZON_MS = 157_788_000 * 10  # 0.05 years of 8766 h
 
 
 @pytest.fixture(scope="module")
-def site(small_site):
-    places = {
-        "g1": (0, 0),
-        "s1": (16, 3),
-        "s2": (29, 0),
-        "s3": (43, 6),
-        "s4": (26, 14),
-        "s5": (54, 0),
-    }
-    devices = [small_site.device(id, float(x), float(y)) for id, (x, y) in places.items()]
-    return small_site(small_site.layout("a", *devices), horizon_years=0.05, hazards=BUSY)
+def site(busy_site):
+    return replace(busy_site, layouts=busy_site.layouts[:1], horizon_years=0.05)
 
 
 @pytest.fixture(scope="module", params=[(0, False), (1, False), (4, True)])

@@ -1,7 +1,6 @@
 """The compiled engine: the same story, told on plain arrays.
 
-Order of reading: ``compiled`` (how functions are compiled and kept), ``columns`` (what each number
-of the state means), ``queues`` (calendar and heap), ``tree`` (routes repaired where they changed),
-``books`` (what a lifetime leaves), ``kernel`` (one lifetime), ``arrays`` (from a mesh to arrays and
-back to a record).
+Order of reading, after the room ``state``: ``service`` (who serves, how long a move takes),
+``blame`` and ``books`` (what a lifetime leaves), ``story`` (one lifetime), ``buildings`` (many of
+them), ``arrays`` (from a mesh to arrays and back to a record), ``many`` (from a layout to a tally).
 """

@@ -13,8 +13,7 @@ from resilience.hazards.buildings import DrawnPath
 from resilience.hazards.draws import MASK, element_key
 from resilience.hazards.elements import Effect, Element
 from resilience.hazards.table import HazardTable
-from resilience.lifetime.fast import columns as c
-from resilience.lifetime.fast import kernel
+from resilience.lifetime.fast import story
 from resilience.lifetime.mesh import GivenPath, Luck, Mesh, MeshLink, Rules
 from resilience.lifetime.record import (
     LAYOUT,
@@ -27,6 +26,8 @@ from resilience.lifetime.record import (
     Record,
     Spell,
 )
+from resilience.lifetime.state import cells as laws
+from resilience.lifetime.state import columns as c
 
 Ints = NDArray[np.int64]
 
@@ -100,7 +101,7 @@ def arrays_of(mesh: Mesh, hazards: HazardTable, rules: Rules) -> Arrays:
     acc = np.zeros((len(devices), c.ACC_COLUMNS), np.int64)
     acc[:, c.CELLS] = -1
     ele, bat = _element_rows(elements), np.zeros((len(hazards.cells), c.BAT_COLUMNS), np.int64)
-    charges = np.zeros((len(hazards.cells), kernel.CHARGE_COLUMNS))
+    charges = np.zeros((len(hazards.cells), laws.CHARGE_COLUMNS))
     for row, cells in enumerate(sorted(hazards.cells, key=lambda one: one.device)):
         device = devices[cells.device]
         element = next(k for k, one in enumerate(elements) if one.name == ("battery", cells.device))
@@ -215,7 +216,7 @@ def _law_rows(elements: tuple[Element, ...]) -> NDArray[np.float64]:
             for one in elements
         ],
         np.float64,
-    ).reshape(-1, kernel.LAW_COLUMNS)
+    ).reshape(-1, laws.LAW_COLUMNS)
 
 
 def _adjacency(n_devices: int, links: list[MeshLink], devices: dict[str, int]) -> tuple[Ints, Ints]:
@@ -258,13 +259,13 @@ def _rule_row(rules: Rules, links: list[MeshLink]) -> Ints:
 def play(arrays: Arrays, luck: Luck, log: Ints | None = None) -> Ints:
     """Play one lifetime in place and return its log, of no lines where none is given."""
     a, log = arrays, NO_LOG if log is None else log
-    a.ele[:, [c.STRIKES, c.BLAME_MS, c.BEGAN]] = 0
-    kernel.play(
+    a.ele[:, [c.BLAME_MS, c.BEGAN]] = 0
+    story.play(
         np.uint64(luck.seed & MASK), luck.lifetime, a.rules, a.element_keys, a.repair_keys,
         a.cell_keys, a.starts, a.repair_starts, a.cell_starts, a.laws, a.charges, a.active,
-        a.tgt_start, a.tgt, a.script_start, a.script, a.adj_start, a.adj, a.dev, a.acc, a.lnk,
-        a.rad, a.curve, a.ele, a.bat, a.lists, a.now, a.at_mean, a.above_since, a.longest_ms,
-        a.count_ms, a.calendar, a.heap, a.depths, a.spells, log,
+        len(a.active), a.tgt_start, a.tgt, a.script_start, a.script, a.adj_start, a.adj, a.dev,
+        a.acc, a.lnk, a.rad, a.curve, a.ele, a.bat, a.lists, a.now, a.at_mean, a.above_since,
+        a.longest_ms, a.count_ms, a.calendar, a.heap, a.depths, a.spells, log,
     )  # fmt: skip
     n_lines, n_spells = int(a.now[c.LOGGED]), int(a.now[c.N_SPELLS])
     if n_lines <= len(log) and n_spells <= len(a.spells) and not a.now[c.HEAP_IS_FULL]:

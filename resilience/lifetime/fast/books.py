@@ -1,7 +1,9 @@
 """What a lifetime leaves, updated where a step touched it; the law is told in the reference."""
 
-from resilience.lifetime.fast.columns import (
-    AMOUNT,
+from resilience.lifetime.fast.blame import (
+    judge,
+)
+from resilience.lifetime.state.columns import (
     AWAY,
     BEGAN,
     BLAME_MS,
@@ -18,10 +20,6 @@ from resilience.lifetime.fast.columns import (
     DOWN,
     DOWN_MS,
     DOWN_SINCE,
-    EARLIER,
-    EFFECT,
-    END_A,
-    END_B,
     GATEWAY,
     HAD_ROUTE,
     HELD,
@@ -30,18 +28,11 @@ from resilience.lifetime.fast.columns import (
     HOLDER_STRUCK,
     IN_OUTAGE,
     INTERRUPTED_MS,
-    IS_CUT,
-    IS_DOWN,
-    IS_LOSS,
-    ISLAND,
-    LATEST,
     LAYOUT,
     LAYOUT_BEGAN,
     LAYOUT_MS,
-    LINK_COST,
     LOGGED,
     MUTE,
-    N_ISLANDS,
     N_ORPHANS,
     N_SPELLS,
     NOT_REACHED_MS,
@@ -63,11 +54,11 @@ from resilience.lifetime.fast.columns import (
     SPELL_SENSOR,
     SPELL_SINCE,
     SPELL_START,
-    STACK,
     STRUCK,
 )
-from resilience.lifetime.fast.compiled import jit
-from resilience.lifetime.fast.radio import path_cost
+from resilience.lifetime.state.compiled import (
+    jit,
+)
 
 
 @jit
@@ -171,66 +162,6 @@ def _close_holder(acc, ele, now, rules, sensor, time_ms):
 
 
 @jit
-def _mark_island(acc, lnk, adj_start, adj, lists, now, sensor):
-    """Mark every up device that a sensor reaches over usable links."""
-    now[N_ISLANDS] += 1
-    acc[sensor, ISLAND] = now[N_ISLANDS]
-    lists[STACK, 0] = sensor
-    n = 1
-    while n > 0:
-        n -= 1
-        device = lists[STACK, n]
-        for k in range(adj_start[device], adj_start[device + 1]):
-            other = adj[k, 0]
-            if lnk[adj[k, 1], LINK_COST] >= 0 and acc[other, ISLAND] != now[N_ISLANDS]:
-                acc[other, ISLAND] = now[N_ISLANDS]
-                lists[STACK, n] = other
-                n += 1
-
-
-@jit
-def _is_on_border(
-    acc, lnk, rad, curve, rules, adj_start, adj, ele, tgt_start, tgt, element, island
-):
-    """Whether an absence holds down a neighbour of an island or would by itself close a link."""
-    effect = ele[element, EFFECT]
-    for i in range(tgt_start[element], tgt_start[element + 1]):
-        target = tgt[i]
-        if effect == IS_DOWN:
-            for k in range(adj_start[target], adj_start[target + 1]):
-                if acc[adj[k, 0], ISLAND] == island:
-                    return True
-        elif effect in (IS_CUT, IS_LOSS):
-            a, b = lnk[target, END_A], lnk[target, END_B]
-            if acc[a, ISLAND] == island or acc[b, ISLAND] == island:
-                if effect == IS_CUT:
-                    return True
-                if path_cost(rad, curve, rules, target, ele[element, AMOUNT]) < 0:
-                    return True
-    return False
-
-
-@jit
-def _judge(
-    acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt, now, at_mean, sensor
-):
-    """Find what holds a sensor's spell from now on."""
-    _mark_island(acc, lnk, adj_start, adj, lists, now, sensor)
-    island = now[N_ISLANDS]
-    element = now[LATEST]
-    while element >= 0:
-        if _is_on_border(
-            acc, lnk, rad, curve, rules, adj_start, adj, ele, tgt_start, tgt, element, island
-        ):
-            acc[sensor, HOLDER] = element
-            acc[sensor, HOLDER_STRUCK] = ele[element, STRUCK]
-            ele[element, HELD] += 1
-            return
-        element = ele[element, EARLIER]
-    acc[sensor, HOLDER] = RADIO_DRAW if at_mean[sensor] else LAYOUT
-
-
-@jit
 def _begin_spell(
     acc,
     lnk,
@@ -251,7 +182,7 @@ def _begin_spell(
     cut_silence(acc, now, rules, sensor, time_ms)
     acc[sensor, SPELL_SINCE] = time_ms
     acc[sensor, SPELL_PROMISE] = acc[sensor, HOLDER_SINCE] = promise(now, rules, time_ms)
-    _judge(
+    judge(
         acc,
         lnk,
         rad,
@@ -386,7 +317,7 @@ def judge_again(
             continue
         if ele[holder, AWAY] == 0 or ele[holder, STRUCK] != acc[sensor, HOLDER_STRUCK]:
             _close_holder(acc, ele, now, rules, sensor, time_ms)
-            _judge(
+            judge(
                 acc,
                 lnk,
                 rad,

@@ -1,6 +1,6 @@
 """The routing tree, repaired only where a step touched it; the law is told in the reference."""
 
-from resilience.lifetime.fast.columns import (
+from resilience.lifetime.state.columns import (
     CELLS,
     CHANGED_LIST,
     CHILD,
@@ -40,8 +40,13 @@ from resilience.lifetime.fast.columns import (
     TOUCHED,
     TOUCHED_LIST,
 )
-from resilience.lifetime.fast.compiled import jit
-from resilience.lifetime.fast.queues import pop, push
+from resilience.lifetime.state.compiled import (
+    jit,
+)
+from resilience.lifetime.state.queues import (
+    pop,
+    push,
+)
 
 ID_MASK = (1 << 16) - 1
 

@@ -5,10 +5,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from resilience.hazards.buildings import LIFETIMES_PER_BUILDING
 from resilience.lifetime.record import Holder, Record
-from resilience.montecarlo.estimates import Ints
+
+Ints = NDArray[np.int64]
 
 COLUMNS = (
     "orphan_ms",
@@ -34,6 +36,16 @@ COLUMNS = (
 SENSOR_FIGURES = ("orphan_ms", "dark_ms", "down_ms")
 
 
+# Strikes of these causes are counted in these columns; those of any other are not.
+COUNTED = {
+    "hardware": "device_failures",
+    "battery": "battery_deaths",
+    "gateway_outage": "gateway_outages",
+    "gateway_hardware": "gateway_outages",
+    "link_blockage": "blockages",
+}
+
+
 def row_of(record: Record) -> tuple[int, ...]:
     """Row of one lifetime, in the order of ``COLUMNS``.
 
@@ -45,27 +57,25 @@ def row_of(record: Record) -> tuple[int, ...]:
     depths = [
         (depth, time_ms) for times in record.depth_ms.values() for depth, time_ms in times.items()
     ]
-    strikes = record.strikes
-    return (
-        sum(record.orphan_ms.values()),
-        sum(record.dark_ms.values()),
-        sum(record.down_ms.values()),
-        sum(record.cut_off_ms.values()),
-        sum(record.not_reached_ms.values()),
-        sum(record.interrupted_ms.values()),
-        record.site_outage_ms,
-        sum(time_ms for _, time_ms in depths),
-        sum(depth * time_ms for depth, time_ms in depths),
-        max((depth for depth, time_ms in depths if time_ms), default=0),
-        record.most_orphans,
-        sum(record.reparentings.values()),
-        strikes.get("hardware", 0),
-        strikes.get("battery", 0),
-        strikes.get("gateway_outage", 0) + strikes.get("gateway_hardware", 0),
-        strikes.get("link_blockage", 0),
-        record.visits,
-        record.cells,
-    )
+    row = {
+        "orphan_ms": sum(record.orphan_ms.values()),
+        "dark_ms": sum(record.dark_ms.values()),
+        "down_ms": sum(record.down_ms.values()),
+        "cut_off_ms": sum(record.cut_off_ms.values()),
+        "not_reached_ms": sum(record.not_reached_ms.values()),
+        "interrupted_ms": sum(record.interrupted_ms.values()),
+        "site_outage_ms": record.site_outage_ms,
+        "routed_ms": sum(time_ms for _, time_ms in depths),
+        "depth_ms": sum(depth * time_ms for depth, time_ms in depths),
+        "deepest": max((depth for depth, _ in depths), default=0),
+        "most_orphans": record.most_orphans,
+        "reparentings": sum(record.reparentings.values()),
+        "visits": record.visits,
+        "cells": record.cells,
+    } | dict.fromkeys(COUNTED.values(), 0)
+    for cause, column in COUNTED.items():
+        row[column] += record.strikes.get(cause, 0)
+    return tuple(row[column] for column in COLUMNS)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,18 +8,23 @@ import hashlib
 import os
 from collections.abc import Callable
 from pathlib import Path
-from types import FunctionType
+from types import FunctionType, ModuleType
 from typing import Any, TypeVar
 
 import numba
 import numpy as np
 
-from resilience.hazards import draws
+from resilience.hazards import draws, strengths
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
-_HERE = Path(__file__).parent
-_SOURCES = (*sorted(_HERE.glob("*.py")), Path(draws.__file__))
+_LIFETIME = Path(__file__).parents[1]
+_SOURCES = (
+    *sorted(_LIFETIME.glob("fast/*.py")),
+    *sorted(_LIFETIME.glob("state/*.py")),
+    Path(draws.__file__),
+    Path(strengths.__file__),
+)
 
 
 def sources_digest() -> str:
@@ -65,38 +70,31 @@ jit_entry = _compiler()
 jit = _compiler(no_cpython_wrapper=True, no_cfunc_wrapper=True)
 
 
-def _compiled_draws() -> dict[str, Any]:
-    """Compile the very functions that the reference engine calls.
+def _compiled(module: ModuleType, names: str, namespace: dict[str, Any]) -> None:
+    """Compile the very functions of a module that the reference engine calls.
 
-    Each is bound anew to a namespace in which the functions that it calls are compiled too, and in
-    which ``unsigned`` is a cast.
+    Each is bound anew to a namespace in which the functions that it calls are compiled too.
     """
-    namespace: dict[str, Any] = dict(vars(draws))
-    namespace["unsigned"] = numba.njit(lambda n: np.uint64(n))  # noqa: PLW0108 - numba compiles functions, not types
-    order = (
-        "mix",
-        "stream",
-        "uniform",
-        "whole_ms",
-        "weibull",
-        "_rational",
-        "normal",
-        "lognormal",
-        "quantile",
-        "at_risk_ms",
-        "away_ms",
-    )
-    for name in order:
-        plain = vars(draws)[name]
+    for name, thing in vars(module).items():
+        namespace.setdefault(name, thing)
+    for name in names.split():
+        plain = vars(module)[name]
         namespace[name] = jit(FunctionType(plain.__code__, namespace, name))
-    return namespace
 
 
-_DRAWS = _compiled_draws()
-stream = _DRAWS["stream"]
-uniform = _DRAWS["uniform"]
-normal = _DRAWS["normal"]
-quantile = _DRAWS["quantile"]
-whole_ms = _DRAWS["whole_ms"]
-at_risk_ms = _DRAWS["at_risk_ms"]
-away_ms = _DRAWS["away_ms"]
+# numba compiles functions, not types, hence the lambda.
+_SHARED: dict[str, Any] = {"unsigned": numba.njit(lambda n: np.uint64(n))}  # noqa: PLW0108
+_compiled(
+    draws,
+    "mix stream uniform whole_ms weibull _rational normal lognormal quantile at_risk_ms away_ms",
+    _SHARED,
+)
+_compiled(strengths, "standard draw_waves field_at draw_strengths", _SHARED)
+
+stream = _SHARED["stream"]
+uniform = _SHARED["uniform"]
+quantile = _SHARED["quantile"]
+whole_ms = _SHARED["whole_ms"]
+at_risk_ms = _SHARED["at_risk_ms"]
+away_ms = _SHARED["away_ms"]
+draw_strengths = _SHARED["draw_strengths"]

@@ -1,7 +1,13 @@
 """The calendar of what comes next, and the heap of what to attach or move next."""
 
-from resilience.lifetime.fast.columns import HEAP_IS_FULL, N_QUEUED, NEVER
-from resilience.lifetime.fast.compiled import jit
+from resilience.lifetime.state.columns import (
+    HEAP_IS_FULL,
+    N_QUEUED,
+    NEVER,
+)
+from resilience.lifetime.state.compiled import (
+    jit,
+)
 
 SLOT_BITS = 20
 SLOT_MASK = (1 << SLOT_BITS) - 1

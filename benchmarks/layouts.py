@@ -1,0 +1,196 @@
+"""What is measured: scattered layouts of any size, an office that was measured, and their twins."""
+
+import csv
+import math
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+
+from resilience.assumptions.catalogue import section
+from resilience.building.cells import Findings
+from resilience.building.files.sections import batteries_of, hazards_of, routing_of, upkeep_of
+from resilience.building.settings import DeviceModel, Radio
+from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Site
+from resilience.building.structure import Building, Level
+from resilience.connectivity.distance import site_general_loss_db
+from resilience.connectivity.links import Heard, Link, LinkTable, link_table, usable_from_dbm
+from resilience.hazards.buildings import drawn_paths, mean_paths
+from resilience.hazards.draws import DEFAULT_SEED, element_key, stream, uniform
+from resilience.hazards.elements import Effect
+from resilience.hazards.table import HazardTable, hazard_table
+from resilience.lifetime.fast.limits import LARGEST_COST
+from resilience.lifetime.mesh import GivenPath, Mesh, MeshLink, Rules, mesh_of
+
+YEARS = 5.0
+SPACING_M = 17.0  # gives each sensor about ten neighbours within the default radio's reach
+LUCK_DB = 10.0  # pairs that would need more luck than this with their shadowing are left out
+OPEN = Building((Level("L1", 0.0, 3.0, "concrete_200"),))
+
+
+@dataclass(frozen=True)
+class Case:
+    """One layout in one possible building, with all that can strike it.
+
+    Parameters
+    ----------
+    name : str
+        How tables call it. [-]
+    mesh : Mesh
+        The layout. [-]
+    hazards : HazardTable
+        What can strike it, nothing left out. [-]
+    rules : Rules
+        Horizon and routing. [-]
+    """
+
+    name: str
+    mesh: Mesh
+    hazards: HazardTable
+    rules: Rules
+
+    def until(self, horizon_ms: int) -> "Case":
+        """Return the same case with another horizon; what happens before it stays the same."""
+        return replace(self, rules=replace(self.rules, horizon_ms=horizon_ms))
+
+
+def _stated(kind: type, path: str) -> object:
+    """One section with every key at the catalogue's default."""
+    return kind(**{setting.name: setting.default for setting in section(path)})
+
+
+def _device(id: str, kind: Kind, place: Place | None) -> Device:
+    model = _stated(DeviceModel, "models.*")
+    cells = None if kind is Kind.GATEWAY else batteries_of(None, Findings())[model.battery]
+    return Device(id, kind, place, model, cells)
+
+
+def _site(layout: Layout, *, predict: bool) -> Site:
+    return Site(
+        "Made up",
+        YEARS,
+        date(2030, 1, 1),
+        OPEN,
+        layouts=(layout,),
+        radio=replace(_stated(Radio, "radio"), predict=predict),
+        routing=routing_of(None, Findings()),
+        hazards=hazards_of(None, Findings()),
+        upkeep=upkeep_of(None, Findings()),
+    )
+
+
+def _case(name: str, site: Site, table: LinkTable) -> Case:
+    paths = drawn_paths(table, DEFAULT_SEED, 0) if site.radio.predict else mean_paths(table)
+    mesh = mesh_of(table.layout, paths, mean_paths(table))
+    rules = Rules.of(site.routing, site.horizon_years, count_site_outages=False)
+    return Case(name, mesh, hazard_table(site, table), rules)
+
+
+def scattered_site(n_sensors: int) -> Site:
+    """Site of sensors at random places on one floor, the gateway in the middle.
+
+    Parameters
+    ----------
+    n_sensors : int
+        How many. [-]
+    """
+    side_m = SPACING_M * math.sqrt(n_sensors)
+    start = stream(DEFAULT_SEED, n_sensors, element_key("benchmark", "", "places"))
+    devices = [_device("g", Kind.GATEWAY, Place("L1", side_m / 2, side_m / 2, 2.0))]
+    for number in range(n_sensors):
+        x_m, y_m = (side_m * uniform(start, 2 * number + axis) for axis in (0, 1))
+        devices.append(_device(f"s{number:04}", Kind.SENSOR, Place("L1", x_m, y_m, 2.0)))
+    return _site(Layout("scattered", tuple(devices), ()), predict=True)
+
+
+def scattered(n_sensors: int) -> Case:
+    """Layout of that site in its first possible building.
+
+    Parameters
+    ----------
+    n_sensors : int
+        How many. [-]
+    """
+    site = scattered_site(n_sensors)
+    return _case(f"{n_sensors:,} sensors", site, _near_links(site))
+
+
+def _near_links(site: Site) -> LinkTable:
+    """Links of a site by the site-general model, pairs out of reach left out."""
+    radio, layout = site.radio, site.layouts[0]
+    devices = layout.devices
+    model = devices[0].model
+    power_dbm = model.transmit_dbm + 2 * (model.antenna_dbi - model.mounting_loss_db)
+    least_dbm = usable_from_dbm(model.receive_floor_dbm, radio, site.routing) - LUCK_DB
+    places_m = np.array([(device.place.x_m, device.place.y_m) for device in devices])
+    links = []
+    for row, a in enumerate(devices):
+        lengths_m = np.hypot(*(places_m[row + 1 :] - places_m[row]).T)
+        for other, length_m in enumerate(lengths_m.tolist(), row + 1):
+            if length_m > 20 * SPACING_M:
+                continue
+            loss_db = site_general_loss_db(length_m, radio.frequency_mhz, radio.distance_power, 0.0)
+            if power_dbm - loss_db >= least_dbm:
+                b, heard = devices[other], Heard(power_dbm - loss_db, None, model.receive_floor_dbm)
+                ends = (f"{a.id}~{b.id}", a.id, b.id)
+                links.append(Link(*ends, length_m, loss_db, (), heard, heard, measured=False))
+    return LinkTable(layout, radio, site.routing, site.building, tuple(links))
+
+
+def office(folder: Path) -> Case:
+    """Office floor of 34 devices whose links were measured, N1 as its gateway.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds ``office34-links.csv``. [-]
+    """
+    with (folder / "office34-links.csv").open(newline="") as lines:
+        given = [
+            GivenLink(line["a"], line["b"], float(line["prr"]), float(line["rssi_dbm"]))
+            for line in csv.DictReader(lines)
+        ]
+    ids = sorted({end for link in given for end in (link.a, link.b)})
+    devices = tuple(
+        _device(id, Kind.GATEWAY if id == "N1" else Kind.SENSOR, None) for id in ids
+    )
+    site = _site(Layout("office", devices, tuple(given)), predict=False)
+    return _case("measured office", site, link_table(site, site.layouts[0]))
+
+
+def told_apart(case: Case) -> Case:
+    """Twin of a case that loops without a memory can play: no hysteresis and no two equal routes.
+
+    Links have fixed costs, refined by a fraction of their own so that the least cost decides
+    everywhere; a blockage closes its link.
+
+    Parameters
+    ----------
+    case : Case
+        The layout. [-]
+    """
+    dearest = max(link.path.dearest for link in case.mesh.links) + 1
+    scale = (LARGEST_COST - 1) // (len(case.mesh.devices) * dearest)
+    links = tuple(
+        MeshLink(link.id, link.a, link.b, GivenPath(_fine_cost(link, scale)))
+        for link in case.mesh.links
+    )
+    mesh = Mesh(case.mesh.devices, links, case.mesh.routed_at_mean)
+    elements = tuple(
+        replace(one, effect=Effect.CUT, amount=0) if one.effect is Effect.LOSS else one
+        for one in case.hazards.elements
+        if one.effect is Effect.DOWN or one.id in mesh.link
+    )
+    return Case(
+        case.name,
+        mesh,
+        HazardTable(elements, case.hazards.cells),
+        replace(case.rules, hysteresis=0),
+    )
+
+
+def _fine_cost(link: MeshLink, scale: int) -> int:
+    calm = link.path.cost(0)
+    assert calm is not None
+    return calm * scale + element_key("link", link.id, "fraction of cost") % scale
