@@ -9,7 +9,17 @@ from pathlib import Path
 
 TOP = Path(__file__).resolve().parent.parent
 STATE = TOP / "benchmarks" / "soak.json"
-COVERED = ("resilience/hazards", "resilience/lifetime", "resilience/montecarlo", "tests/laws")
+COVERED = (
+    "resilience/hazards",
+    "resilience/lifetime",
+    "resilience/montecarlo",
+    "resilience/ranking",
+    "sites",
+    "tests/laws",
+    "tests/lifetime",
+    "tests/montecarlo",
+    "tests/sites",
+)
 
 
 def digest(folder: str) -> str:
@@ -43,7 +53,8 @@ def main() -> None:
         return
     state = json.loads(STATE.read_text(encoding="utf-8"))
     stale = [folder for folder, value in digests.items() if state["digests"].get(folder) != value]
-    print(f"soak: {state['outcome']} on {state['finished']} UTC; stale: {', '.join(stale) or 'none'}")
+    named = ", ".join(stale) or "none"
+    print(f"soak: {state['outcome']} on {state['finished']} UTC; changed since: {named}")
 
 
 if __name__ == "__main__":

@@ -26,6 +26,7 @@ STORY = (
     "workbench",
 )
 MODULES = sorted(PACKAGE.rglob("*.py"))
+COMPILED = ("fast", "state")
 UNIT = re.compile(r"\[[^\]]+\]$")
 
 
@@ -63,19 +64,21 @@ def test_errors_and_units_import_nothing_of_the_package():
 
 def test_every_folder_can_be_taken_in_at_a_glance():
     for folder in [PACKAGE, *(path for path in PACKAGE.rglob("*") if path.is_dir())]:
-        modules = list(folder.glob("*.py"))
+        modules = [path for path in folder.glob("*.py") if path.name != "__init__.py"]
         if folder.name != "__pycache__" and modules:
             assert len(modules) <= 8 or folder.name == "terminal", folder
             assert len(folder.relative_to(PACKAGE).parts) <= 2, folder
 
 
-def test_no_module_is_longer_than_400_lines_and_no_function_longer_than_60():
+def test_no_module_is_longer_than_400_lines_and_no_function_longer_than_40():
+    """Docstrings and signatures do not count; compiled kernels may be longer."""
     for module in MODULES:
         text = module.read_text(encoding="utf-8")
         assert text.count("\n") <= 400, module
         for node in ast.walk(ast.parse(text)):
-            if isinstance(node, ast.FunctionDef):
-                assert node.end_lineno - node.lineno <= 60, (module, node.name)
+            if isinstance(node, ast.FunctionDef) and module.parent.name not in COMPILED:
+                body = node.body[1:] if ast.get_docstring(node) else node.body
+                assert not body or node.end_lineno - body[0].lineno < 40, (module, node.name)
 
 
 def test_simpy_is_known_to_the_reference_engine_alone():
@@ -92,12 +95,13 @@ def documented() -> list[tuple[str, object]]:
         if name.endswith("__main__"):
             continue
         for thing in vars(import_module(name)).values():
-            if getattr(thing, "__module__", None) != name:
+            is_ours = inspect.isfunction(thing) or inspect.isclass(thing)
+            if not is_ours or thing.__module__ != name:
                 continue
             inner = vars(thing).values() if inspect.isclass(thing) else ()
             for one in (thing, *(value for value in inner if inspect.isfunction(value))):
                 if "Parameters\n" in (inspect.getdoc(one) or ""):
-                    found.append((f"{name}.{one.__qualname__}", one))
+                    found += [(f"{name}.{one.__qualname__}", one)]
     return found
 
 
@@ -118,7 +122,8 @@ def test_docstrings_name_every_parameter_with_its_unit(name: str, thing: object)
 
 
 def test_nothing_tells_of_the_machine_it_was_made_on():
-    banned = re.compile("/w" "ork/|/ho" "me/|/ro" "ot/|\\.\\./sha" "red|registry\\.n" "pmjs|pypi\\.o" "rg")
+    places = ("/w[o]rk/", "/h[o]me/", "/r[o]ot/", r"\.\./sh[a]red", r"npmj[s]\.", r"pyp[i]\.org")
+    banned = re.compile("|".join(places))
     kept = (".py", ".md", ".toml", ".yaml", ".csv", ".txt", ".json")
     for path in TOP.rglob("*"):
         parts = path.relative_to(TOP).parts

@@ -28,14 +28,14 @@ class Setting:
         Value where nothing is said; None where an alternative key carries the default. [unit]
     unit : str
         Unit, ``-`` for a pure number, ``text`` for a word. [-]
-    low, high : float or None
-        Plausible range found in the source; values five times outside it are told. [unit]
     law : str
         Equation or rule that uses the value. [-]
     source : str
         Publication, or ``common practice``. [-]
     confidence : str
         ``high`` two independent sources agree, ``medium`` one reading, ``low`` habit. [-]
+    low, high : float or None
+        Plausible range found in the source; values five times outside it are told. [unit]
     least, most : float or None
         Hard limits: outside them the value has no meaning and is refused. [unit]
     above : bool
@@ -72,7 +72,7 @@ class Setting:
         return self.key.rpartition(".")[2]
 
 
-_VALUE_MODULES = ("radio", "heights", "devices", "routing", "hazards", "upkeep")
+_VALUE_MODULES = ("radio", "constructions", "devices", "routing", "hazards", "upkeep")
 
 
 @cache

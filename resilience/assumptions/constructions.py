@@ -1,6 +1,8 @@
-"""Constructions: what walls, slabs and doors are made of, and how unsure their loss is."""
+"""Constructions and heights: what a building is made of where nobody measured it."""
 
 from dataclasses import dataclass
+
+from resilience.assumptions.catalogue import COMMON_PRACTICE, LOW, MEDIUM, Setting
 
 P2040 = "ITU-R P.2040-3 Table 3 (rows unchanged in -4)"
 
@@ -77,8 +79,6 @@ class Construction:
                 raise ValueError(f"a layer of {thickness_m:g} m is not between 0 and 5 m thick")
 
 
-MADE_UP = "common practice"
-
 CONSTRUCTIONS: dict[str, Construction] = {
     "concrete_200": Construction((("concrete", 0.20),), spread_db=3.0),
     "concrete_150": Construction((("concrete", 0.15),), spread_db=3.0),
@@ -99,9 +99,60 @@ CONSTRUCTIONS: dict[str, Construction] = {
         source="metal-oxide coated panes, about 30 dB at 0.8-6 GHz (IEEE AP-S/URSI 2008, abstract)",
     ),
     "wooden_door": Construction((("wood", 0.040),), spread_db=1.5),
-    "steel_door": Construction(loss_db=18.0, spread_db=5.0, source=MADE_UP),
+    "steel_door": Construction(loss_db=18.0, spread_db=5.0, source=COMMON_PRACTICE),
     "metal_sheet": Construction(loss_db=100.0, spread_db=0.0, source="opaque: common practice"),
-    "unknown_wall": Construction(loss_db=6.0, spread_db=4.0, source=MADE_UP),
-    "unknown_slab": Construction(loss_db=18.0, spread_db=6.0, source=MADE_UP),
-    "unknown_glass": Construction(loss_db=6.0, spread_db=8.0, source=MADE_UP),
+    "unknown_wall": Construction(loss_db=6.0, spread_db=4.0, source=COMMON_PRACTICE),
+    "unknown_slab": Construction(loss_db=18.0, spread_db=6.0, source=COMMON_PRACTICE),
+    "unknown_glass": Construction(loss_db=6.0, spread_db=8.0, source=COMMON_PRACTICE),
 }
+
+
+def hanging(kind: str, default_m: float, span_m: tuple[float, float], meaning: str) -> Setting:
+    """Return the height at which devices of one kind hang unless their row says otherwise."""
+    low, high = span_m
+    return Setting(
+        f"building.{kind}_height_m",
+        meaning,
+        default_m,
+        "m",
+        "height above the level's floor, at most the level's own height",
+        COMMON_PRACTICE,
+        LOW,
+        low=low,
+        high=high,
+        least=0.0,
+        most=50.0,
+    )
+
+
+SETTINGS = (
+    Setting(
+        "building.level_height_m",
+        "Floor to ceiling of a level that does not say.",
+        3.0,
+        "m",
+        "stacks the levels",
+        COMMON_PRACTICE,
+        MEDIUM,
+        low=2.4,
+        high=5.0,
+        least=1.0,
+        most=100.0,
+    ),
+    Setting(
+        "building.slab_depth_m",
+        "From a ceiling to the floor above it, where that floor's height is not given.",
+        0.3,
+        "m",
+        "stacks the levels",
+        COMMON_PRACTICE,
+        LOW,
+        low=0.2,
+        high=1.0,
+        least=0.0,
+        most=10.0,
+    ),
+    hanging("gateway", 2.0, (0.5, 3.0), "Height of a gateway: on a wall or a cabinet."),
+    hanging("repeater", 2.8, (2.0, 5.0), "Height of a repeater: at the ceiling, out of reach."),
+    hanging("sensor", 2.2, (0.5, 3.0), "Height of a sensor: above the door's edge."),
+)

@@ -4,6 +4,8 @@ No published data give a failure rate of modern indoor battery mesh devices: the
 prior ranges to be swept, not facts.
 """
 
+from typing import Any
+
 from resilience.assumptions.catalogue import COMMON_PRACTICE, LOW, MEDIUM, Setting
 
 RARE_READINGS = (
@@ -75,8 +77,14 @@ def duration(
 
     Either ``median_h`` with ``p90_h`` (lognormal), or ``mean_h`` (exponential or fixed).
     """
-    low, high = span
     law = "lognormal through median and 90 % point, or exponential, or fixed"
+
+    def hours(name: str, meaning: str, default: float | None, **more: Any) -> Setting:
+        limits: dict[str, Any] = {"least": 0.0, "most": 1e6, "above": True}
+        return Setting(
+            f"{section}.{name}", meaning, default, "h", law, source, LOW, **limits, **more
+        )
+
     return (
         Setting(
             f"{section}.distribution",
@@ -88,43 +96,18 @@ def duration(
             LOW,
             choices=("lognormal", "exponential", "fixed"),
         ),
-        Setting(
-            f"{section}.median_h",
+        hours(
+            "median_h",
             "Half of them are shorter (lognormal).",
             median_h,
-            "h",
-            law,
-            source,
-            LOW,
-            low=low,
-            high=high,
-            least=0.0,
-            most=1e6,
-            above=True,
+            low=span[0],
+            high=span[1],
         ),
-        Setting(
-            f"{section}.p90_h",
-            "Nine of ten are shorter (lognormal).",
-            p90_h,
-            "h",
-            law,
-            source,
-            LOW,
-            least=0.0,
-            most=1e6,
-            above=True,
-        ),
-        Setting(
-            f"{section}.mean_h",
+        hours("p90_h", "Nine of ten are shorter (lognormal).", p90_h),
+        hours(
+            "mean_h",
             "Mean duration (exponential or fixed), in the place of median_h and p90_h.",
             None,
-            "h",
-            law,
-            source,
-            LOW,
-            least=0.0,
-            most=1e6,
-            above=True,
             instead_of="median_h",
         ),
     )

@@ -39,10 +39,12 @@ class Wall:
 
     Parameters
     ----------
-    id, level, construction : str
-        Name of the wall, its level, what it is made of. [-]
+    id, level : str
+        Name of the wall and its level. [-]
     x1_m, y1_m, x2_m, y2_m : float
         Its two ends on the plan. [m]
+    construction : str
+        What it is made of. [-]
     height_m : float or None
         Height above the floor; None reaches the ceiling. [m]
     """
@@ -63,12 +65,14 @@ class Door:
 
     Parameters
     ----------
-    id, wall, construction : str
-        Name of the door, the wall it sits in, what its leaf is made of. [-]
+    id, wall : str
+        Name of the door and of the wall it sits in. [-]
     at_m : float
         Distance of its near edge from the wall's first end, along the wall. [m]
     width_m, height_m : float
         Size of the opening, above 0. [m]
+    construction : str
+        What its leaf is made of. [-]
     """
 
     id: str
@@ -85,14 +89,16 @@ class Pillar:
 
     Parameters
     ----------
-    id, construction : str
-        Name of the pillar; what a path through it has to cross. [-]
+    id : str
+        Name of the pillar. [-]
     lowest, highest : str
         First and last level it stands on. [-]
     x_m, y_m : float
         Its centre. [m]
     width_m, depth_m : float
         Extent along x and along y, above 0. [m]
+    construction : str
+        What a path through it has to cross. [-]
     """
 
     id: str

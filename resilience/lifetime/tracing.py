@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 from resilience.building.site import Layout, Site
 from resilience.errors import UsageError
 from resilience.hazards.draws import DEFAULT_SEED, STREAM_VERSION
-from resilience.lifetime.mesh import Mesh, Rules
+from resilience.lifetime.mesh import Mesh, MeshLink, Rules
 from resilience.lifetime.playing import Stage
-from resilience.lifetime.record import History, Holder, Record
+from resilience.lifetime.record import Absence, History, Holder, Record
 from resilience.units import h_from_ms
 
 if TYPE_CHECKING:
@@ -57,38 +57,11 @@ class Trace:
             "seed": self.seed,
             "lifetime": self.number,
             "horizon_ms": rules.horizon_ms,
-            "routing": {
-                "hysteresis": rules.hysteresis,
-                "backups": rules.backups,
-                "rejoin_short_ms": rules.rejoin_short_ms,
-                "rejoin_long_ms": rules.rejoin_long_ms,
-                "reformation_ms": rules.reformation_ms,
-                "standby_switch_ms": rules.standby_switch_ms,
-            },
+            "routing": _routing_json(rules),
             "site_outages_counted": rules.count_site_outages,
             "devices": [{"id": one.id, "kind": one.kind.value} for one in self.mesh.devices],
-            "links": [
-                {
-                    "id": link.id,
-                    "a": link.a,
-                    "b": link.b,
-                    "cost": link.path.cost(0),
-                    "rssi_cdbm": None if link.rssi_cdbm is None else list(link.rssi_cdbm),
-                }
-                for link in self.mesh.links
-            ],
-            "absences": [
-                {
-                    "cause": absence.element.cause,
-                    "id": absence.element.id,
-                    "effect": absence.element.effect.value,
-                    "target": list(absence.element.targets),
-                    "amount": absence.element.amount,
-                    "start_ms": absence.start_ms,
-                    "end_ms": absence.end_ms,
-                }
-                for absence in self.history.absences
-            ],
+            "links": [_link_json(link) for link in self.mesh.links],
+            "absences": [_absence_json(absence) for absence in self.history.absences],
             "parents": [
                 {"t_ms": 0, "device": device, "old": None, "new": parent}
                 for device, parent in sorted(self.history.first_parents.items())
@@ -115,6 +88,39 @@ class Trace:
                 for absence in self.history.absences
             ]
         )
+
+
+def _routing_json(rules: Rules) -> dict[str, int]:
+    return {
+        "hysteresis": rules.hysteresis,
+        "backups": rules.backups,
+        "rejoin_short_ms": rules.rejoin_short_ms,
+        "rejoin_long_ms": rules.rejoin_long_ms,
+        "reformation_ms": rules.reformation_ms,
+        "standby_switch_ms": rules.standby_switch_ms,
+    }
+
+
+def _link_json(link: MeshLink) -> dict[str, object]:
+    return {
+        "id": link.id,
+        "a": link.a,
+        "b": link.b,
+        "cost": link.path.cost(0),
+        "rssi_cdbm": None if link.rssi_cdbm is None else list(link.rssi_cdbm),
+    }
+
+
+def _absence_json(absence: Absence) -> dict[str, object]:
+    return {
+        "cause": absence.element.cause,
+        "id": absence.element.id,
+        "effect": absence.element.effect.value,
+        "target": list(absence.element.targets),
+        "amount": absence.element.amount,
+        "start_ms": absence.start_ms,
+        "end_ms": absence.end_ms,
+    }
 
 
 def record_json(record: Record) -> dict[str, object]:

@@ -7,6 +7,7 @@ import pytest
 
 from resilience.errors import UsageError
 from resilience.lifetime.playing import Stage
+from resilience.lifetime.tally import tallied
 from resilience.units import MS_PER_H
 
 
@@ -35,9 +36,16 @@ def test_a_number_gives_the_same_lifetime_whatever_was_played_before(site):
         assert lifetime == stage(site).play(number) == busy.play(number)
 
 
-def test_a_record_alone_is_that_of_the_lifetime(site):
-    for number in range(4):
-        assert stage(site).record(number) == stage(site).play(number).record
+@pytest.mark.parametrize("counted", [False, True])
+@pytest.mark.parametrize("engine", ["compiled", "reference"])
+def test_a_tally_adds_up_the_lifetimes_that_are_told_one_by_one(site, engine, counted):
+    layout = site.layouts[0]
+    found = Stage(site, layout, 3, counted, engine).tally(4, 10)
+    told = [stage(site, counted=counted).play(number).record for number in range(4, 14)]
+    expected = tallied(4, told)
+    assert found.rows.tolist() == expected.rows.tolist()
+    assert (found.first, found.sensors) == (4, expected.sensors)
+    assert (+found.blame_ms, +found.began) == (+expected.blame_ms, +expected.began)
 
 
 def test_both_engines_tell_the_same_story(site):

@@ -97,10 +97,10 @@ def test_workers_that_are_interrupted_keep_their_complete_round(plan):
 
 
 def test_an_interrupt_before_anything_is_complete_is_passed_on(plan, monkeypatch):
-    def interrupted(self, lifetime):
+    def interrupted(self, first, n):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(Stage, "record", interrupted)
+    monkeypatch.setattr(Stage, "tally", interrupted)
     with pytest.raises(KeyboardInterrupt):
         played(plan, Budget(100))
 

@@ -19,8 +19,8 @@ from resilience.building.settings import (
 )
 from resilience.building.site import Device, Kind, Layout, Site
 from resilience.building.structure import Building
-from resilience.montecarlo.study import Study
 from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, SensorSums, Tally
+from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import ranked
 from resilience.units import MS_PER_H, MS_PER_YEAR
 
