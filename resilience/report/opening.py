@@ -40,6 +40,7 @@ def opening(comparison: Comparison) -> tuple[str, ...]:
     if len(comparison.placed) > 1:
         runner_up = comparison.placed[1].study
         paragraphs.append(_why(comparison.pair(leader.layout, runner_up.layout)))
+        paragraphs.append(_nearest_beaten(comparison))
     paragraphs += [_worst_sensors(leader), f"{_outages(comparison)} {_proof(leader)}"]
     return tuple(paragraph for paragraph in paragraphs if paragraph)
 
@@ -147,6 +148,20 @@ def _leads(comparison: Comparison) -> str:
         f"{_verdict_words(pair, names)} {size}: {lead.shown(lead.hours)} h less ({lead.bounds}, at "
         f"{level} %), and less in {n_ahead} of {leader.n_buildings} possible buildings."
         f"{_way_out(pair, leader)}"
+    )
+
+
+def _nearest_beaten(comparison: Comparison) -> str:
+    """Name the nearest layout that the leader beats, where the runner-up is not beaten."""
+    leader, *others = (placed.layout.name for placed in comparison.placed)
+    pairs = [comparison.pair(leader, other) for other in others]
+    beaten = [pair for pair in pairs if pair.verdict is Verdict.BETTER]
+    if not beaten or pairs[0] in beaten:
+        return ""
+    lead = _Lead(beaten[0])
+    return (
+        f"Layout {visible(leader)} is better than {visible(beaten[0].second)}, by "
+        f"{lead.shown(lead.hours)} h ({lead.bounds}). {_why(beaten[0])}"
     )
 
 

@@ -74,6 +74,20 @@ def test_a_clear_winner_is_named_with_how_much_and_how_surely(clear_case):
     assert "in 40 of 40 possible buildings" in text
 
 
+def test_where_the_runner_up_is_alike_the_nearest_beaten_layout_is_named_with_its_reason(
+    site_of, study_of
+):
+    site = site_of({"a": "G1 S1", "b": "G1 R1 S1", "c": "G1 R2 S1"})
+    hours = {"a": [2.0, 3.0] * 60, "b": [2.1, 3.0] * 60, "c": [50.0, 30.0, 41.0] * 40}
+    studies = [
+        study_of(site.layout(name), values, {("hardware", f"R-{name}"): sum(values)})
+        for name, values in hours.items()
+    ]
+    (further,) = [one for one in opening(ranked(site, studies)) if "better than" in one]
+    assert further.startswith("Layout a is better than c, by 37.8 h")
+    assert "while R-c is away" in further
+
+
 def test_what_cannot_be_called_says_so_and_what_would_help(site_of, study_of):
     comparison = two_layouts(site_of, study_of, *EVEN)
     assert comparison.pairs[0].verdict is Verdict.TOO_CLOSE
