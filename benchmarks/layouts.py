@@ -20,11 +20,13 @@ from resilience.hazards.buildings import drawn_paths, mean_paths
 from resilience.hazards.draws import DEFAULT_SEED, element_key, stream, uniform
 from resilience.hazards.elements import Effect
 from resilience.hazards.table import HazardTable, hazard_table
-from resilience.lifetime.fast.limits import LARGEST_COST
+from resilience.lifetime.fast.many import LARGEST_COST
 from resilience.lifetime.mesh import GivenPath, Mesh, MeshLink, Rules, mesh_of
 
 YEARS = 5.0
-SPACING_M = 17.0  # gives each sensor about ten neighbours within the default radio's reach
+# Metres of floor side per sensor's root: sparse enough for orphans, dense enough round the one
+# gateway to carry everybody.
+SPACING_M = {20: 45.0, 200: 32.0, 2000: 27.0}
 LUCK_DB = 10.0  # pairs that would need more luck than this with their shadowing are left out
 OPEN = Building((Level("L1", 0.0, 3.0, "concrete_200"),))
 
@@ -95,7 +97,7 @@ def scattered_site(n_sensors: int) -> Site:
     n_sensors : int
         How many. [-]
     """
-    side_m = SPACING_M * math.sqrt(n_sensors)
+    side_m = SPACING_M[n_sensors] * math.sqrt(n_sensors)
     start = stream(DEFAULT_SEED, n_sensors, element_key("benchmark", "", "places"))
     devices = [_device("g", Kind.GATEWAY, Place("L1", side_m / 2, side_m / 2, 2.0))]
     for number in range(n_sensors):
@@ -128,8 +130,6 @@ def _near_links(site: Site) -> LinkTable:
     for row, a in enumerate(devices):
         lengths_m = np.hypot(*(places_m[row + 1 :] - places_m[row]).T)
         for other, length_m in enumerate(lengths_m.tolist(), row + 1):
-            if length_m > 20 * SPACING_M:
-                continue
             loss_db = site_general_loss_db(length_m, radio.frequency_mhz, radio.distance_power, 0.0)
             if power_dbm - loss_db >= least_dbm:
                 b, heard = devices[other], Heard(power_dbm - loss_db, None, model.receive_floor_dbm)
@@ -152,9 +152,7 @@ def office(folder: Path) -> Case:
             for line in csv.DictReader(lines)
         ]
     ids = sorted({end for link in given for end in (link.a, link.b)})
-    devices = tuple(
-        _device(id, Kind.GATEWAY if id == "N1" else Kind.SENSOR, None) for id in ids
-    )
+    devices = tuple(_device(id, Kind.GATEWAY if id == "N1" else Kind.SENSOR, None) for id in ids)
     site = _site(Layout("office", devices, tuple(given)), predict=False)
     return _case("measured office", site, link_table(site, site.layouts[0]))
 
