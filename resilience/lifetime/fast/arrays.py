@@ -202,7 +202,7 @@ def _element_rows(elements: tuple[Element, ...]) -> Ints:
     for row, element in enumerate(elements):
         ele[row, c.EFFECT] = EFFECTS.index(element.effect)
         ele[row, c.AMOUNT] = element.amount
-        ele[row, c.MENDED] = element.is_mended
+        ele[row, c.MENDED] = element.is_mended and element.away_ms is None
         ele[row, c.RENEWS] = element.renews
         ele[row, c.CELLS_OF] = -1
         ele[row, c.SCRIPTED] = element.away_ms is not None

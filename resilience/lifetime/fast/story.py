@@ -27,6 +27,7 @@ from resilience.lifetime.state.columns import (
     ACC_COLUMNS,
     AWAY,
     BACK_SINCE,
+    CALM_COST,
     CELLS,
     CELLS_OF,
     CHANGED_LIST,
@@ -74,6 +75,7 @@ from resilience.lifetime.state.columns import (
     NEVER,
     NEXT,
     NO_PRIMARY_SINCE,
+    OTHER_LOSS,
     OUTAGE_SINCE,
     PARENT,
     PARENT_BEFORE,
@@ -242,7 +244,9 @@ def play(
     count_ms[:] = 0
     calendar[:] = NEVER
     for link in range(lnk.shape[0]):
-        lnk[link, LINK_COST] = path_cost(rad, curve, rules, link, 0)
+        lnk[link, CALM_COST] = path_cost(rad, curve, rules, link, 0)
+        lnk[link, LINK_COST] = lnk[link, CALM_COST]
+        lnk[link, OTHER_LOSS] = -1
     for device in range(dev.shape[0]):
         repair_starts[device] = stream(seed, lifetime, repair_keys[device])
     for row in range(bat.shape[0]):
@@ -262,14 +266,20 @@ def play(
         n_struck, n_ended, is_due = 0, 0, False
         while calendar[1] >> SLOT_BITS == time_ms:
             slot = calendar[1] & SLOT_MASK
-            schedule(calendar, slot, NEVER, horizon)
             if slot == n_active:
                 is_due = True
+                schedule(calendar, slot, NEVER, horizon)
                 continue
             element = active[slot]
+            next_ms = NEVER
             if ele[element, AWAY]:
                 lists[ENDED_LIST, n_ended] = element
                 n_ended += 1
+                ele[element, CYCLE] += 1
+                if ele[element, CELLS_OF] < 0:
+                    next_ms = _next_strike_ms(
+                        ele, laws, starts, script_start, script, element, time_ms
+                    )
             else:
                 row = ele[element, CELLS_OF]
                 if row >= 0 and death_ms(bat, row) > time_ms:  # the end has moved away
@@ -277,6 +287,12 @@ def play(
                     continue
                 lists[STRUCK_LIST, n_struck] = element
                 n_struck += 1
+                if ele[element, SCRIPTED]:
+                    next_ms = script[script_start[element] + ele[element, CYCLE], 1]
+                elif ele[element, MENDED] == 0:
+                    lasts = law(laws, element, LAST_LAW)
+                    next_ms = time_ms + away_ms(starts[element], ele[element, CYCLE], lasts)
+            schedule(calendar, slot, next_ms, horizon)
         if n_struck + n_ended == 0 and not is_due:
             continue
         is_first = now[STEP] == 0
@@ -302,21 +318,15 @@ def play(
                     dev, acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, now, element,
                     target, 1,
                 )  # fmt: skip
-            n = ele[element, CYCLE]
-            if ele[element, SCRIPTED]:
-                end_ms = script[script_start[element] + n, 1]
-            elif ele[element, MENDED]:
+            if ele[element, MENDED]:
                 end_ms = visit_end_ms(
                     acc, now, rules, laws, repair_starts, tgt, tgt_start[element], element, time_ms
                 )
-            else:
-                end_ms = time_ms + away_ms(starts[element], n, law(laws, element, LAST_LAW))
-            schedule(calendar, ele[element, SLOT], end_ms, horizon)
+                schedule(calendar, ele[element, SLOT], end_ms, horizon)
         must_judge = False
         for i in range(n_ended):
             element = lists[ENDED_LIST, i]
             ele[element, AWAY] = 0
-            ele[element, CYCLE] += 1
             must_judge |= ele[element, HELD] > 0
             unlist_away(ele, now, element)
             write(log, now, time_ms, LOG_END, element, ele[element, STRUCK], 0)
@@ -331,9 +341,6 @@ def play(
                 if ele[element, RENEWS]:
                     acc[target, RENEWED] = now[STEP]
                     may_drain(acc, lists, now, target)
-            if ele[element, CELLS_OF] < 0:
-                next_ms = _next_strike_ms(ele, laws, starts, script_start, script, element, time_ms)
-                schedule(calendar, ele[element, SLOT], next_ms, horizon)
         n_new = 0
         was_in_outage = now[IN_OUTAGE]
         if has_gateway_turned:

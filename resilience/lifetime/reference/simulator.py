@@ -262,7 +262,7 @@ class _Simulation:
         for element in sorted(self._struck, key=lambda one: one.name):
             self._strikes[element.cause] += 1
             self._holds.strike(element, now)
-            if element.is_mended:
+            if element.is_mended and element.away_ms is None:
                 self._call(element.targets[0], element.lasts)
         for element in sorted(self._ended, key=lambda one: one.name):
             self._absences.append(Absence(element, self._holds.away[element.name][0], now))

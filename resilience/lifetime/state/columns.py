@@ -65,7 +65,10 @@ LINK_SAVED = 4  # step in which the cost below was saved
 LINK_BEFORE = 5
 END_A = 6
 END_B = 7
-LNK_COLUMNS = 8
+CALM_COST = 8
+OTHER_LOSS = 9  # the loss that was last asked for, and the cost under it
+OTHER_COST = 10
+LNK_COLUMNS = 16
 
 # A row of ``rad``: what a link knows of its radio, per direction.
 FIXED = 0  # cost whatever happens; -1 where the radio decides

@@ -6,6 +6,7 @@ from resilience.connectivity.reception import (
 )
 from resilience.lifetime.state.columns import (
     AMOUNT,
+    CALM_COST,
     CHANGED_LIST,
     COUNT_HOPS,
     CURVE_FIRST,
@@ -34,6 +35,8 @@ from resilience.lifetime.state.columns import (
     MIN_PRR,
     MUTE,
     N_CHANGED,
+    OTHER_COST,
+    OTHER_LOSS,
     RSSI_THERE,
     STEP,
 )
@@ -107,7 +110,14 @@ def _refresh(dev, lnk, rad, curve, rules, lists, now, link):
         and dev[lnk[link, END_A], DOWN] == 0
         and dev[lnk[link, END_B], DOWN] == 0
     ):
-        cost = path_cost(rad, curve, rules, link, lnk[link, LOSS])
+        loss_cdb = lnk[link, LOSS]
+        if loss_cdb == 0:
+            cost = lnk[link, CALM_COST]
+        elif loss_cdb == lnk[link, OTHER_LOSS]:
+            cost = lnk[link, OTHER_COST]
+        else:
+            cost = path_cost(rad, curve, rules, link, loss_cdb)
+            lnk[link, OTHER_LOSS], lnk[link, OTHER_COST] = loss_cdb, cost
         if cost >= 0:
             cost += lnk[link, EXTRA]
     if cost == lnk[link, LINK_COST]:
