@@ -58,10 +58,11 @@ from resilience.lifetime.state.columns import (
 )
 from resilience.lifetime.state.compiled import (
     jit,
+    jit_inline,
 )
 
 
-@jit
+@jit_inline
 def write(log, now, time_ms, code, a, b, c):
     """Write a line of the log, where one is kept; only count it once the log is full."""
     if log.shape[0] > 0:

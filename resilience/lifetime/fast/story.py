@@ -101,6 +101,7 @@ from resilience.lifetime.state.compiled import (
     away_ms,
     jit,
     jit_entry,
+    jit_inline,
     stream,
 )
 from resilience.lifetime.state.holds import (
@@ -185,7 +186,7 @@ def _sort(lists, row, n):
         lists[row, k] = value
 
 
-@jit
+@jit_inline
 def _can_matter(dev, lnk, lists, now):
     """Whether a changed link is better than before or a branch of the tree."""
     for i in range(now[N_CHANGED]):

@@ -49,7 +49,7 @@ def cache_folder() -> Path | None:
 _FOLDER = cache_folder()
 
 
-def _compiler(**options: bool) -> Callable[[Function], Function]:
+def _compiler(**options: bool | str) -> Callable[[Function], Function]:
     def compiled(function: Function) -> Function:
         kept = numba.config.CACHE_DIR
         numba.config.CACHE_DIR = str(_FOLDER or "")
@@ -68,6 +68,9 @@ def _compiler(**options: bool) -> Callable[[Function], Function]:
 # without an entry from Python they compile in a third less time.
 jit_entry = _compiler()
 jit = _compiler(no_cpython_wrapper=True, no_cfunc_wrapper=True)
+
+# A call hands every array over as nine words: what happens in each step is inlined instead.
+jit_inline = _compiler(inline="always")
 
 
 def _compiled(module: ModuleType, names: str, namespace: dict[str, Any]) -> None:

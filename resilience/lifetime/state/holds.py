@@ -42,6 +42,7 @@ from resilience.lifetime.state.columns import (
 )
 from resilience.lifetime.state.compiled import (
     jit,
+    jit_inline,
 )
 from resilience.lifetime.state.tree import (
     may_drain,
@@ -78,7 +79,7 @@ def path_cost(rad, curve, rules, link, loss_cdb):
     return (NUMERATOR + there * back) // (2 * there * back)
 
 
-@jit
+@jit_inline
 def list_away(ele, now, element):
     """Put an element that strikes at the end of the list of what is away."""
     latest = now[LATEST]
@@ -89,7 +90,7 @@ def list_away(ele, now, element):
     now[LATEST] = element
 
 
-@jit
+@jit_inline
 def unlist_away(ele, now, element):
     """Take an element that has come back out of the list."""
     earlier, later = ele[element, EARLIER], ele[element, LATER]
@@ -101,7 +102,7 @@ def unlist_away(ele, now, element):
         ele[earlier, LATER] = later
 
 
-@jit
+@jit_inline
 def _refresh(dev, lnk, rad, curve, rules, lists, now, link):
     """Bring one link up to date and remember what it was."""
     cost = -1
@@ -130,7 +131,7 @@ def _refresh(dev, lnk, rad, curve, rules, lists, now, link):
     lnk[link, LINK_COST] = cost
 
 
-@jit
+@jit_inline
 def hold(dev, acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, now, element, target, by):
     """Let an absence take hold of a target, or let it go."""
     effect = ele[element, EFFECT]

@@ -42,6 +42,7 @@ from resilience.lifetime.state.columns import (
 )
 from resilience.lifetime.state.compiled import (
     jit,
+    jit_inline,
 )
 from resilience.lifetime.state.queues import (
     pop,
@@ -207,7 +208,7 @@ def _shift(dev, lists, now, root, by):
     return n_listed
 
 
-@jit
+@jit_inline
 def child_of_link(dev, lnk, link):
     """The end of a link whose parent is the other end; -1 if it is no branch of the tree."""
     a, b = lnk[link, END_A], lnk[link, END_B]
@@ -216,13 +217,13 @@ def child_of_link(dev, lnk, link):
     return b if dev[b, PARENT] == a else -1
 
 
-@jit
+@jit_inline
 def _wants(dev, device):
     """Whether a device looks for a parent."""
     return dev[device, COST] < 0 and dev[device, DOWN] == 0 and dev[device, GATEWAY] == 0
 
 
-@jit
+@jit_inline
 def _offers(dev, device):
     """Whether a device can be a parent."""
     return dev[device, COST] >= 0 and dev[device, RELAY] == 1
@@ -246,7 +247,7 @@ def _offer_all(dev, lnk, adj_start, adj, heap, now, parent):
             push(heap, now, dev[parent, COST] + cost, device, parent)
 
 
-@jit
+@jit_inline
 def _consider(dev, heap, now, rules, device, parent, link_cost):
     """Queue a move if its gain is greater than the hysteresis."""
     if dev[device, GATEWAY] or dev[device, COST] < 0 or not _offers(dev, parent):
@@ -276,7 +277,7 @@ def _link_cost_between(lnk, adj_start, adj, device, other):
     return -1
 
 
-@jit
+@jit_inline
 def settle_routes(dev, acc, lnk, adj_start, adj, lists, now, rules, heap, n_new):
     """Settle the routes of a step whose links, devices and gateways have changed.
 
@@ -329,7 +330,7 @@ def settle_routes(dev, acc, lnk, adj_start, adj, lists, now, rules, heap, n_new)
     _move_all(dev, acc, lnk, adj_start, adj, lists, now, rules, heap)
 
 
-@jit
+@jit_inline
 def _queue_losses(dev, lnk, adj_start, adj, lists, now, heap, n_new):
     """Queue every way in which a device without a route could attach now."""
     for i in range(now[N_DETACHED]):
@@ -346,7 +347,7 @@ def _queue_losses(dev, lnk, adj_start, adj, lists, now, heap, n_new):
         _offer_all(dev, lnk, adj_start, adj, heap, now, lists[NEW_LIST, i])
 
 
-@jit
+@jit_inline
 def _move_all(dev, acc, lnk, adj_start, adj, lists, now, rules, heap):
     """Move, again and again, the device with the least (new cost, id, parent id)."""
     while now[N_QUEUED] > 0:
