@@ -54,7 +54,8 @@ def hazard_table(site: Site, table: LinkTable) -> HazardTable:
         *_blockages(site.hazards, table),
     )
     cells = tuple(_cells(site.hazards, site.upkeep, devices))
-    refuse_collisions([element.luck for element in elements])
+    upkeep = [("device", device.id, what) for device in devices for what in ("repair", "cells")]
+    refuse_collisions([*(element.luck for element in elements), *upkeep])
     return HazardTable(tuple(sorted(elements, key=lambda element: element.name)), cells)
 
 

@@ -36,7 +36,7 @@ COLUMNS = (
     "cells",
 )
 
-SENSOR_FIGURES = ("orphan_ms", "dark_ms", "down_ms")
+SENSOR_FIGURES = ("orphan_ms", "dark_ms", "down_ms", "not_reached_ms")
 
 
 # Strikes of these causes are counted in these columns; those of any other are not.

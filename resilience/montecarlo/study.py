@@ -158,6 +158,15 @@ class Study:
         return mean_estimate(self.hours_per_sensor_year("not_reached_ms"), PER_SENSOR_YEAR)
 
     @property
+    def not_reached(self) -> tuple[str, ...]:
+        """Sensors that some lifetime began without a route, the longest without one first."""
+        waited_ms = {
+            sensor: self.tally.sensors["not_reached_ms", sensor].total for sensor in self.sensors
+        }
+        found = [sensor for sensor, time_ms in waited_ms.items() if time_ms]
+        return tuple(sorted(found, key=lambda sensor: -waited_ms[sensor]))
+
+    @property
     def interrupted_hours(self) -> Estimate:
         """Hours per sensor-year that sensors miss while they move to another parent."""
         return mean_estimate(self.hours_per_sensor_year("interrupted_ms"), PER_SENSOR_YEAR)

@@ -72,6 +72,8 @@ def _study(
     for figure in ("orphan_ms", "dark_ms"):
         squares = sum(one**2 for one in pairs)
         sums[figure, sensors[0]] = SensorSums(sum(pairs), squares)
+    waited = sum(int(one) for one in rows[:, COLUMNS.index("not_reached_ms")])
+    sums["not_reached_ms", sensors[0]] = SensorSums(waited, waited**2)
     blame_ms = Counter({holder: round(one * MS_PER_H) for holder, one in blame.items()})
     return Study(
         "Invented annexe",

@@ -118,10 +118,9 @@ def test_sensors_never_reached_come_before_everything_else(site_of, study_of, sh
         site_of, study_of, [9.0, 8.0] * 40, [3.0, 4.0] * 40, not_reached_ms=[0, 0, 0, 5]
     )
     assert not_reached(comparison)[0] == (
-        "In layout b at least one sensor had no way to a gateway at hand-over, in 20 of 80 "
-        "lifetimes."
+        "In layout b S1 had no way to a gateway at hand-over, in 20 of 80 lifetimes."
     )
-    assert shown(comparison_page(comparison)).startswith("! In layout b at least one sensor")
+    assert shown(comparison_page(comparison)).startswith("! In layout b S1 had no way")
 
 
 def test_an_interrupted_study_is_marked_so_in_its_first_line(site_of, study_of, shown):

@@ -49,12 +49,12 @@ from resilience.lifetime.tally import (
 )
 
 ROW = {name: place for place, name in enumerate(COLUMNS)}
-SUMMED = (
+SUMMED = (  # the first of them are SENSOR_FIGURES, in their order
     (ORPHAN_MS, ROW["orphan_ms"]),
     (DARK_MS, ROW["dark_ms"]),
     (DOWN_MS, ROW["down_ms"]),
-    (CUT_OFF_MS, ROW["cut_off_ms"]),
     (NOT_REACHED_MS, ROW["not_reached_ms"]),
+    (CUT_OFF_MS, ROW["cut_off_ms"]),
     (INTERRUPTED_MS, ROW["interrupted_ms"]),
 )
 ROW_SITE_OUTAGE, ROW_ROUTED, ROW_DEPTH = ROW["site_outage_ms"], ROW["routed_ms"], ROW["depth_ms"]
