@@ -59,8 +59,8 @@ def not_reached(comparison: Comparison) -> tuple[str, ...]:
         n_times = int((study.tally.column("not_reached_ms") > 0).sum())
         if n_times:
             sentences.append(
-                f"In layout {visible(study.layout)} {listed(study.not_reached, WORST)} had no way to "
-                f"a gateway at hand-over, in {n_times} of {counted(study.n_lifetimes, 'lifetime')}."
+                f"In layout {visible(study.layout)} {listed(study.not_reached, WORST)} had no way "
+                f"to a gateway at hand-over, in {n_times} of {counted(study.n_lifetimes, 'lifetime')}."
             )
     return tuple(sentences)
 
