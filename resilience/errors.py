@@ -3,6 +3,7 @@
 ResilienceError
 ├── InputError       a site folder holds mistakes: every one of them, with place and way out
 ├── UsageError       a request that makes no sense (an unknown layout, a negative count)
+├── RunError         a run folder that cannot be used or written; what is finished stays
 └── KeyCollisionError     two elements of one site hash to the same key: rename one
 """
 
@@ -15,6 +16,10 @@ class ResilienceError(Exception):
 
 class UsageError(ResilienceError):
     """A request that cannot be met: the message says what would be."""
+
+
+class RunError(ResilienceError):
+    """A run folder that cannot be used: the message says why, and how to go on."""
 
 
 class KeyCollisionError(ResilienceError):

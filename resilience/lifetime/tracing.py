@@ -201,7 +201,23 @@ def trace(
     if seed < 0 or number < 0:
         raise UsageError("seed and lifetime number must be 0 or above")
     chosen = site.layout(layout) if isinstance(layout, str) else layout
-    stage = Stage(site, chosen, seed, count_site_outages)
+    return told(site, Stage(site, chosen, seed, count_site_outages), number)
+
+
+def told(site: Site, stage: Stage, number: int) -> Trace:
+    """Play one lifetime of a layout that is ready, and keep all that happened in it.
+
+    Parameters
+    ----------
+    site : Site
+        The site. [-]
+    stage : Stage
+        One of its layouts, made ready. [-]
+    number : int
+        Number of the lifetime, from 0. [-]
+    """
     mesh, _ = stage.building(number)
     lived = stage.play(number)
-    return Trace(site, chosen, seed, number, mesh, stage.rules, lived.record, lived.history)
+    return Trace(
+        site, stage.layout, stage.seed, number, mesh, stage.rules, lived.record, lived.history
+    )

@@ -4,6 +4,7 @@ The unit of statistics is the building draw, as in ``estimates``.
 """
 
 import math
+from itertools import takewhile
 
 import numpy as np
 
@@ -128,7 +129,7 @@ def asymptotic_ratio(
     of_each = above[below > 0] / below[below > 0]
     if n == 1 or np.ptp(of_each) == 0:
         return asymptotic_sequence(of_each, limits, level_share)
-    # MODELS.md, "ratio bound": the mean of these units is the ratio, their spread its error.
+    # MODELS.md, "asymptotic confidence sequence": the mean of these units is the ratio, their spread its error.
     units = ratio + (above - ratio * below) * (n / total)
     found = asymptotic_sequence(units, limits, level_share)
     return Estimate(ratio, found.low, found.high, level_share, ASYMPTOTIC_RATIO)
@@ -148,7 +149,7 @@ def betting_sequence(values: Floats, limits: Limits, level_share: float = LEVEL)
     """
     mean = float(values[0]) if np.ptp(values) == 0 else math.fsum(values) / len(values)
     span = limits.largest - limits.least
-    if not math.isfinite(span):
+    if not 0 < span < math.inf:  # nothing else is possible, or anything is
         return Estimate(mean, limits.least, limits.largest, level_share, BETTING)
     shares = (values - limits.least) / span
     stakes = _stakes(shares, level_share)
@@ -195,12 +196,7 @@ def _proven_low(shares: Floats, stakes: Floats, level_share: float) -> float:
 
 def _looks_until(n: int) -> list[int]:
     """Looks before n units, and n itself."""
-    found = []
-    for look in looks():
-        if look >= n:
-            return [*found, n]
-        found.append(look)
-    raise AssertionError("looks never end")
+    return [*takewhile(lambda look: look < n, looks()), n]
 
 
 def _log_capital(mean: float, shares: Floats, stakes: Floats) -> float:

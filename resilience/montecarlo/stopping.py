@@ -57,7 +57,7 @@ def first_of(*questions: Question[T]) -> Question[T]:
 
     Parameters
     ----------
-    *questions : Question
+    questions : Question
         The first that ends the study gives the reason. [-]
     """
 

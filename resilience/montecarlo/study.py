@@ -1,7 +1,7 @@
 """What many lifetimes say of one layout, every figure with its bounds."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -21,17 +21,17 @@ from resilience.montecarlo.estimates import (
     Floats,
     Ints,
     Limits,
-    bounded,
-    mean_estimate,
     quantile_estimate,
-    ratio_estimate,
 )
 from resilience.montecarlo.running import Budget, Plan, Progress, no_progress, played
+from resilience.montecarlo.sequences import asymptotic_bound, asymptotic_ratio, asymptotic_sequence
+from resilience.montecarlo.stopping import Question, Ruling, open_question
 from resilience.units import HOURS_PER_YEAR, MS_PER_H, MS_PER_YEAR, h_from_ms
 
 if TYPE_CHECKING:
     import pandas
 
+STILL_PLAYED = "it has not stopped"
 PER_SENSOR_YEAR = Limits(0.0, float(HOURS_PER_YEAR))
 
 
@@ -128,17 +128,17 @@ class Study:
     @property
     def orphan_hours(self) -> Estimate:
         """Orphan hours per sensor-year, by which layouts are ranked."""
-        return mean_estimate(self.hours_per_sensor_year("orphan_ms"), PER_SENSOR_YEAR)
+        return asymptotic_sequence(self.hours_per_sensor_year("orphan_ms"), PER_SENSOR_YEAR)
 
     @property
     def orphan_hours_with_outages(self) -> Estimate:
         """Orphan hours per sensor-year if every site outage counts."""
-        return mean_estimate(self._with_outages(True), PER_SENSOR_YEAR)
+        return asymptotic_sequence(self._with_outages(True), PER_SENSOR_YEAR)
 
     @property
     def orphan_hours_without_outages(self) -> Estimate:
         """Orphan hours per sensor-year if no site outage counts."""
-        return mean_estimate(self._with_outages(False), PER_SENSOR_YEAR)
+        return asymptotic_sequence(self._with_outages(False), PER_SENSOR_YEAR)
 
     def _with_outages(self, is_with: bool) -> Floats:
         times_ms = self.tally.per_building("orphan_ms")
@@ -150,12 +150,12 @@ class Study:
     @property
     def dark_hours(self) -> Estimate:
         """Hours per sensor-year for which a sensor is silent for any reason."""
-        return mean_estimate(self.hours_per_sensor_year("dark_ms"), PER_SENSOR_YEAR)
+        return asymptotic_sequence(self.hours_per_sensor_year("dark_ms"), PER_SENSOR_YEAR)
 
     @property
     def not_reached_hours(self) -> Estimate:
         """Orphan hours per sensor-year before a sensor's first route: found at hand-over."""
-        return mean_estimate(self.hours_per_sensor_year("not_reached_ms"), PER_SENSOR_YEAR)
+        return asymptotic_sequence(self.hours_per_sensor_year("not_reached_ms"), PER_SENSOR_YEAR)
 
     @property
     def not_reached(self) -> tuple[str, ...]:
@@ -169,14 +169,14 @@ class Study:
     @property
     def interrupted_hours(self) -> Estimate:
         """Hours per sensor-year that sensors miss while they move to another parent."""
-        return mean_estimate(self.hours_per_sensor_year("interrupted_ms"), PER_SENSOR_YEAR)
+        return asymptotic_sequence(self.hours_per_sensor_year("interrupted_ms"), PER_SENSOR_YEAR)
 
     @property
     def hop_depth(self) -> Estimate:
         """Hop depth of sensors with a route, weighted with time."""
         depth, routed = self.tally.per_building("depth_ms"), self.tally.per_building("routed_ms")
         limits = Limits(1.0, float(len(self.sensors) + self.n_repeaters))
-        return ratio_estimate(depth.astype(np.float64), routed.astype(np.float64), limits)
+        return asymptotic_ratio(depth.astype(np.float64), routed.astype(np.float64), limits)
 
     @property
     def deepest(self) -> int:
@@ -187,7 +187,7 @@ class Study:
     def most_orphans(self) -> Estimate:
         """Mean over lifetimes of the largest number of orphans at once."""
         counts = self.tally.per_building("most_orphans") / LIFETIMES_PER_BUILDING
-        return mean_estimate(counts, self._count_of_sensors)
+        return asymptotic_sequence(counts, self._count_of_sensors)
 
     @property
     def _count_of_sensors(self) -> Limits:
@@ -204,7 +204,7 @@ class Study:
         """Moves from one parent to another, of all devices together."""
         years = LIFETIMES_PER_BUILDING * self.horizon_ms / MS_PER_YEAR
         moves = self.tally.per_building("reparentings") / years
-        return mean_estimate(moves, Limits(0.0, math.inf))
+        return asymptotic_sequence(moves, Limits(0.0, math.inf))
 
     @property
     def typical_year(self) -> TypicalYear:
@@ -237,7 +237,7 @@ class Study:
         if n == 1:
             return Estimate(mean, 0.0, 1.0, LEVEL, TOO_FEW)
         spread = n * sums.squares - sums.total**2  # exact, as whole numbers
-        return bounded(mean, spread / (n * (n - 1)) / unit_ms**2, n, SHARE)
+        return asymptotic_bound(mean, spread / (n * (n - 1)) / unit_ms**2, n, SHARE)
 
     @property
     def blame_hours(self) -> Mapping[Holder, float]:
@@ -311,7 +311,11 @@ class Study:
 
 
 def studies(
-    plan: Plan, budget: Budget, workers: int = 1, progress: Progress = no_progress
+    plan: Plan,
+    budget: Budget,
+    question: "Question[Study]" = open_question,
+    workers: int = 1,
+    progress: Progress = no_progress,
 ) -> tuple[Study, ...]:
     """Study every layout of a plan on the same lifetimes.
 
@@ -321,12 +325,22 @@ def studies(
         What to play. [-]
     budget : Budget
         When to stop. [-]
+    question : callable
+        Asked at every look of the studies so far, one for each layout. [-]
     workers : int
         Threads; 1 plays in the caller's. [-]
     progress : callable
         Told the lifetimes done and to do, over all layouts. [-]
     """
-    outcome = played(plan, budget, workers, progress)
+
+    def asked(tallies: Sequence[Tally]) -> Ruling:
+        return question(_as_studies(plan, tallies, STILL_PLAYED))
+
+    outcome = played(plan, budget, asked, workers, progress)
+    return _as_studies(plan, outcome.tallies, outcome.stopped_because)
+
+
+def _as_studies(plan: Plan, tallies: Sequence[Tally], stopped_because: str) -> tuple[Study, ...]:
     return tuple(
         Study(
             plan.site.name,
@@ -335,11 +349,11 @@ def studies(
             round(plan.site.horizon_years * MS_PER_YEAR),
             plan.seed,
             plan.count_site_outages,
-            outcome.stopped_because,
+            stopped_because,
             tally,
             len(layout.of_kind(Kind.REPEATER)),
         )
-        for layout, tally in zip(plan.layouts, outcome.tallies, strict=True)
+        for layout, tally in zip(plan.layouts, tallies, strict=True)
     )
 
 
@@ -374,4 +388,4 @@ def study(
         raise UsageError(f"the seed is {seed}; it must be 0 or above")
     chosen = site.layout(layout) if isinstance(layout, str) else layout
     plan = Plan(site, (chosen,), seed, count_site_outages=False)
-    return studies(plan, budget or Budget(), workers)[0]
+    return studies(plan, budget or Budget(), workers=workers)[0]

@@ -1,6 +1,6 @@
 """All layouts of a site in order, the most robust first."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
@@ -12,6 +12,7 @@ from resilience.montecarlo.estimates import LEVEL
 from resilience.montecarlo.running import Budget, Plan, Progress, no_progress
 from resilience.montecarlo.study import Study, studies
 from resilience.ranking.pairs import Pair, Verdict, pair_of
+from resilience.ranking.settling import Settling, pair_level_share
 
 if TYPE_CHECKING:
     import pandas
@@ -173,11 +174,16 @@ def compare(
     if seed < 0:
         raise UsageError(f"the seed is {seed}; it must be 0 or above")
     plan = Plan(site, site.layouts, seed, outages_matter(site.layouts))
-    return ranked(site, studies(plan, budget or Budget(), workers, progress))
+    settling = Settling()
+    found = studies(plan, budget or Budget(), settling, workers, progress)
+    return ranked(site, found, settling.pair)
 
 
-def ranked(site: Site, found: Sequence[Study]) -> Comparison:
-    """Order studies that played the same lifetimes.
+PairOf = Callable[[Study, Study, float], Pair]
+
+
+def ranked(site: Site, found: Sequence[Study], pair: PairOf = pair_of) -> Comparison:
+    """Order studies that played the same lifetimes, dropped ones fewer of them.
 
     Parameters
     ----------
@@ -185,29 +191,30 @@ def ranked(site: Site, found: Sequence[Study]) -> Comparison:
         The site. [-]
     found : sequence of Study
         One for each of its layouts. [-]
+    pair : callable
+        Compares two of them at a level; ``Settling.pair`` where some were dropped. [-]
     """
-    n_pairs = max(1, len(found) * (len(found) - 1) // 2)
-    level_share = 1 - (1 - LEVEL) / n_pairs  # Bonferroni over the pairs
+    level_share = pair_level_share(len(found))
     by_hours = sorted(found, key=lambda study: (study.orphan_hours.mean, study.layout))
-    ordered = _shallower_first(by_hours, level_share)
-    pairs = tuple(pair_of(*two, level_share) for two in combinations(ordered, 2))
+    ordered = _shallower_first(by_hours, level_share, pair)
+    pairs = tuple(pair(*two, level_share) for two in combinations(ordered, 2))
     better: dict[str, int] = dict.fromkeys((study.layout for study in found), 0)
-    for pair in pairs:  # none is worse: only layouts that are alike stand against their hours
-        if pair.verdict is Verdict.BETTER:
-            better[pair.second] += 1
+    for one in pairs:  # none is worse: only layouts that are alike stand against their hours
+        if one.verdict is Verdict.BETTER:
+            better[one.second] += 1
     placed = tuple(
         Placed(1 + better[study.layout], site.layout(study.layout), study) for study in ordered
     )
     return Comparison(site, placed, pairs, ordered != by_hours)
 
 
-def _shallower_first(by_hours: list[Study], level_share: float) -> list[Study]:
+def _shallower_first(by_hours: list[Study], level_share: float, pair: PairOf) -> list[Study]:
     """Let hop depth decide between neighbours in the order that are alike."""
     ordered = list(by_hours)
     for end in range(len(ordered), 1, -1):
         for k in range(end - 1):
             first, second = ordered[k], ordered[k + 1]
             is_shallower = second.hop_depth.mean < first.hop_depth.mean
-            if is_shallower and pair_of(first, second, level_share).verdict is Verdict.ALIKE:
+            if is_shallower and pair(first, second, level_share).verdict is Verdict.ALIKE:
                 ordered[k : k + 2] = [second, first]
     return ordered

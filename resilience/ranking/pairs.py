@@ -1,12 +1,12 @@
 """Two layouts on the same luck: the paired difference, what it proves, and what it is made of."""
 
-import math
 from collections import defaultdict
 from dataclasses import dataclass
 from enum import StrEnum
 
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Holder
-from resilience.montecarlo.estimates import Estimate, Floats, Limits, mean_estimate
+from resilience.montecarlo.estimates import Estimate, Floats, Limits
+from resilience.montecarlo.sequences import asymptotic_sequence, is_informative
 from resilience.montecarlo.study import Study
 from resilience.units import HOURS_PER_YEAR
 
@@ -15,10 +15,6 @@ DIFFERENCE = Limits(-float(HOURS_PER_YEAR), float(HOURS_PER_YEAR))
 # A difference smaller than either of these would change nobody's decision.
 INDIFFERENCE_H = 0.5
 INDIFFERENCE_SHARE = 0.05
-
-# Below these a plain bound on heavy-tailed differences claims too much.
-LEAST_INFORMATIVE = 30  # building draws in which the layouts differ
-LEAST_EFFECTIVE = 15.0  # (sum |d|)^2 / sum d^2: how many draws carry the difference
 
 
 class Verdict(StrEnum):
@@ -74,6 +70,8 @@ class Pair:
         Parts that add up to the difference, the largest first. [-]
     fewer_orphan_share : float
         Share of building draws in which the first has fewer orphan hours. [-]
+    n_buildings : int
+        Building draws that it rests on; fewer than played where one was dropped. [-]
     """
 
     first: str
@@ -83,6 +81,12 @@ class Pair:
     verdict: Verdict
     reasons: tuple[Reason, ...]
     fewer_orphan_share: float
+    n_buildings: int
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether more lifetimes are not needed to tell the two apart."""
+        return self.verdict is not Verdict.TOO_CLOSE
 
     def to_json(self) -> dict[str, object]:
         """Return the pair under stable keys."""
@@ -93,6 +97,7 @@ class Pair:
             "high": self.difference.high,
             "dark_difference": self.dark_difference.to_json(),
             "verdict": self.verdict.value,
+            "building_draws": self.n_buildings,
             "fewer_orphan_hours_in_share_of_buildings": self.fewer_orphan_share,
             "reasons": [
                 {"subject": reason.subject, "causes": list(reason.causes), "hours": reason.hours}
@@ -113,8 +118,8 @@ def pair_of(first: Study, second: Study, level_share: float) -> Pair:
     """
     orphan = first.hours_per_sensor_year("orphan_ms") - second.hours_per_sensor_year("orphan_ms")
     dark = first.hours_per_sensor_year("dark_ms") - second.hours_per_sensor_year("dark_ms")
-    difference = mean_estimate(orphan, DIFFERENCE, level_share)
-    dark_difference = mean_estimate(dark, DIFFERENCE, level_share)
+    difference = asymptotic_sequence(orphan, DIFFERENCE, level_share)
+    dark_difference = asymptotic_sequence(dark, DIFFERENCE, level_share)
     better = min(first.orphan_hours.mean, second.orphan_hours.mean)
     verdict = _verdict(difference, orphan, max(INDIFFERENCE_H, INDIFFERENCE_SHARE * better))
     if verdict is Verdict.BETTER and dark_difference.low > 0:
@@ -122,27 +127,25 @@ def pair_of(first: Study, second: Study, level_share: float) -> Pair:
     fewer_share = float((orphan < 0).mean())
     reasons = reasons_of(first, second)
     return Pair(
-        first.layout, second.layout, difference, dark_difference, verdict, reasons, fewer_share
+        first.layout,
+        second.layout,
+        difference,
+        dark_difference,
+        verdict,
+        reasons,
+        fewer_share,
+        first.n_buildings,
     )
 
 
 def _verdict(difference: Estimate, values: Floats, indifference_h: float) -> Verdict:
     if -indifference_h <= difference.low and difference.high <= indifference_h:
         return Verdict.ALIKE
-    if not _is_informative(values):
+    if not is_informative(values):
         return Verdict.TOO_CLOSE
     if difference.high < 0:
         return Verdict.BETTER
     return Verdict.WORSE if difference.low > 0 else Verdict.TOO_CLOSE
-
-
-def _is_informative(values: Floats) -> bool:
-    """Whether enough building draws carry the difference for its bound to be believed."""
-    squares = math.fsum(values**2)
-    if not squares:
-        return False
-    effective = math.fsum(abs(values)) ** 2 / squares
-    return int((values != 0).sum()) >= LEAST_INFORMATIVE and effective >= LEAST_EFFECTIVE
 
 
 def reasons_of(first: Study, second: Study) -> tuple[Reason, ...]:

@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 from resilience.hazards.buildings import LIFETIMES_PER_BUILDING
 from resilience.montecarlo.estimates import Estimate
+from resilience.montecarlo.sequences import LEAST_INFORMATIVE
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison
-from resilience.ranking.pairs import LEAST_INFORMATIVE, Pair, Reason, Verdict
+from resilience.ranking.pairs import Pair, Reason, Verdict
 from resilience.report.words import (
     counted,
     decimals,
@@ -58,9 +59,10 @@ def not_reached(comparison: Comparison) -> tuple[str, ...]:
         study = placed.study
         n_times = int((study.tally.column("not_reached_ms") > 0).sum())
         if n_times:
+            who = listed(study.not_reached, WORST)
             sentences.append(
-                f"In layout {visible(study.layout)} {listed(study.not_reached, WORST)} had no way "
-                f"to a gateway at hand-over, in {n_times} of {counted(study.n_lifetimes, 'lifetime')}."
+                f"In layout {visible(study.layout)} {who} had no way to a gateway at hand-over, in "
+                f"{n_times} of {counted(study.n_lifetimes, 'lifetime')}."
             )
     return tuple(sentences)
 
@@ -143,10 +145,10 @@ def _leads(comparison: Comparison) -> str:
             f"nothing. {size}.{_why_first(comparison)}"
         )
     level = f"{100 * pair.difference.level_share:.3g}"
-    n_ahead = round(pair.fewer_orphan_share * leader.n_buildings)
+    n_ahead = round(pair.fewer_orphan_share * pair.n_buildings)
     return (
         f"{_verdict_words(pair, names)} {size}: {lead.shown(lead.hours)} h less ({lead.bounds}, at "
-        f"{level} %), and less in {n_ahead} of {leader.n_buildings} possible buildings."
+        f"{level} %), and less in {n_ahead} of {pair.n_buildings} possible buildings."
         f"{_way_out(pair, leader)}"
     )
 
@@ -273,6 +275,6 @@ def _outages(comparison: Comparison) -> str:
 def _proof(leader: Study) -> str:
     return (
         f"It stopped because {leader.stopped_because}: {leader.n_lifetimes} lifetimes in "
-        f"{counted(leader.n_buildings, 'possible building')}. Bounds hold for one look, not for "
-        "repeated tries. Other failure rates were not tried."
+        f"{counted(leader.n_buildings, 'possible building')}. Bounds hold however often "
+        "one looks. Other failure rates were not tried."
     )

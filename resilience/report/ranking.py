@@ -93,25 +93,28 @@ def _ranking(comparison: Comparison) -> Group:
     )
     made.columns[1].min_width = 14
     for placed in comparison.placed:
-        add_row(made, _ranking_row(placed, is_counted))
+        add_row(made, _ranking_row(placed, is_counted, leader.n_lifetimes))
     note = (
         "Hours are per sensor and year. Orphan: a sensor that works but has no way to a gateway. "
         "Dark: silent for any reason. Times with no gateway up are "
         f"{'counted' if is_counted else 'not counted'} in orphan h; the next column has it the "
         "other way. Hops: radio steps to the gateway. Moves: changes of parent. Orphans: the most "
         f"at once in a lifetime. Below each figure its {100 * LEVEL:.0f} % bounds, each by itself: "
-        f"{_methods(comparison)}. Equal ranks are not told apart."
+        f"{_methods(comparison)}. Equal ranks are not told apart. A layout shown to be worse plays "
+        "no further."
     )
     return Group(heading("Ranking by orphan hours", note), made)
 
 
-def _ranking_row(placed: Placed, is_counted: bool) -> list[str]:
+def _ranking_row(placed: Placed, is_counted: bool, n_most: int) -> list[str]:
     study, layout = placed.study, placed.layout
     other = study.orphan_hours_without_outages if is_counted else study.orphan_hours_with_outages
-    n_repeaters = len(layout.of_kind(Kind.REPEATER))
+    devices = f"{len(layout.gateways)} + {len(layout.of_kind(Kind.REPEATER))}"
+    if study.n_lifetimes < n_most:  # dropped once it was shown to be worse
+        devices += f", {study.n_lifetimes} lifetimes"
     return [
         str(placed.rank),
-        f"{visible(layout.name)}\n{len(layout.gateways)} + {n_repeaters}",
+        f"{visible(layout.name)}\n{devices}",
         two_lines(study.orphan_hours),
         two_lines(other),
         two_lines(study.dark_hours),
@@ -146,9 +149,8 @@ def _pairs(comparison: Comparison) -> Group:
         ),
         texts=(0, 2, 4),
     )
-    n_buildings = comparison.leader.n_buildings
     for pair in comparison.pairs:
-        ahead = f"{round(pair.fewer_orphan_share * n_buildings)} of {n_buildings}"
+        ahead = f"{round(pair.fewer_orphan_share * pair.n_buildings)} of {pair.n_buildings}"
         names = f"{visible(pair.first)}\nminus {visible(pair.second)}"
         add_row(made, [names, two_lines(pair.difference), _verdict(pair), ahead, _reasons(pair)])
     n_pairs = len(comparison.pairs)
@@ -161,8 +163,8 @@ def _pairs(comparison: Comparison) -> Group:
         )
     note = (
         "Orphan hours of the first layout minus those of the second on the same luck: below 0 the "
-        f"first is better. {level}, for one look. Reasons add up to the difference; the largest "
-        "are named."
+        f"first is better. {level}, at every look together. Reasons add up to the difference; the "
+        "largest are named."
     )
     return Group(heading("Layout against layout", note), made)
 

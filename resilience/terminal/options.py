@@ -1,6 +1,7 @@
 """Options that several verbs share."""
 
 import os
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -8,8 +9,16 @@ import typer
 
 from resilience.hazards.draws import DEFAULT_SEED
 
-DEFAULT_LIFETIMES = 200  # as in the default budget, which is loaded too slowly to be asked
+DEFAULT_LIFETIMES = 2000
 DEFAULT_SECONDS = 60.0
+
+
+class Engine(StrEnum):
+    """The two engines, by the names that ``lifetime.engines`` knows them by."""
+
+    COMPILED = "compiled"
+    REFERENCE = "reference"
+
 
 SiteFolder = Annotated[Path, typer.Argument(metavar="SITE", help="The site folder.")]
 Json = Annotated[bool, typer.Option("--json", help="One JSON document on standard output.")]
@@ -20,8 +29,21 @@ Seconds = Annotated[
 ]
 Workers = Annotated[
     int | None,
-    typer.Option(min=1, help="Processes.", show_default="cores this process may use"),
+    typer.Option(min=1, help="Threads.", show_default="cores this process may use"),
 ]
+EngineChoice = Annotated[
+    Engine, typer.Option("--engine", help="Both give the same answer; reference is slow.")
+]
+Keep = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="FOLDER",
+        help="Run folder; the same command goes on from there.",
+        show_default="below results",
+    ),
+]
+NoKeep = Annotated[bool, typer.Option("--no-keep", help="Keep nothing.")]
+Fresh = Annotated[bool, typer.Option("--fresh", help="Start over, in a new run folder.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No progress on standard error.")]
 
 __all__ = ["DEFAULT_SEED", "allowed_cores"]

@@ -21,11 +21,16 @@ class Pace:
         Time after which the study ends by itself. [s]
     clock : callable
         Seconds that only go up. [s]
+    n_found : int
+        Lifetimes that were finished before and take no time. [-]
     """
 
-    def __init__(self, seconds: float, clock: Callable[[], float] = time.monotonic) -> None:
+    def __init__(
+        self, seconds: float, clock: Callable[[], float] = time.monotonic, n_found: int = 0
+    ) -> None:
         self._clock = clock
         self._seconds = seconds
+        self._n_found = n_found
         self._start = clock()
 
     @property
@@ -35,13 +40,16 @@ class Pace:
 
     def words(self, done: int, to_do: int) -> str:
         """Rate and time left, whichever limit comes first."""
+        played = done - self._n_found
+        if played <= 0:
+            return "found finished"
         elapsed = max(self.elapsed_seconds, 1e-3)
-        left = min(elapsed / done * (to_do - done), max(0.0, self._seconds - elapsed))
-        return f"{done / elapsed:.3g} lifetimes a second, {left:.0f} s left"
+        left = min(elapsed / played * (to_do - done), max(0.0, self._seconds - elapsed))
+        return f"{played / elapsed:.3g} lifetimes a second, {left:.0f} s left"
 
 
 @contextmanager
-def watched(seconds: float, is_quiet: bool) -> Iterator[Report]:
+def watched(seconds: float, is_quiet: bool, n_found: int = 0) -> Iterator[Report]:
     """Give a callback that shows how far a study has come.
 
     Parameters
@@ -50,14 +58,17 @@ def watched(seconds: float, is_quiet: bool) -> Iterator[Report]:
         Time after which the study ends by itself. [s]
     is_quiet : bool
         Whether to show nothing. [-]
+    n_found : int
+        Lifetimes that were finished before. [-]
     """
+    pace = Pace(seconds, n_found=n_found)
     if is_quiet:
         yield lambda done, to_do: None  # noqa: ARG005 - nobody is told
     elif sys.stderr.isatty():
-        with _bar(Pace(seconds)) as report:
+        with _bar(pace) as report:
             yield report
     else:
-        yield lines(Pace(seconds), tell)
+        yield lines(pace, tell)
 
 
 def lines(pace: Pace, say: Callable[[str], None]) -> Report:

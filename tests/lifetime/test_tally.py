@@ -1,6 +1,7 @@
 """Sums over lifetimes are exact, however they are cut into pieces."""
 
 import random
+from collections import Counter
 from itertools import pairwise
 
 import numpy as np
@@ -8,7 +9,7 @@ import pytest
 
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.record import Record
-from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, joined, row_of, tallied
+from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, Tally, joined, row_of, tallied
 
 N_LIFETIMES = 16
 
@@ -120,3 +121,21 @@ def test_blame_and_spells_add_up_over_lifetimes(records):
     tally = tallied(0, records)
     assert sum(tally.blame_ms.values()) == tally.column("orphan_ms").sum() > 0
     assert sum(tally.began.values()) == sum(len(record.spells) for record in records)
+
+
+def test_joined_rows_are_packed_without_loss_into_the_bytes_that_they_need():
+    """Whole numbers around every change of size; a byte holds 0 to 255."""
+    edges = [0, *(2 ** (8 * k) + step for k in range(1, 8) for step in (-1, 0)), 2**63 - 1]
+    values = np.array([*edges, -1, -(2**63), 5, 0], np.int64).reshape(-1, 2)
+    pieces = []
+    for k, pair in enumerate(values):
+        rows = np.zeros((2, len(COLUMNS)), np.int64)
+        rows[:, 3] = pair
+        rows[:, 7] = (255, 0)
+        pieces.append(Tally(2 * k, rows, {}, Counter(), Counter()))
+    halves = [joined(pieces[:4]), joined(pieces[4:])]
+    for whole in (joined(pieces), joined(halves), joined([halves[0], *pieces[4:]])):
+        assert whole.column(COLUMNS[3]).tolist() == values.reshape(-1).tolist()
+        assert whole.n_lifetimes == values.size
+        assert {part[7].shape[1] for part in whole.rows.parts} == {1}
+        assert {part[0].shape[1] for part in whole.rows.parts} == {0}

@@ -16,6 +16,7 @@ from resilience.montecarlo.running import (
     Plan,
     played,
 )
+from resilience.montecarlo.stopping import SETTLED, Ruling
 from resilience.montecarlo.study import studies
 
 
@@ -110,21 +111,61 @@ def ticking(*seconds):
     return lambda: next(times)
 
 
-def test_a_study_out_of_time_ends_with_a_round_and_says_so(plan):
-    """It starts at 100 s and may take 10 s: 9.9 s after the first round, 10 s after the second."""
-    found = played(plan, Budget(100, seconds=10.0), clock=ticking(100.0, 109.9, 110.0))
+def test_a_study_out_of_time_ends_at_a_look_and_says_so(plan):
+    """It starts at 100 s and may take 10 s: 9.9 s after the first look, 10 s after the second."""
+    found = played(plan, Budget(1000, 10.0, ticking(100.0, 109.9, 110.0)))
     assert found.stopped_because == OUT_OF_TIME
-    assert [tally.n_lifetimes for tally in found.tallies] == [2 * PIECE_LIFETIMES] * 2
+    assert [tally.n_lifetimes for tally in found.tallies] == [256, 256]
 
 
-def test_a_study_plays_one_round_however_little_time_it_has(plan):
-    found = played(plan, Budget(100, seconds=0.0), clock=ticking(0.0, 5.0))
-    assert found.tallies[0].n_lifetimes == PIECE_LIFETIMES
+def test_a_study_plays_to_one_look_however_little_time_it_has(plan):
+    found = played(plan, Budget(1000, 0.0, ticking(0.0, 5.0)))
+    assert found.tallies[0].n_lifetimes == 128
 
 
 def test_a_study_that_is_complete_is_not_out_of_time(plan):
-    found = played(plan, Budget(PIECE_LIFETIMES, seconds=0.0), clock=ticking(0.0, 5.0))
+    found = played(plan, Budget(PIECE_LIFETIMES, 0.0, ticking(0.0, 5.0)))
     assert found.stopped_because == REACHED
+
+
+def answers(*rulings):
+    """Question that gives these answers look after look, and what it was shown."""
+    shown, given = [], iter(rulings)
+
+    def question(tallies):
+        shown.append([tally.n_lifetimes for tally in tallies])
+        return next(given)
+
+    return question, shown
+
+
+@pytest.mark.parametrize("workers", [1, 3])
+def test_a_question_is_asked_at_looks_and_at_the_end_whatever_the_workers(plan, workers):
+    question, shown = answers(Ruling(), Ruling(), Ruling())
+    found = played(plan, Budget(300), question, workers)
+    assert shown == [[128, 128], [256, 256], [300, 300]]
+    assert found.stopped_because == REACHED
+
+
+def test_a_study_ends_when_its_question_is_settled_and_says_so(plan):
+    question, shown = answers(Ruling(), Ruling(SETTLED))
+    found = played(plan, Budget(1000), question)
+    assert (found.stopped_because, len(shown)) == (SETTLED, 2)
+    assert [tally.n_lifetimes for tally in found.tallies] == [256, 256]
+    whole = played(plan, Budget(256))
+    assert found.tallies[1].rows.tolist() == whole.tallies[1].rows.tolist()
+
+
+def test_a_dropped_layout_plays_no_further_and_keeps_what_it_has(plan):
+    told = []
+    question, shown = answers(Ruling("", frozenset({1})), Ruling(), Ruling())
+    found = played(plan, Budget(300), question, progress=lambda *both: told.append(both))
+    assert shown == [[128, 128], [256, 128], [300, 128]]
+    assert told[-1] == (428, 428)
+    assert max(to_do for _, to_do in told) == 600
+    alone = played(plan, Budget(300)).tallies
+    assert found.tallies[0].rows.tolist() == alone[0].rows.tolist()
+    assert found.tallies[1].rows.tolist() == alone[1].rows.tolist()[:128]
 
 
 @pytest.mark.parametrize("lifetimes", [0, -3])

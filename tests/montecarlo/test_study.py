@@ -8,9 +8,10 @@ import pytest
 
 from resilience.errors import UsageError
 from resilience.lifetime.playing import Stage
-from resilience.montecarlo.estimates import ALL_ALIKE, TOO_FEW, mean_estimate
+from resilience.montecarlo.estimates import SHARE, TOO_FEW
 from resilience.montecarlo.running import Budget, Plan
-from resilience.montecarlo.study import PER_SENSOR_YEAR, studies, study
+from resilience.montecarlo.sequences import BETTING, asymptotic_sequence
+from resilience.montecarlo.study import studies, study
 
 HOURS = [1.0, 4.0, 0.0, 7.0]  # per sensor-year, in four buildings
 
@@ -33,9 +34,9 @@ def test_hours_per_sensor_year_are_hours_over_installed_sensors_and_years(site):
     ],
 )
 def test_each_figure_is_the_mean_of_its_column(made_study, figure, column):
-    """Mean 3, standard deviation sqrt(10), Student's t at 3 degrees 3.182446 (tables)."""
+    """Mean 3, standard deviation sqrt(10), 5.2934411 of them at 4 (package confseq 0.0.11)."""
     found = getattr(made_study("a", **{column: HOURS}), figure)
-    half = 3.182446 * math.sqrt(10 / 4)
+    half = 5.2934410607 * math.sqrt(10)
     assert (found.mean, found.low) == (3.0, 0.0)
     assert found.high == pytest.approx(3 + half, abs=1e-5)
 
@@ -75,14 +76,14 @@ def test_hop_depth_is_weighted_with_time(made_study):
 
 
 def test_a_depth_that_never_varied_is_not_taken_for_certain(made_study):
-    """10 buildings alike: Clopper and Pearson's 0.308497 of the way to 10 hops.
+    """64 buildings alike: 0.073310108 of the way to 10 hops (package confseq 0.0.11).
 
     One sensor alone can only be at depth 1.
     """
-    hours = {"routed": [10.0, 90.0] * 5, "depth": [10.0, 90.0] * 5}
+    hours = {"routed": [10.0, 90.0] * 32, "depth": [10.0, 90.0] * 32}
     found = made_study("a", **hours).hop_depth
-    assert (found.mean, found.low, found.method) == (1.0, 1.0, ALL_ALIKE)
-    assert found.high == pytest.approx(1 + 9 * 0.308497, abs=1e-5)
+    assert (found.mean, found.low, found.method) == (1.0, 1.0, BETTING)
+    assert found.high == pytest.approx(1 + 9 * 0.073310108, abs=1e-7)
     assert made_study("a", n_repeaters=0, **hours).hop_depth.high == 1.0
 
 
@@ -115,23 +116,23 @@ def test_shares_of_sensors_have_the_variance_that_numpy_finds(site):
     records = [stage.play(number).record for number in range(16)]
     for sensor in one.sensors:
         shares = np.array([record.dark_ms[sensor] for record in records]) / one.horizon_ms
-        by_hand[sensor] = mean_estimate(shares.reshape(-1, 2).mean(axis=1), PER_SENSOR_YEAR)
+        by_hand[sensor] = asymptotic_sequence(shares.reshape(-1, 2).mean(axis=1), SHARE)
     for figures in one.sensor_figures:
         expected = by_hand[figures.id]
         assert figures.dark_share.mean == pytest.approx(expected.mean, rel=1e-12)
-        if figures.dark_share.method != ALL_ALIKE:
+        if figures.dark_share.method != BETTING:
             assert figures.dark_share.low == pytest.approx(expected.low, rel=1e-9)
             assert figures.dark_share.high == pytest.approx(expected.high, rel=1e-9)
 
 
 def test_a_sensor_that_is_always_an_orphan_has_a_share_of_1(made_study):
-    """29 buildings of 29: Clopper and Pearson's 0.880555."""
+    """29 buildings of 29: 0.8468383009 by bets (package confseq 0.0.11, crossing by halving)."""
     one = made_study("a", orphan=[8766.0] * 29)
     (figures,) = one.sensor_figures
     assert (figures.orphan_share.mean, figures.orphan_share.high) == (1.0, 1.0)
-    assert figures.orphan_share.low == pytest.approx(0.880555, abs=5e-7)
-    assert figures.down_share.high == pytest.approx(1 - 0.880555, abs=5e-7)
-    assert one.orphan_hours.low == pytest.approx(8766 * 0.880555, rel=1e-6)
+    assert figures.orphan_share.low == pytest.approx(0.8468383009, abs=1e-9)
+    assert figures.down_share.high == pytest.approx(1 - 0.8468383009, abs=1e-9)
+    assert one.orphan_hours.low == pytest.approx(8766 * 0.8468383009, rel=1e-9)
 
 
 def test_a_single_building_bounds_no_share(made_study):

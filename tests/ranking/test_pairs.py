@@ -4,8 +4,8 @@ import math
 
 import numpy as np
 import pytest
-import scipy.stats
 
+from resilience.montecarlo.sequences import ASYMPTOTIC
 from resilience.ranking.pairs import Verdict, pair_of
 
 N = 100  # building draws
@@ -35,17 +35,19 @@ def verdict(pair):
     return pair.verdict
 
 
-def test_the_difference_is_paired_with_students_bound(pair):
-    """scipy's paired t-test on made-up hours that go together."""
+def test_the_difference_is_paired_with_an_asymptotic_confidence_sequence(pair):
+    """0.3921739005 standard deviations at 100 units and 99 % (package confseq 0.0.11)."""
     random = np.random.default_rng(2)
     first_h = np.round(random.gamma(2.0, 5.0, size=N), 3)
     second_h = np.round(first_h + random.normal(1.0, 0.5, size=N) + 3, 3)
     found = pair(first_h, second_h, level_share=0.99)
-    expected = scipy.stats.ttest_rel(first_h, second_h).confidence_interval(0.99)
-    assert (found.difference.low, found.difference.high) == pytest.approx(tuple(expected), rel=1e-6)
-    assert found.difference.mean == pytest.approx((first_h - second_h).mean())
-    assert found.difference.level_share == 0.99
-    assert (found.first, found.second) == ("a", "b")
+    d = first_h - second_h
+    half = 0.3921739005 * d.std(ddof=1)
+    expected = (d.mean() - half, d.mean() + half)
+    assert (found.difference.low, found.difference.high) == pytest.approx(expected, rel=1e-6)
+    assert found.difference.mean == pytest.approx(d.mean())
+    assert (found.difference.level_share, found.difference.method) == (0.99, ASYMPTOTIC)
+    assert (found.first, found.second, found.n_buildings) == ("a", "b", 100)
 
 
 def test_fewer_orphan_hours_beyond_chance_are_better_and_more_are_worse(pair):
@@ -82,32 +84,32 @@ def test_a_bound_that_reaches_beyond_indifference_is_not_alike(pair):
     assert verdict(pair(2.0 + 5 * STEADY, 2.45)) is Verdict.BETTER
 
 
-@pytest.mark.parametrize(("n_differing", "expected"), [(29, "too close to call"), (30, "better")])
-def test_no_pair_is_called_on_fewer_than_30_buildings_that_differ(pair, n_differing, expected):
-    first_h = np.full(N, 20.0)
-    first_h[:n_differing] -= 10
+@pytest.mark.parametrize(("n_differing", "expected"), [(99, "too close to call"), (100, "better")])
+def test_no_pair_is_called_on_fewer_than_100_buildings_that_differ(pair, n_differing, expected):
+    first_h = 10 + STEADY
+    first_h[n_differing:] = 20.0
     found = pair(first_h, 20.0)
-    assert found.difference.high < 0  # the plain bound alone would have called it
+    assert found.difference.high < 0  # the bound alone would have called it
     assert found.verdict == expected
 
 
-@pytest.mark.parametrize(("n_heavy", "expected"), [(14, "too close to call"), (16, "better")])
+@pytest.mark.parametrize(("n_heavy", "expected"), [(49, "too close to call"), (51, "better")])
 def test_no_pair_is_called_on_a_few_buildings_that_outweigh_all_others(pair, n_heavy, expected):
-    """(sum |d|)^2 / sum d^2 is 14.2 and 16.2, against 15."""
+    """(sum |d|)^2 / sum d^2 is 49.1 and 51.1, against 50."""
     first_h = np.full(N, 199.9)
     first_h[:n_heavy] -= 99.9
     d = 200 - first_h
-    assert (d.sum() ** 2 / (d**2).sum() > 15) == (expected == "better")
+    assert (d.sum() ** 2 / (d**2).sum() > 50) == (expected == "better")
     found = pair(first_h, 200.0)
     assert found.difference.high < 0
     assert found.verdict == expected
 
 
 def test_layouts_that_never_differed_are_not_yet_proven_alike(pair):
-    """100 of 100 alike leaves 0.036 x 8766 h open (Clopper and Pearson 1934)."""
+    """100 of 100 alike leaves (0.5238565 - 0.5) x 17532 h open (package confseq 0.0.11)."""
     found = pair(5.0, 5.0)
     assert found.verdict is Verdict.TOO_CLOSE
-    assert found.difference.high == pytest.approx(0.036217 * 8766, rel=1e-4)
+    assert found.difference.high == pytest.approx(0.0238564611 * 17532, rel=1e-7)
 
 
 def test_a_single_building_decides_nothing(made_study):

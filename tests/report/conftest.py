@@ -99,13 +99,13 @@ def site_of() -> Callable[..., Site]:
 
 @pytest.fixture(scope="session")
 def clear_case():
-    """Layout b beats a by 40 h a sensor and year in each of 40 buildings; S1 is the only sensor.
+    """Layout b beats a by 40 h a sensor and year in each of 120 buildings; S1 is the only sensor.
 
     Of the 40 h that a has more, 31 come while R1 is away and 12 by the radio draw; b has 3 h more
     on the path from S1 to R2.
     """
     site = _site({"a": "G1 R1 S1", "b": "G1 R1 R2 S1"})
-    wobble = [-2, 2, 1, 3] * 20  # the mean of a is 52 + 1
+    wobble = [-2, 2, 1, 3] * 60  # the mean of a is 52 + 1
     events = {"device_failures": [1, 1, 1, 2], "gateway_outages": [6], "visits": [4]}
     n = len(wobble)
     a = _study(

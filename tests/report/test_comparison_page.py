@@ -71,14 +71,14 @@ def test_a_clear_winner_is_named_with_how_much_and_how_surely(clear_case):
     assert clear_case.pairs[0].verdict is Verdict.BETTER
     text = opening(clear_case)[1]
     assert text.startswith("Layout b is better than a.")
-    assert "in 40 of 40 possible buildings" in text
+    assert "in 120 of 120 possible buildings" in text
 
 
 def test_where_the_runner_up_is_alike_the_nearest_beaten_layout_is_named_with_its_reason(
     site_of, study_of
 ):
     site = site_of({"a": "G1 S1", "b": "G1 R1 S1", "c": "G1 R2 S1"})
-    hours = {"a": [2.0, 3.0] * 60, "b": [2.1, 3.0] * 60, "c": [50.0, 30.0, 41.0] * 40}
+    hours = {"a": [2.0, 3.0] * 120, "b": [2.1, 3.0] * 120, "c": [50.0, 30.0, 41.0] * 80}
     studies = [
         study_of(site.layout(name), values, {("hardware", f"R-{name}"): sum(values)})
         for name, values in hours.items()

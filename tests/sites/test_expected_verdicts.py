@@ -6,7 +6,7 @@ from resilience.montecarlo.running import Budget
 from resilience.ranking.comparison import Comparison, compare
 from resilience.ranking.pairs import Pair, Verdict
 
-GATE_LIFETIMES, SOAK_LIFETIMES = 200, 2000  # 200: what compare plays unless told otherwise
+GATE_LIFETIMES, SOAK_LIFETIMES = 2000, 6000  # 2000: the most that compare plays unasked
 BEATS = re.compile(r"(\S+) beats (\S+); the difference comes mostly while (\S+) is away\.")
 AS_GOOD = re.compile(r"(\S+) and (\S+) lose the same to within (\d+) h per sensor and year\.")
 
@@ -43,7 +43,7 @@ def test_a_demo_site_shows_what_its_readme_says(demo, readme, is_soak, site_name
     assert sentences
     lifetimes = SOAK_LIFETIMES if is_soak else GATE_LIFETIMES
     found = compare(demo(site_name), budget=Budget(lifetimes, seconds=3600))
-    assert found.leader.n_lifetimes == lifetimes
+    assert found.leader.n_lifetimes <= lifetimes
     for sentence in sentences:
         check(sentence, found)
 

@@ -3,6 +3,7 @@
 import os
 import subprocess
 import sys
+import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -39,17 +40,12 @@ def _environment(**changes: str) -> dict[str, str]:
 
 
 def _run(*words: object, **options: object) -> subprocess.CompletedProcess[str]:
+    """Each run has a folder of its own, so that none finds what another has kept."""
     command = [sys.executable, "-m", "resilience", *(str(word) for word in words)]
-    return subprocess.run(
-        command,
-        env=_environment(),
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        encoding="utf-8",
-        check=False,
-        timeout=120,
-        **options,
-    )
+    settings = {"env": _environment(), "stdin": subprocess.DEVNULL, "capture_output": True}
+    settings |= {"encoding": "utf-8", "timeout": 120}
+    with tempfile.TemporaryDirectory() as desk:
+        return subprocess.run(command, check=False, **(settings | {"cwd": desk} | options))
 
 
 def _written(folder: Path, files: dict[str, str]) -> Path:

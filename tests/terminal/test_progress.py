@@ -36,6 +36,14 @@ def test_time_left_is_never_longer_than_the_time_allowed():
     assert pace.words(20, 100).endswith(", 0 s left")
 
 
+def test_lifetimes_that_were_found_finished_do_not_count_as_speed():
+    clock = Clock()
+    pace = Pace(600.0, clock, n_found=40)
+    clock.now += 10
+    assert pace.words(40, 100) == "found finished"
+    assert pace.words(60, 100) == "2 lifetimes a second, 20 s left"
+
+
 def test_plain_lines_come_at_most_every_five_seconds():
     clock, said = Clock(), []
     report = lines(Pace(600.0, clock), said.append)
@@ -78,7 +86,7 @@ def test_missing_answers_are_asked_for_where_somebody_can_answer(monkeypatch):
 @pytest.mark.parametrize("workers", [1, 2])
 def test_an_interrupt_ends_the_study_and_shows_what_is_done(chain, environment, workers):
     """A real SIGINT to the whole group, as a terminal sends it."""
-    words = ("--lifetimes", "100000", "--seconds", "600", "--workers", str(workers))
+    words = ("--lifetimes", "100000", "--seconds", "600", "--workers", str(workers), "--no-keep")
     with subprocess.Popen(
         [sys.executable, "-m", "resilience", "compare", str(chain), *words],
         env=environment(),
@@ -88,8 +96,8 @@ def test_an_interrupt_ends_the_study_and_shows_what_is_done(chain, environment, 
         encoding="utf-8",
         start_new_session=True,
     ) as child:
-        first = child.stderr.readline()
-        assert "of 200000 lifetimes" in first
+        while "of 200000 lifetimes" not in child.stderr.readline():  # compiling is told before
+            assert child.poll() is None
         os.killpg(child.pid, signal.SIGINT)
         told, rest = child.communicate(timeout=60)
     assert child.returncode == 130

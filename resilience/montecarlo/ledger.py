@@ -1,0 +1,221 @@
+"""What is finished of a run: one committed row for each piece, so that a killed run goes on.
+
+A piece is finished when its row is committed, and not before. Pieces are computed anywhere and
+kept by the thread that opened the ledger.
+"""
+
+import json
+import sqlite3
+import zlib
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+import numpy as np
+
+from resilience.errors import RunError
+from resilience.lifetime.tally import COLUMNS, SensorSums, Tally
+
+FILE = "ledger.sqlite"
+FORMAT = 1
+SECONDS_TO_WAIT = 30.0  # for another process that writes to the same ledger
+START_OVER = "--fresh starts over in a new folder"
+
+_TABLES = f"""
+BEGIN IMMEDIATE;
+CREATE TABLE run (digest TEXT NOT NULL);
+CREATE TABLE pieces (
+    layout TEXT NOT NULL,
+    first INTEGER NOT NULL,
+    lifetimes INTEGER NOT NULL,
+    tally BLOB NOT NULL,
+    PRIMARY KEY (layout, first, lifetimes)
+);
+PRAGMA user_version = {FORMAT};
+"""
+
+
+class Ledger:
+    """Finished pieces of one run; made by ``Ledger.open`` and closed by leaving its block.
+
+    Parameters
+    ----------
+    folder : Path
+        The run folder. [-]
+    connection : sqlite3.Connection
+        Its database, checked. [-]
+    """
+
+    def __init__(self, folder: Path, connection: sqlite3.Connection) -> None:
+        self.folder = folder
+        self._connection = connection
+
+    @classmethod
+    def open(cls, folder: Path, digest: str) -> Self:
+        """Open the ledger of a run, or begin one.
+
+        Parameters
+        ----------
+        folder : Path
+            The run folder; made if it is missing. [-]
+        digest : str
+            Of everything that decides what its lifetimes hold. [-]
+
+        Raises
+        ------
+        RunError
+            The folder cannot be written, or its ledger is damaged or of another run or format.
+        """
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise _unwritable(folder, error.strerror or "no folder can be made") from error
+        with _explained(folder):
+            connection = sqlite3.connect(folder / FILE, SECONDS_TO_WAIT)
+            try:
+                _prepare(folder, connection, digest)
+            except BaseException:
+                connection.close()
+                raise
+        return cls(folder, connection)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._connection.close()
+
+    def n_lifetimes(self, layout: str) -> int:
+        """Return how many lifetimes of a layout are finished.
+
+        Parameters
+        ----------
+        layout : str
+            Its name. [-]
+        """
+        longest = "SELECT max(lifetimes) AS n FROM pieces WHERE layout = ? GROUP BY first"
+        with _explained(self.folder):
+            found = self._connection.execute(f"SELECT total(n) FROM ({longest})", (layout,))
+            return int(found.fetchone()[0])
+
+    def tally(self, layout: str, first: int, n: int) -> Tally | None:
+        """Return a finished piece, None if it is not finished.
+
+        Parameters
+        ----------
+        layout : str
+            Name of the layout. [-]
+        first : int
+            Number of the first lifetime. [-]
+        n : int
+            Lifetimes. [-]
+        """
+        wanted = "SELECT tally FROM pieces WHERE layout = ? AND first = ? AND lifetimes = ?"
+        with _explained(self.folder):
+            found = self._connection.execute(wanted, (layout, first, n)).fetchone()
+            return None if found is None else _tally_in(first, found[0])
+
+    def keep(self, layout: str, tally: Tally) -> None:
+        """Commit a piece, which is finished from then on.
+
+        Parameters
+        ----------
+        layout : str
+            Name of the layout. [-]
+        tally : Tally
+            What the piece adds up to. [-]
+        """
+        row = (layout, tally.first, tally.n_lifetimes, _bytes_of(tally))
+        with _explained(self.folder), self._connection:
+            self._connection.execute("INSERT OR REPLACE INTO pieces VALUES (?, ?, ?, ?)", row)
+
+
+def _prepare(folder: Path, connection: sqlite3.Connection, digest: str) -> None:
+    """Make the tables of a new ledger, or check that an old one is of this run."""
+    # In this mode a crash, even of the machine, loses at most the last commits, never the file.
+    connection.execute("PRAGMA journal_mode = WAL")
+    connection.execute("PRAGMA synchronous = NORMAL")
+    if _format(connection) == 0:
+        _begin(connection, digest)
+    if _format(connection) != FORMAT:
+        raise RunError(
+            f"the run in {folder} is of format {_format(connection)}, and this version writes "
+            f"format {FORMAT}; {START_OVER}"
+        )
+    if connection.execute("SELECT digest FROM run").fetchall() != [(digest,)]:
+        raise RunError(
+            f"the run in {folder} was made from other inputs, another seed or another version, "
+            f"and is not mixed with this one; {START_OVER}"
+        )
+    with connection:  # an empty change, which shows whether there may be others
+        connection.execute("DELETE FROM pieces WHERE first < 0")
+
+
+def _begin(connection: sqlite3.Connection, digest: str) -> None:
+    try:
+        connection.executescript(_TABLES)
+        connection.execute("INSERT INTO run VALUES (?)", (digest,))
+        connection.execute("COMMIT")
+    except sqlite3.OperationalError:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        if _format(connection) == 0:  # else another process was quicker
+            raise
+
+
+def _format(connection: sqlite3.Connection) -> int:
+    return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+@contextmanager
+def _explained(folder: Path) -> Iterator[None]:
+    """Turn what a database says into what a person can do."""
+    try:
+        yield
+    except (sqlite3.DatabaseError, zlib.error, ValueError, TypeError, KeyError) as error:
+        code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
+        if isinstance(error, sqlite3.OperationalError) and code != sqlite3.SQLITE_ERROR:
+            raise _unwritable(folder, str(error)) from error
+        raise RunError(
+            f"the ledger of the run in {folder} is damaged ({error}); {START_OVER}, and the "
+            "damaged one is left as it is"
+        ) from error
+
+
+def _unwritable(folder: Path, reason: str) -> RunError:
+    return RunError(
+        f"the run cannot be kept in {folder} ({reason}); what is finished there stays. Make room "
+        "or give access and ask again, or choose another folder with --keep, or --no-keep"
+    )
+
+
+def _bytes_of(tally: Tally) -> bytes:
+    """Whole numbers of any size as text, packed with a checksum."""
+    columns = [tally.rows[:, column].tolist() for column in range(len(COLUMNS))]
+    document = {
+        "columns": dict(zip(COLUMNS, columns, strict=True)),
+        "sensors": [[*key, sums.total, sums.squares] for key, sums in tally.sensors.items()],
+        "blame_ms": [[*holder, time_ms] for holder, time_ms in tally.blame_ms.items()],
+        "began": [[*holder, n] for holder, n in tally.began.items()],
+    }
+    return zlib.compress(json.dumps(document, separators=(",", ":")).encode(), 1)
+
+
+def _tally_in(first: int, packed: bytes) -> Tally:
+    document = json.loads(zlib.decompress(packed))
+    columns = [document["columns"][name] for name in COLUMNS]
+    return Tally(
+        first,
+        np.array(columns, np.int64).T,
+        {(figure, id): SensorSums(total, sq) for figure, id, total, sq in document["sensors"]},
+        Counter({(cause, id): time_ms for cause, id, time_ms in document["blame_ms"]}),
+        Counter({(cause, id): n for cause, id, n in document["began"]}),
+    )

@@ -1,0 +1,187 @@
+"""Where a run is kept, so that the same command goes on where an earlier one ended."""
+
+import re
+import time
+import unicodedata
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from resilience.errors import RunError, UsageError
+
+if TYPE_CHECKING:
+    from resilience.montecarlo.running import Plan
+    from resilience.montecarlo.study import Study
+
+RESULTS = Path("results")
+LONGEST_NAME = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Keeping:
+    """What was asked for.
+
+    Parameters
+    ----------
+    folder : Path or None
+        The run folder; None takes one below ``results``. [-]
+    is_off : bool
+        Whether nothing is kept. [-]
+    is_fresh : bool
+        Whether to start over beside what is there. [-]
+    """
+
+    folder: Path | None
+    is_off: bool
+    is_fresh: bool
+
+    def __post_init__(self) -> None:
+        if self.is_off and (self.folder or self.is_fresh):
+            raise UsageError("--no-keep keeps nothing, so --keep and --fresh make no sense with it")
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A run under way.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is played, with its ledger. [-]
+    facts : mapping
+        What else its manifest says. [-]
+    n_found : int
+        Lifetimes found finished, over all layouts. [-]
+    began : float
+        When it began, by the monotonic clock. [s]
+    """
+
+    plan: "Plan"
+    facts: Mapping[str, object] = field(default_factory=dict)
+    n_found: int = 0
+    began: float = field(default_factory=time.monotonic)
+
+    def end(self, study: "Study") -> None:
+        """Add to the manifest how the run ended.
+
+        Parameters
+        ----------
+        study : Study
+            Of any layout. [-]
+        """
+        from resilience.montecarlo.manifest import write_manifest
+
+        if self.plan.ledger is None:
+            return
+        before = self.facts["wall_seconds"]
+        assert isinstance(before, int | float)
+        outcome = {
+            "ended": _now(),
+            "wall_seconds": round(before + time.monotonic() - self.began, 3),
+            "lifetimes": study.n_lifetimes,
+            "stopped_because": study.stopped_because,
+        }
+        write_manifest(self.plan.ledger.folder, self.plan, {**self.facts, **outcome})
+
+
+@contextmanager
+def kept(
+    plan: "Plan", keeping: Keeping, options: Mapping[str, object], is_quiet: bool
+) -> Iterator[Run]:
+    """Keep a run in its folder while it is under way, and tell where.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is played. [-]
+    keeping : Keeping
+        What was asked for. [-]
+    options : mapping
+        Options of the command, for the manifest. [-]
+    is_quiet : bool
+        Whether to tell nothing. [-]
+    """
+    from resilience.montecarlo.manifest import digest_of, open_run, write_manifest
+    from resilience.terminal.screen import tell
+
+    if keeping.is_off:
+        yield Run(plan)
+        return
+    base = keeping.folder or RESULTS / f"{safe_name(plan.site.name)}-{digest_of(plan)[:8]}"
+    folder = run_folder(base, keeping.is_fresh)
+    with open_run(folder, plan) as ledger:
+        facts = _facts(folder, plan, options)
+        write_manifest(folder, plan, facts)
+        n_found = sum(ledger.n_lifetimes(layout.name) for layout in plan.layouts)
+        if not is_quiet:
+            tell(f"Kept in {folder}" + (f"; {n_found} lifetimes found finished." * (n_found > 0)))
+        yield Run(replace(plan, ledger=ledger), facts, n_found)
+
+
+def safe_name(text: str) -> str:
+    """Name of a folder: letters a to z, digits and hyphens, whatever the text holds.
+
+    Parameters
+    ----------
+    text : str
+        Any text. [-]
+    """
+    letters = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
+    return re.sub("[^a-z0-9]+", "-", letters)[:LONGEST_NAME].strip("-") or "site"
+
+
+def run_folder(base: Path, is_fresh: bool) -> Path:
+    """Last of ``base``, ``base-2``, ``base-3`` and so on that exists, or the one after it.
+
+    Parameters
+    ----------
+    base : Path
+        The first of them; itself where none exists. [-]
+    is_fresh : bool
+        Whether the one after it is wanted. [-]
+    """
+    last, after, number = base, base, 1
+    try:
+        while after.exists():
+            number += 1
+            last, after = after, base.with_name(f"{base.name}-{number}")
+    except OSError as error:
+        raise RunError(
+            f"{base} cannot be reached ({error.strerror}); choose another folder with --keep, or "
+            "--no-keep"
+        ) from error
+    return after if is_fresh else last
+
+
+def _facts(folder: Path, plan: "Plan", options: Mapping[str, object]) -> dict[str, object]:
+    """What a manifest says beside the inputs; an earlier one gives the first start."""
+    import platform
+    from importlib.metadata import PackageNotFoundError, version
+
+    from resilience.montecarlo.manifest import FILE, read_manifest
+
+    try:
+        numba: str | None = version("numba")
+    except PackageNotFoundError:
+        numba = None
+    earlier = read_manifest(folder) if (folder / FILE).exists() else {}
+    return {
+        "python": platform.python_version(),
+        "numpy": version("numpy"),
+        "numba": numba,
+        "platform": platform.platform(),
+        "engine": plan.engine,
+        "options": dict(options),
+        "started": earlier.get("started", _now()),
+        "ended": None,
+        "wall_seconds": earlier.get("wall_seconds", 0),
+        "lifetimes": None,
+        "stopped_because": None,
+    }
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")

@@ -1,0 +1,403 @@
+"""What is finished stays finished: whatever ends a run, the next one goes on with the same answer.
+
+Expected figures are those of the same study played in one go and kept nowhere.
+"""
+
+import json
+import os
+import sqlite3
+import subprocess
+import sys
+from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+
+from resilience.errors import RunError
+from resilience.hazards.draws import STREAM_VERSION
+from resilience.lifetime.playing import Stage
+from resilience.lifetime.tally import COLUMNS, PackedRows, SensorSums, Tally
+from resilience.montecarlo import ledger as ledgers
+from resilience.montecarlo import manifest
+from resilience.montecarlo.ledger import Ledger
+from resilience.montecarlo.manifest import digest_of, open_run, read_manifest, write_manifest
+from resilience.montecarlo.running import INTERRUPTED, REACHED, Budget, Plan, played
+
+LIFETIMES = 44  # six pieces of each layout, the last one short
+
+
+@pytest.fixture(scope="module")
+def plan(site):
+    return Plan(site, site.layouts, seed=7, count_site_outages=False)
+
+
+def as_values(tally):
+    rows = tally.rows.tolist()
+    return (tally.first, rows, tally.sensors, dict(tally.blame_ms), dict(tally.began))
+
+
+@pytest.fixture(scope="module")
+def at_once(plan):
+    return [as_values(tally) for tally in played(plan, Budget(LIFETIMES)).tallies]
+
+
+@pytest.fixture
+def folder(tmp_path):
+    return tmp_path / "run"
+
+
+@pytest.fixture
+def pieces_played(monkeypatch):
+    """Layout, first lifetime and number of every piece that is really played."""
+    told, tally = [], Stage.tally
+
+    def recorded(self, first, n):
+        told.append((self.layout.name, first, n))
+        return tally(self, first, n)
+
+    monkeypatch.setattr(Stage, "tally", recorded)
+    return told
+
+
+def go(plan, folder, budget=None, **options):
+    with open_run(folder, plan) as ledger:
+        write_manifest(folder, plan, {})
+        return played(replace(plan, ledger=ledger), budget or Budget(LIFETIMES), **options)
+
+
+def stopping(after):
+    """Progress that interrupts after so many reports."""
+    reports = iter(range(1, 1000))
+
+    def told(done, to_do):
+        if next(reports) == after:
+            raise KeyboardInterrupt
+
+    return told
+
+
+def made_tally(first=4):
+    """Numbers that floats and 64 bits cannot hold, and ids that text formats stumble over."""
+    rows = np.arange(2 * len(COLUMNS), dtype=np.int64).reshape(2, -1) * (2**62 // 36)
+    ids = ('q"uote', "007", "a,b\n", "Zähler ☃", "")
+    sensors = {("orphan_ms", id): SensorSums(2**53 + 1, 3**90 + k) for k, id in enumerate(ids)}
+    blame_ms = Counter({("hardware", ids[0]): 2**63 - 1, ("layout", ""): 0})
+    return Tally(first, rows, sensors, blame_ms, Counter({("radio draw", ""): 3}))
+
+
+def test_a_tally_comes_back_as_it_went_in(folder):
+    with Ledger.open(folder, "x") as ledger:
+        ledger.keep("a", made_tally())
+    with Ledger.open(folder, "x") as ledger:
+        back = ledger.tally("a", 4, 2)
+    assert as_values(back) == as_values(made_tally())
+    assert back.rows.dtype == np.int64
+    assert isinstance(back.blame_ms, Counter)
+
+
+def test_packed_rows_are_kept_as_plain_ones_are(folder, plan):
+    whole = played(plan, Budget(20)).tallies[0]
+    assert isinstance(whole.rows, PackedRows)
+    with Ledger.open(folder, "x") as ledger:
+        ledger.keep("a", whole)
+        assert as_values(ledger.tally("a", 0, 20)) == as_values(whole)
+
+
+def test_only_the_very_piece_asked_for_is_found(folder):
+    with Ledger.open(folder, "x") as ledger:
+        ledger.keep("a", made_tally(4))
+        asked = [("a", 4, 2), ("a", 4, 8), ("a", 6, 2), ("A", 4, 2), ("b", 4, 2)]
+        assert [ledger.tally(*one) is not None for one in asked] == [True, *[False] * 4]
+        assert (ledger.n_lifetimes("a"), ledger.n_lifetimes("b")) == (2, 0)
+
+
+@pytest.mark.parametrize("way", [(1, 1, 1), (1, 2, 2), (2, 1, 1), (2, 3, 1), (3, 2, 1)])
+def test_an_interrupted_run_goes_on_and_plays_nothing_twice(
+    plan, folder, at_once, pieces_played, way
+):
+    """With so many workers first, so many later, and so many rounds in between."""
+    first_workers, workers, rounds = way
+    cut = go(plan, folder, workers=first_workers, progress=stopping(rounds))
+    before = list(pieces_played)
+    rest = go(plan, folder, workers=workers)
+    assert cut.stopped_because == INTERRUPTED
+    assert rest.stopped_because == REACHED
+    assert [as_values(tally) for tally in rest.tallies] == at_once
+    assert 0 < len(before) < len(pieces_played) == len(set(pieces_played)) == 12
+
+
+def test_a_finished_run_is_told_again_without_playing_or_preparing_anything(
+    plan, folder, at_once, monkeypatch
+):
+    go(plan, folder)
+    monkeypatch.setattr("resilience.montecarlo.running.Stage", None)  # calling it would fail
+    again = go(plan, folder, Budget(LIFETIMES, seconds=0.0))
+    assert [as_values(tally) for tally in again.tallies] == at_once
+    assert again.stopped_because == REACHED
+
+
+def test_pieces_that_finished_before_their_round_are_kept(plan, folder, at_once, pieces_played):
+    """The power fails in the second round, with one of its two layouts finished."""
+    recorded = Stage.tally
+
+    def failing(self, first, n):
+        if (self.layout.name, first) == ("b", 8):
+            raise ZeroDivisionError
+        return recorded(self, first, n)
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(Stage, "tally", failing)
+        with pytest.raises(ZeroDivisionError):
+            go(plan, folder)
+    assert pieces_played == [("a", 0, 8), ("b", 0, 8), ("a", 8, 8)]
+    rest = go(plan, folder)
+    assert [as_values(tally) for tally in rest.tallies] == at_once
+    assert pieces_played[3] == ("b", 8, 8)
+    assert len(pieces_played) == 12
+
+
+def test_a_longer_study_goes_on_from_a_shorter_one(plan, folder, at_once, pieces_played):
+    go(plan, folder, Budget(24))
+    found = go(plan, folder)
+    assert [as_values(tally) for tally in found.tallies] == at_once
+    assert len(pieces_played) == len(set(pieces_played)) == 12
+
+
+def test_either_engine_goes_on_from_the_other(plan, folder, at_once):
+    go(replace(plan, engine="reference"), folder, Budget(8))
+    assert [as_values(tally) for tally in go(plan, folder).tallies] == at_once
+
+
+def test_a_study_without_a_ledger_writes_nothing(plan, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    played(plan, Budget(4))
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_digest_follows_everything_that_decides_a_lifetime(plan, small_site, monkeypatch):
+    site = plan.site
+    others = [
+        replace(plan, seed=8),
+        replace(plan, count_site_outages=True),
+        replace(plan, layouts=plan.layouts[:1]),
+        replace(plan, site=replace(site, horizon_years=0.03)),
+        replace(plan, site=replace(site, hand_over=date(2031, 1, 1))),
+        replace(plan, site=replace(site, hazards=replace(site.hazards, link_blockage=None))),
+    ]
+    digests = {digest_of(one) for one in (plan, *others)}
+    assert len(digests) == 1 + len(others)
+    assert digest_of(replace(plan, engine="reference")) == digest_of(plan)
+    for name in ("STREAM_VERSION", "code_digest"):
+        with monkeypatch.context() as patched:
+            patched.setattr(manifest, name, 99 if name == "STREAM_VERSION" else lambda: "other")
+            assert digest_of(plan) not in digests
+
+
+def test_runs_of_different_seeds_do_not_mix(plan, folder, at_once):
+    go(plan, folder)
+    with pytest.raises(RunError, match=r"differs from this one in seed, .*--fresh starts over"):
+        go(replace(plan, seed=8), folder)
+    (folder / manifest.FILE).unlink()  # the ledger knows as well
+    with pytest.raises(RunError, match=r"another seed or another version.*--fresh starts over"):
+        go(replace(plan, seed=8), folder)
+    assert [as_values(tally) for tally in go(plan, folder).tallies] == at_once
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "told"),
+    [
+        ("format", 2, "is of format 2"),
+        ("stream_version", STREAM_VERSION + 1, "differs from this one in stream version"),
+        ("version", "9.9.9", "differs from this one in version"),
+        ("code", "0" * 16, "differs from this one in sources of the program"),
+        ("inputs", {}, "differs from this one in site or layouts"),
+    ],
+)
+def test_a_run_of_another_version_is_refused_and_says_what_differs(plan, folder, key, value, told):
+    go(plan, folder, Budget(2))
+    path = folder / manifest.FILE
+    path.write_text(json.dumps(read_manifest(folder) | {key: value}), encoding="utf-8")
+    with pytest.raises(RunError, match=rf"{told}.*--fresh starts over"):
+        go(plan, folder, Budget(2))
+
+
+def test_a_ledger_of_another_format_is_refused(plan, folder):
+    go(plan, folder, Budget(2))
+    with sqlite3.connect(folder / ledgers.FILE) as other:
+        other.execute("PRAGMA user_version = 2")
+    other.close()
+    with pytest.raises(RunError, match=r"is of format 2, .*--fresh starts over"):
+        go(plan, folder, Budget(2))
+
+
+def spoil_all(path):
+    path.write_bytes(b"no database at all, " * 500)
+
+
+def spoil_pages(path):
+    whole = path.read_bytes()
+    path.write_bytes(whole[:4096] + b"\xff" * (len(whole) - 4096))
+
+
+def spoil_end(path):
+    path.write_bytes(path.read_bytes()[:5000])
+
+
+def spoil_pieces(path):
+    """Flip one bit of every tally: the database itself stays sound."""
+    with sqlite3.connect(path) as database:
+        for row, blob in database.execute("SELECT rowid, tally FROM pieces").fetchall():
+            flipped = blob[:40] + bytes([blob[40] ^ 4]) + blob[41:]
+            database.execute("UPDATE pieces SET tally = ? WHERE rowid = ?", (flipped, row))
+    database.close()
+
+
+@pytest.mark.parametrize("spoil", [spoil_all, spoil_pages, spoil_end, spoil_pieces])
+def test_a_damaged_ledger_is_an_error_that_says_what_to_do(plan, folder, spoil):
+    go(plan, folder)
+    spoil(folder / ledgers.FILE)
+    with pytest.raises(RunError, match=r"is damaged .*--fresh starts over"):
+        go(plan, folder)
+
+
+@pytest.mark.parametrize("text", ["", '{"format": 1, "dig', "[]", "\x00\xff"])
+def test_a_damaged_manifest_is_an_error_that_says_what_to_do(plan, folder, text):
+    go(plan, folder, Budget(2))
+    (folder / manifest.FILE).write_text(text, encoding="utf-8")
+    with pytest.raises(RunError, match=r"manifest.json is damaged .*--fresh starts over"):
+        go(plan, folder, Budget(2))
+
+
+@pytest.mark.parametrize("is_emptied", [True, False])
+def test_a_run_that_lost_its_ledger_is_not_taken_for_a_new_one(plan, folder, is_emptied):
+    go(plan, folder, Budget(2))
+    (folder / ledgers.FILE).write_bytes(b"") if is_emptied else (folder / ledgers.FILE).unlink()
+    with pytest.raises(RunError, match=r"has lost its ledger; --fresh starts over"):
+        go(plan, folder, Budget(2))
+
+
+def test_a_run_killed_before_its_first_piece_begins_anew(plan, folder, at_once):
+    folder.mkdir()
+    (folder / ledgers.FILE).touch()
+    assert [as_values(tally) for tally in go(plan, folder).tallies] == at_once
+
+
+def test_a_folder_that_holds_other_things_is_left_alone(plan, folder):
+    folder.mkdir()
+    (folder / "letter.txt").write_text("dear owner", encoding="utf-8")
+    with pytest.raises(RunError, match=r"holds other things than a run; .*--keep"):
+        go(plan, folder)
+    assert [path.name for path in folder.iterdir()] == ["letter.txt"]
+
+
+def test_a_full_disk_ends_a_run_and_what_was_finished_stays(
+    plan, folder, pieces_played, monkeypatch
+):
+    """SQLITE_FULL of the database itself, which may not grow (sqlite.org, max_page_count)."""
+    keep = Ledger.keep
+
+    def on_a_small_disk(self, layout, tally):
+        self._connection.execute("PRAGMA max_page_count = 10")
+        keep(self, layout, tally)
+
+    budget = Budget(240)  # thirty pieces of each of two layouts
+    with monkeypatch.context() as patched:
+        patched.setattr(Ledger, "keep", on_a_small_disk)
+        with pytest.raises(RunError, match=r"is full.*what is finished there stays.*--no-keep"):
+            go(plan, folder, budget)
+    n_tried = len(pieces_played)
+    with open_run(folder, plan) as ledger:
+        n_finished = sum(ledger.n_lifetimes(layout.name) for layout in plan.layouts)
+        assert n_finished == 8 * (n_tried - 1) > 0
+        assert ledger.tally("a", 0, 8).n_lifetimes == 8
+    whole = [as_values(tally) for tally in go(plan, folder, budget).tallies]
+    assert len(pieces_played) == 60 + 1  # the piece that found no room, once more
+    assert whole == [as_values(tally) for tally in played(plan, budget).tallies]
+
+
+def test_a_manifest_that_cannot_be_written_is_an_error_and_leaves_the_old_one(
+    plan, folder, monkeypatch
+):
+    go(plan, folder, Budget(2))
+    before = read_manifest(folder)
+
+    def full(self, *_, **__):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("pathlib.Path.write_text", full)
+    with pytest.raises(RunError, match=r"No space left on device.*--no-keep"):
+        write_manifest(folder, plan, {"new": 1})
+    assert read_manifest(folder) == before
+
+
+AS_NOBODY = """
+import os, sys
+from pathlib import Path
+from resilience.errors import RunError
+from resilience.montecarlo.ledger import Ledger
+if os.geteuid() == 0:
+    os.seteuid(65534)  # root may write everywhere
+try:
+    Ledger.open(Path(sys.argv[1]), "x")
+except RunError as error:
+    print(error)
+"""
+
+
+@pytest.mark.skipif(not hasattr(os, "seteuid"), reason="there is no such right here")
+@pytest.mark.parametrize("is_begun", [True, False])
+def test_a_read_only_folder_is_an_error_that_says_what_to_do(folder, is_begun):
+    folder.mkdir()
+    if is_begun:
+        Ledger.open(folder, "x").__exit__(None, None, None)
+    for path in (*folder.iterdir(), folder):
+        path.chmod(0o555 if path is folder else 0o444)
+    for above in folder.parents[:3]:
+        above.chmod(above.stat().st_mode | 0o011)
+    try:
+        told = subprocess.run(
+            [sys.executable, "-c", AS_NOBODY, str(folder)],
+            capture_output=True,
+            encoding="utf-8",
+            check=True,
+        ).stdout
+    finally:
+        folder.chmod(0o755)
+    assert "the run cannot be kept in" in told
+    assert "choose another folder with --keep, or --no-keep" in told
+
+
+def test_a_folder_below_a_file_is_an_error(plan, tmp_path):
+    (tmp_path / "file").touch()
+    for folder in (tmp_path / "file", tmp_path / "file" / "run"):
+        with pytest.raises(RunError, match=r"--keep"):
+            open_run(folder, plan)
+
+
+def test_runs_that_begin_the_same_folder_at_once_share_it(folder):
+    def opened(number):
+        with Ledger.open(folder, "x") as ledger:
+            ledger.keep("a", made_tally(2 * number))
+
+    with ThreadPoolExecutor(8) as pool:
+        list(pool.map(opened, range(16)))
+    with Ledger.open(folder, "x") as ledger:
+        assert ledger.n_lifetimes("a") == 32
+
+
+def test_the_manifest_says_what_made_the_run(plan, folder):
+    go(plan, folder, Budget(2))
+    found = read_manifest(folder)
+    assert found["digest"] == digest_of(plan)
+    assert (found["format"], found["seed"], found["stream_version"]) == (1, 7, STREAM_VERSION)
+    assert found["site_outages_counted"] is False
+    inputs = found["inputs"]
+    assert inputs["hazards"]["hardware"]["mttf_h"] == 400.0  # as the fixture states it
+    assert [layout["name"] for layout in inputs["layouts"]] == ["a", "b"]
+    assert [one["id"] for one in inputs["layouts"][0]["devices"]] == [
+        *("g1", "s1", "s2", "s3", "s4", "s5")
+    ]
+    assert inputs["hand_over"] == "2030-01-01"

@@ -1,0 +1,342 @@
+"""Runs in folders: killed, interrupted, resumed, refused; and what the engines need to run."""
+
+import json
+import os
+import re
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+import tracemalloc
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from resilience.building.files.folder import read_site
+from resilience.lifetime.engines import COMPILED, REFERENCE
+from resilience.lifetime.playing import Stage
+from resilience.lifetime.state.compiled import cache_folder
+from resilience.montecarlo.running import Budget, Plan, played
+from resilience.terminal.engine import STORY, STUDY, engine_at_hand
+from resilience.terminal.keeping import run_folder, safe_name
+from resilience.terminal.options import Engine
+
+# The reference engine leaves time to cut it, and so few lifetimes end before the first look.
+LONG = ("--lifetimes", 48, "--seconds", 600, "--engine", "reference", "--json", "--seed", 3)
+
+
+def n_finished(folder: Path) -> int:
+    """Committed pieces of a run under way."""
+    try:
+        ledger = sqlite3.connect(f"file:{folder}/ledger.sqlite?mode=ro", uri=True)
+        return ledger.execute("SELECT count(*) FROM pieces").fetchone()[0]
+    except sqlite3.OperationalError:  # it has not begun
+        return 0
+
+
+@pytest.fixture
+def cut(environment, tmp_path):
+    """Run a command kept in ``kept`` until some of it is finished, then send a signal.
+
+    Gives the status and the folder in which it ran.
+    """
+
+    def ran(words, ending):
+        with subprocess.Popen(
+            [sys.executable, "-m", "resilience", *(str(word) for word in words)],
+            cwd=tmp_path,
+            env=environment(),
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+        ) as child:
+            patience = time.monotonic() + 60
+            while n_finished(tmp_path / "kept") < 2:
+                assert child.poll() is None
+                assert time.monotonic() < patience
+                time.sleep(0.02)
+            os.killpg(child.pid, ending)
+            child.communicate(timeout=60)
+        return child.returncode, tmp_path
+
+    return ran
+
+
+class Compared(NamedTuple):
+    """A long comparison and what it tells where it is kept nowhere and nothing cuts it."""
+
+    words: tuple[object, ...]
+    told: str
+
+
+@pytest.fixture(scope="module")
+def compared(run, chain, tmp_path_factory) -> Compared:
+    words, desk = ("compare", chain, *LONG), tmp_path_factory.mktemp("desk")
+    told = run(*words, "--no-keep", "--workers", 2, cwd=desk).stdout
+    assert not list(desk.iterdir())
+    return Compared(words, told)
+
+
+@pytest.mark.parametrize(("ending", "workers"), [(signal.SIGKILL, 2), (signal.SIGINT, 1)])
+def test_a_cut_run_gives_the_same_bytes_when_it_is_asked_for_again(
+    run, compared, cut, ending, workers
+):
+    words = (*compared.words, "--workers", workers, "--keep", "kept")
+    status, desk = cut(words, ending)
+    assert status == (130 if ending == signal.SIGINT else -signal.SIGKILL)
+    before = n_finished(desk / "kept")
+    assert 2 <= before < 12  # 6 pieces of each layout
+    again = run(*words, cwd=desk)
+    assert again.returncode == 0
+    assert again.stdout == compared.told
+    found = int(re.search(r"Kept in kept; (\d+) lifetimes found finished", again.stderr)[1])
+    assert found == 8 * before
+    manifest = json.loads((desk / "kept/manifest.json").read_text(encoding="utf-8"))
+    assert (manifest["lifetimes"], manifest["seed"]) == (48, 3)
+    assert manifest["stopped_because"] == json.loads(compared.told)["stopped_because"]
+    assert manifest["ended"] >= manifest["started"]
+    assert manifest["wall_seconds"] > 0
+    assert manifest["options"] == {"lifetimes": 48, "seconds": 600.0, "workers": workers}
+    for key in ("version", "python", "numpy", "numba", "platform", "engine", "digest"):
+        assert manifest[key], key
+
+
+SHORT = ("--lifetimes", 16, "--json", "--workers", 1)
+
+
+def test_a_run_is_kept_below_results_if_nothing_is_said(run, chain, tmp_path):
+    done = run("compare", chain, *SHORT, cwd=tmp_path)
+    (folder,) = (tmp_path / "results").iterdir()
+    assert re.fullmatch("invented-chain-[0-9a-f]{8}", folder.name)
+    assert {path.name for path in folder.iterdir()} == {"manifest.json", "ledger.sqlite"}
+    assert f"Kept in results/{folder.name}\n" in done.stderr
+    again = run("compare", chain, *SHORT, cwd=tmp_path)
+    assert f"Kept in results/{folder.name}; 32 lifetimes found finished." in again.stderr
+    assert again.stdout == done.stdout
+
+
+def test_another_seed_gets_a_folder_of_its_own(run, chain, tmp_path):
+    one, two = (
+        json.loads(run("compare", chain, *SHORT, "--seed", seed, cwd=tmp_path).stdout)
+        for seed in (1, 2)
+    )
+    assert one["layouts"] != two["layouts"]
+    folders = list((tmp_path / "results").iterdir())
+    assert len(folders) == 2
+    words = ("--seed", 3, "--keep", folders[0])
+    refused = run("compare", chain, *SHORT, *words, cwd=tmp_path)
+    assert refused.returncode == 2
+    assert refused.stdout == ""
+    assert "--fresh starts over" in refused.stderr
+    assert "Traceback" not in refused.stderr
+
+
+def test_fresh_starts_over_beside_a_damaged_run(run, chain, tmp_path):
+    words = ("compare", chain, *SHORT, "--keep", "mine")
+    first = run(*words, cwd=tmp_path)
+    (tmp_path / "mine/ledger.sqlite").write_bytes(b"spoilt " * 1000)
+    refused = run(*words, cwd=tmp_path)
+    assert refused.returncode == 2
+    assert "is damaged" in refused.stderr
+    fresh = run(*words, "--fresh", cwd=tmp_path)
+    assert "Kept in mine-2\n" in fresh.stderr
+    assert fresh.stdout == first.stdout
+
+
+def test_keeping_and_not_keeping_at_once_makes_no_sense(run, chain, tmp_path):
+    done = run("compare", chain, "--no-keep", "--fresh", cwd=tmp_path)
+    assert done.returncode == 2
+    assert "make no sense" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("Seed library", "seed-library"),
+        ("../../etc/passwd", "etc-passwd"),
+        ("..", "site"),
+        ("/", "site"),
+        ("C:\\x|y\x00\u202e", "c-x-y"),
+        ("Zählerhaus №5", "zahlerhaus-no5"),
+        ("東京", "site"),
+        ("a" * 300, "a" * 40),
+        ("a" * 39 + " b", "a" * 39),
+    ],
+)
+def test_a_name_becomes_a_folder_that_cannot_lead_elsewhere(text, name):
+    assert safe_name(text) == name
+
+
+def test_the_last_of_the_numbered_folders_is_gone_on_with(tmp_path):
+    base = tmp_path / "run"
+    assert run_folder(base, False) == run_folder(base, True) == base
+    for name in ("run", "run-2"):
+        (tmp_path / name).mkdir()
+    assert run_folder(base, False).name == "run-2"
+    assert run_folder(base, True).name == "run-3"
+
+
+def test_the_engines_are_offered_by_the_names_that_they_have():
+    assert [engine.value for engine in Engine] == [COMPILED, REFERENCE]
+
+
+def test_both_engines_give_the_same_answer_and_say_which_played(run, chain):
+    for words in (("compare", chain, "--lifetimes", 2, "--no-keep"), ("trace", chain)):
+        told = [
+            json.loads(run(*words, "--json", "--engine", engine).stdout)
+            for engine in ("compiled", "reference")
+        ]
+        assert [one.pop("engine") for one in told] == ["compiled", "reference"]
+        assert told[0] == told[1]
+
+
+BLOCKER = """
+import sys
+class Blocker:
+    def find_spec(self, name, path=None, target=None):
+        if name.partition(".")[0] in ("numba", "llvmlite"):
+            raise ModuleNotFoundError(f"No module named {name!r}", name=name)
+sys.meta_path.insert(0, Blocker())
+"""
+
+
+def test_without_numba_the_reference_engine_answers_and_says_why(run, chain, environment, tmp_path):
+    (tmp_path / "sitecustomize.py").write_text(BLOCKER, encoding="utf-8")
+    here = environment()
+    bare = here | {"PYTHONPATH": f"{tmp_path}{os.pathsep}{here['PYTHONPATH']}"}
+    compare = ("compare", chain, "--lifetimes", 4, "--no-keep", "--json")
+    answers = [run(*words, env=bare) for words in (compare, ("trace", chain, "--json"))]
+    for done in answers:
+        assert done.returncode == 0
+        assert "Numba is not available (No module named 'numba')" in done.stderr
+        assert "the reference engine plays" in done.stderr
+        assert json.loads(done.stdout)["engine"] == "reference"
+    usual = json.loads(run(*compare).stdout)
+    assert json.loads(answers[0].stdout) == usual | {"engine": "reference"}
+
+
+def test_a_first_run_says_that_it_compiles_and_later_ones_do_not(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    assert engine_at_hand(Engine.COMPILED, STUDY) == "compiled"
+    told = "The engine is compiled for the first run, which can take a minute.\n"
+    assert capsys.readouterr() == ("", told)
+    engine_at_hand(Engine.COMPILED, STUDY, is_quiet=True)
+    engine_at_hand(Engine.REFERENCE, STUDY)
+    assert capsys.readouterr() == ("", "")
+    version = f"py{sys.version_info.major}{sys.version_info.minor}"
+    kept = cache_folder() / "fast_1" / f"buildings.play_many-1.{version}.nbi"
+    kept.parent.mkdir()
+    kept.touch()
+    engine_at_hand(Engine.COMPILED, STUDY)
+    assert capsys.readouterr() == ("", "")
+    engine_at_hand(Engine.COMPILED, STORY)  # another part of the engine
+    assert capsys.readouterr() == ("", told)
+
+
+def test_compiled_code_is_found_under_the_names_that_numba_gives_it(chain, capsys):
+    site = read_site(chain)
+    stage = Stage(site, site.layouts[0], 1, False)
+    stage.tally(0, 2)
+    stage.play(0)
+    for entry in (STUDY, STORY):
+        engine_at_hand(Engine.COMPILED, entry)
+    assert capsys.readouterr() == ("", "")
+
+
+def test_without_a_writable_cache_it_runs_on_and_says_so(run, chain, environment, tmp_path):
+    """In the gate the kernels are not compiled, which would take longer than all else here."""
+    (tmp_path / "file").touch()
+    is_soak = os.environ.get("RESILIENCE_SIZE", "gate") == "soak"
+    nowhere = environment(
+        XDG_CACHE_HOME=str(tmp_path / "file"), NUMBA_DISABLE_JIT="0" if is_soak else "1"
+    )
+    words = ("compare", chain, "--lifetimes", 2, "--no-keep", "--workers", 1, "--json")
+    done = run(*words, env=nowhere)
+    assert done.returncode == 0
+    assert done.stderr.startswith("No folder for compiled code can be written")
+    assert done.stdout == run(*words).stdout
+
+
+UNKEPT = """
+import resilience.lifetime.fast.many
+from resilience.lifetime.playing import Stage
+from resilience.lifetime.state.compiled import jit_entry
+print(jit_entry(lambda n: n + 1)(41))
+"""
+
+
+def test_kernels_compile_without_a_writable_cache(environment, tmp_path):
+    """numba refuses to set up a cache that it cannot write (documentation of its option cache)."""
+    (tmp_path / "file").touch()
+    nowhere = environment(XDG_CACHE_HOME=str(tmp_path / "file"))
+    done = subprocess.run(
+        [sys.executable, "-c", UNKEPT], env=nowhere, capture_output=True, text=True, check=True
+    )
+    assert done.stdout == "42\n"
+
+
+MEASURED = """
+import json, resource, sys
+from dataclasses import replace
+from pathlib import Path
+from resilience.building.files.folder import read_site
+from resilience.montecarlo.manifest import open_run
+from resilience.montecarlo.running import Budget, Plan
+from resilience.montecarlo.study import studies
+from resilience.ranking.comparison import ranked
+site, lifetimes = read_site(sys.argv[1]), int(sys.argv[2])
+plan = Plan(site, site.layouts, 1, False)
+with open_run(Path("kept") / sys.argv[2], plan) as ledger:
+    found = studies(replace(plan, ledger=ledger), Budget(lifetimes, 36000.0), workers=2)
+json.dumps(ranked(site, found).to_json())
+assert [study.n_lifetimes for study in found] == [lifetimes] * 2
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+"""
+
+
+@pytest.fixture(scope="module")
+def sizes() -> tuple[int, int]:
+    """A short and a long study."""
+    is_soak = os.environ.get("RESILIENCE_SIZE", "gate") == "soak"
+    return (10_000, 1_000_000) if is_soak else (2_000, 20_000)
+
+
+def test_a_hundred_times_the_lifetimes_take_no_more_than_twice_the_memory(
+    chain, environment, tmp_path, sizes
+):
+    """The whole process, ledger and ranking included; ten times the lifetimes in the gate."""
+
+    def peak(lifetimes):
+        done = subprocess.run(
+            [sys.executable, "-c", MEASURED, str(chain), str(lifetimes)],
+            cwd=tmp_path,
+            env=environment(),
+            capture_output=True,
+            encoding="utf-8",
+            check=True,
+        )
+        return int(done.stdout)
+
+    short, long = (peak(lifetimes) for lifetimes in sizes)
+    assert long <= 2 * short
+
+
+def test_a_lifetime_more_takes_less_than_half_of_its_plain_row(chain):
+    """18 whole numbers of 8 bytes are 144 bytes; the interpreter's own count of what it holds."""
+    site = read_site(chain)
+    plan = Plan(site, site.layouts, 1, count_site_outages=False)
+    played(plan, Budget(2))  # compiled and loaded before the count begins
+
+    def peak_bytes(lifetimes):
+        tracemalloc.start()
+        found = played(plan, Budget(lifetimes, 600.0))
+        peak = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+        assert found.tallies[0].n_lifetimes == lifetimes
+        return peak
+
+    more = peak_bytes(10_000) - peak_bytes(2_000)
+    assert more / 8_000 / len(plan.layouts) < 72
