@@ -9,10 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from resilience.lifetime.fast.queues import SLOT_BITS, SLOT_MASK, schedule
 
 from benchmarks.layouts import Case
-from benchmarks.loops import Graph
+from benchmarks.searches import Graph
 from resilience.hazards.draws import element_key
 from resilience.lifetime.mesh import Luck
 from resilience.lifetime.record import History
@@ -26,6 +25,7 @@ from resilience.lifetime.state.compiled import (
     uniform,
     whole_ms,
 )
+from resilience.lifetime.state.queues import SLOT_BITS, SLOT_MASK, schedule
 
 Ints = NDArray[np.int64]
 NEVER_MS = 1 << 61

@@ -20,13 +20,14 @@ from resilience.hazards.buildings import drawn_paths, mean_paths
 from resilience.hazards.draws import DEFAULT_SEED, element_key, stream, uniform
 from resilience.hazards.elements import Effect
 from resilience.hazards.table import HazardTable, hazard_table
-from resilience.lifetime.fast.many import LARGEST_COST
 from resilience.lifetime.mesh import GivenPath, Mesh, MeshLink, Rules, mesh_of
 
 YEARS = 5.0
 # Metres of floor side per sensor's root: sparse enough for orphans, dense enough round the one
 # gateway to carry everybody.
 SPACING_M = {20: 45.0, 200: 32.0, 2000: 27.0}
+SPARSE_M = 32.0  # at 2,000 sensors too few round the gateway: some have no route from the first day
+LARGEST_COST = 1 << 31  # that the compiled engine's keys can hold
 LUCK_DB = 10.0  # pairs that would need more luck than this with their shadowing are left out
 OPEN = Building((Level("L1", 0.0, 3.0, "concrete_200"),))
 
@@ -45,16 +46,25 @@ class Case:
         What can strike it, nothing left out. [-]
     rules : Rules
         Horizon and routing. [-]
+    table : LinkTable or None
+        From which other buildings can be drawn; None where links are made up. [-]
     """
 
     name: str
     mesh: Mesh
     hazards: HazardTable
     rules: Rules
+    table: LinkTable | None = None
 
-    def until(self, horizon_ms: int) -> "Case":
-        """Return the same case with another horizon; what happens before it stays the same."""
+    def until(self, n_events: int) -> "Case":
+        """Return the same case up to about so many events; what happens until then is the same."""
+        per_ms = sum(2 / one.strikes.scale for one in self.hazards.elements if one.strikes.shape)
+        horizon_ms = min(self.rules.horizon_ms, max(1, int(n_events / per_ms)))
         return replace(self, rules=replace(self.rules, horizon_ms=horizon_ms))
+
+    def struck_by(self, hazards: HazardTable) -> "Case":
+        """Return the same layout with other hazards."""
+        return replace(self, hazards=hazards)
 
 
 def _stated(kind: type, path: str) -> object:
@@ -86,18 +96,20 @@ def _case(name: str, site: Site, table: LinkTable) -> Case:
     paths = drawn_paths(table, DEFAULT_SEED, 0) if site.radio.predict else mean_paths(table)
     mesh = mesh_of(table.layout, paths, mean_paths(table))
     rules = Rules.of(site.routing, site.horizon_years, count_site_outages=False)
-    return Case(name, mesh, hazard_table(site, table), rules)
+    return Case(name, mesh, hazard_table(site, table), rules, table)
 
 
-def scattered_site(n_sensors: int) -> Site:
+def scattered_site(n_sensors: int, spacing_m: float) -> Site:
     """Site of sensors at random places on one floor, the gateway in the middle.
 
     Parameters
     ----------
     n_sensors : int
         How many. [-]
+    spacing_m : float
+        Side of the floor by the root of that number. [m]
     """
-    side_m = SPACING_M[n_sensors] * math.sqrt(n_sensors)
+    side_m = spacing_m * math.sqrt(n_sensors)
     start = stream(DEFAULT_SEED, n_sensors, element_key("benchmark", "", "places"))
     devices = [_device("g", Kind.GATEWAY, Place("L1", side_m / 2, side_m / 2, 2.0))]
     for number in range(n_sensors):
@@ -114,8 +126,14 @@ def scattered(n_sensors: int) -> Case:
     n_sensors : int
         How many. [-]
     """
-    site = scattered_site(n_sensors)
+    site = scattered_site(n_sensors, SPACING_M[n_sensors])
     return _case(f"{n_sensors:,} sensors", site, _near_links(site))
+
+
+def sparse() -> Case:
+    """Return 2,000 sensors that stand further apart."""
+    site = scattered_site(2000, SPARSE_M)
+    return _case("2,000 sparse", site, _near_links(site))
 
 
 def _near_links(site: Site) -> LinkTable:

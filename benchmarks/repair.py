@@ -7,7 +7,9 @@ import numba
 import numpy as np
 import simpy
 
-from benchmarks.loops import UNREACHED, Graph, Loop
+from benchmarks.loops import Loop
+from benchmarks.searches import UNREACHED, Graph
+from resilience.lifetime.mesh import Luck
 
 AFTER_ALL_ELSE = 2  # simpy runs lower numbers first; its own are 0 and 1
 FAR = 1 << 60
@@ -16,7 +18,7 @@ FAR = 1 << 60
 class SimpyLoop(Loop):
     """The same loop, with a simpy event for everything that is to come."""
 
-    def _begin(self, luck: object) -> None:
+    def _begin(self, luck: Luck) -> None:
         self._env = simpy.Environment()
         self._due: list[tuple[int, int, int]] = []
         super()._begin(luck)
@@ -113,9 +115,9 @@ def _repair(turned, costs, ends, adj_start, adj, paths, parent, loads):
                     heapq.heappush(waiting, (paths[other] + cost, device, other))
     for link in turned:
         a, b = ends[link]
-        if costs[link] >= 0:
-            heapq.heappush(waiting, (min(paths[a], FAR) + costs[link], b, a))
-            heapq.heappush(waiting, (min(paths[b], FAR) + costs[link], a, b))
+        if costs[link] >= 0:  # from afar it gains nothing: a sum beyond FAR is never less
+            heapq.heappush(waiting, (paths[a] + costs[link], b, a))
+            heapq.heappush(waiting, (paths[b] + costs[link], a, b))
     while len(waiting) > 0:
         path, device, via = heapq.heappop(waiting)
         if path >= paths[device]:
@@ -159,7 +161,6 @@ def _count_loads(paths, parent, loads):
         load = behind[device] if paths[device] < FAR else UNREACHED
         if load != loads[device]:
             loads[device] = load
-            chain_place = n_changed
-            leaves[chain_place] = device
+            leaves[n_changed] = device
             n_changed += 1
     return leaves[:n_changed].copy()
