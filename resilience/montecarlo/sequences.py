@@ -129,7 +129,8 @@ def asymptotic_ratio(
     of_each = above[below > 0] / below[below > 0]
     if n == 1 or np.ptp(of_each) == 0:
         return asymptotic_sequence(of_each, limits, level_share)
-    # MODELS.md, "asymptotic confidence sequence": the mean of these units is the ratio, their spread its error.
+    # MODELS.md, "asymptotic confidence sequence": the mean of these units is the ratio, and their
+    # spread is its error.
     units = ratio + (above - ratio * below) * (n / total)
     found = asymptotic_sequence(units, limits, level_share)
     return Estimate(ratio, found.low, found.high, level_share, ASYMPTOTIC_RATIO)

@@ -233,7 +233,9 @@ def _curve(links: list[MeshLink]) -> Ints:
     for link in links:
         if isinstance(link.path, DrawnPath):
             return link.path.curve.table
-    return np.zeros(1, np.int64)
+    nothing = np.zeros(1, np.int64)
+    nothing.flags.writeable = False  # as a curve's table is, or everything would compile twice
+    return nothing
 
 
 def _rule_row(rules: Rules, links: list[MeshLink]) -> Ints:
