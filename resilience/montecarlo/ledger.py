@@ -74,7 +74,7 @@ class Ledger:
         except OSError as error:
             raise _unwritable(folder, error.strerror or "no folder can be made") from error
         with _explained(folder):
-            connection = sqlite3.connect(folder / FILE, SECONDS_TO_WAIT)
+            connection = sqlite3.connect(folder / FILE, timeout=SECONDS_TO_WAIT)
             try:
                 _prepare(folder, connection, digest)
             except BaseException:
