@@ -208,8 +208,8 @@ def _way_out(pair: Pair, leader: Study) -> str:
 def _why(pair: Pair) -> str:
     """Split the lead into reasons that add up to it as shown."""
     lead = _Lead(pair)
-    if pair.verdict is Verdict.ALIKE or lead.hours <= 0:
-        return ""
+    if pair.verdict in (Verdict.ALIKE, Verdict.TOO_CLOSE) or lead.hours <= 0:
+        return ""  # what is not shown needs no reason
     total = round(lead.hours, lead.places)
     for_it = [one for one in pair.reasons if -one.hours >= LEAST_SHARE * lead.hours]
     against = [one for one in pair.reasons if one.hours >= LEAST_SHARE * lead.hours]

@@ -59,9 +59,9 @@ def test_the_reasons_add_up_to_the_difference_as_shown(clear_case):
 
 def test_a_reason_for_the_other_layout_is_told_with_its_sign(site_of, study_of):
     site = site_of({"a": "G1 R1 S1", "b": "G1 R2 S1"})
-    spread = [-5.0, 0.0, 2.5, 2.5] * 20
-    a = study_of(site.layout("a"), [50 + x for x in spread], {("hardware", "R1"): 4000})
-    b = study_of(site.layout("b"), [10 - x for x in spread], {("link_blockage", "R2~S1"): 800})
+    spread = [-5.0, 0.0, 2.5, 2.5] * 60
+    a = study_of(site.layout("a"), [50 + x for x in spread], {("hardware", "R1"): 12000})
+    b = study_of(site.layout("b"), [10 - x for x in spread], {("link_blockage", "R2~S1"): 2400})
     why = opening(ranked(site, (a, b)))[2]
     assert why.startswith("Why: of these 40.0 h, 50.0 while R1 is away, -10.0 (the other way) ")
     assert "while path R2 to S1 is blocked" in why
