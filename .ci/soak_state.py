@@ -9,6 +9,7 @@ from pathlib import Path
 
 TOP = Path(__file__).resolve().parent.parent
 STATE = TOP / "benchmarks" / "soak.json"
+SOURCES = (".py", ".csv", ".yaml", ".md")
 COVERED = (
     "resilience/hazards",
     "resilience/lifetime",
@@ -23,9 +24,10 @@ COVERED = (
 
 
 def digest(folder: str) -> str:
-    """Digest of every source below a folder."""
+    """Digest of every source below a folder: programs, and the files that a site is made of."""
     total = hashlib.sha256()
-    for path in sorted((TOP / folder).rglob("*.py")):
+    paths = (path for path in (TOP / folder).rglob("*") if path.suffix in SOURCES)
+    for path in sorted(paths):
         total.update(path.relative_to(TOP).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
     return total.hexdigest()[:16]
 
