@@ -14,7 +14,7 @@ from resilience.building.files.sections import batteries_of, hazards_of, routing
 from resilience.building.settings import DeviceModel, Radio
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Site
 from resilience.building.structure import Building, Level
-from resilience.connectivity.distance import site_general_loss_db
+from resilience.connectivity.losses.distance import site_general_loss_db
 from resilience.connectivity.links import Heard, Link, LinkTable, link_table, usable_from_dbm
 from resilience.hazards.buildings import drawn_paths, mean_paths
 from resilience.hazards.draws import DEFAULT_SEED, element_key, stream, uniform

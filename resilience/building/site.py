@@ -104,12 +104,56 @@ class GivenLink:
         Share of frames that arrived; 0 means tried and not heard, None not measured. [-]
     rssi_dbm : float or None
         Mean strength at ``b``; None not measured. [dBm]
+    changed : tuple of str
+        Ids of the doors and obstacles that were changed while it was measured. [-]
     """
 
     a: str
     b: str
     prr: float | None
     rssi_dbm: float | None
+    changed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """What measured links say that one assumption of the prediction is off by.
+
+    Parameters
+    ----------
+    offset : float
+        To be added to what is assumed. [dB, or dB per decade of distance]
+    spread : float
+        How unsure that is, one standard deviation; never 0. [dB, or dB per decade]
+    n_links : int
+        Measured links that the assumption touches. [-]
+    """
+
+    offset: float
+    spread: float
+    n_links: int
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """Corrections fitted to the measured links of this building.
+
+    Parameters
+    ----------
+    distance : Correction or None
+        Of the loss per decade of distance from 1 m; None where the links cannot tell. [dB/decade]
+    constructions : tuple of (str, Correction)
+        By name of the construction, per crossing; only those that the links can tell. [dB]
+    residual_db : float
+        Spread of the measured links about the corrected prediction. [dB]
+    n_links : int
+        Measured links that the fit rests on. [-]
+    """
+
+    distance: Correction | None
+    constructions: tuple[tuple[str, Correction], ...]
+    residual_db: float
+    n_links: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +207,8 @@ class Site:
         What the site states, defaults filled in. [-]
     layouts : tuple of Layout
         Candidates, in order of name. [-]
+    calibration : Calibration or None
+        What measurements corrected; None before anybody calibrated. [-]
     notes : tuple of str
         What the reader wants the user to know first: assumptions made, heights filled in. [-]
     """
@@ -176,6 +222,7 @@ class Site:
     hazards: Hazards
     upkeep: Upkeep
     layouts: tuple[Layout, ...]
+    calibration: Calibration | None = None
     notes: tuple[str, ...] = ()
 
     def layout(self, name: str) -> Layout:

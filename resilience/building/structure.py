@@ -1,8 +1,9 @@
-"""The building as drawn: levels, slabs, walls, doors, pillars and shafts, in metres."""
+"""The building as drawn, in metres: levels and slabs, walls, and what stands in the rooms."""
 
 from dataclasses import dataclass
 
 from resilience.assumptions.constructions import Construction
+from resilience.building.settings import Duration
 
 Outline = tuple[tuple[float, float], ...]
 
@@ -21,12 +22,15 @@ class Level:
         Floor to ceiling, above 0. [m]
     slab : str
         Construction of the slab below this level. [-]
+    outline : tuple of (float, float)
+        Corners of the level, and so of its slab, on the plan; empty takes the building's. [m]
     """
 
     id: str
     floor_m: float
     height_m: float
     slab: str
+    outline: Outline = ()
 
     def __post_init__(self) -> None:
         if not self.height_m > 0:
@@ -60,8 +64,27 @@ class Wall:
 
 
 @dataclass(frozen=True, slots=True)
+class Change:
+    """How something that stands in the way changes: what it adds, how often and how long.
+
+    Parameters
+    ----------
+    adds_db : float
+        Loss added to every path through it while it is changed, above 0. [dB]
+    per_year : float
+        Changes per year of standing as drawn. [1/year]
+    lasts : Duration
+        How long a change lasts. [-]
+    """
+
+    adds_db: float
+    per_year: float
+    lasts: Duration
+
+
+@dataclass(frozen=True, slots=True)
 class Door:
-    """A stretch of a wall that is made of something else, up to a height.
+    """A stretch of a wall that is made of something else, from the floor up to a height.
 
     Parameters
     ----------
@@ -72,12 +95,42 @@ class Door:
     width_m, height_m : float
         Size of the opening, above 0. [m]
     construction : str
-        What its leaf is made of. [-]
+        What fills it as drawn. [-]
+    change : Change or None
+        What a leaf or a shutter adds while it is shut; None where it never moves. [-]
     """
 
     id: str
     wall: str
     at_m: float
+    width_m: float
+    height_m: float
+    construction: str
+    change: Change | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A glazed stretch of a wall, from its sill up.
+
+    Parameters
+    ----------
+    id, wall : str
+        Name of the window and of the wall it sits in. [-]
+    at_m : float
+        Distance of its near edge from the wall's first end, along the wall. [m]
+    sill_m : float
+        Height of its lower edge above the floor. [m]
+    width_m, height_m : float
+        Size of the opening, above 0. [m]
+    construction : str
+        What it is glazed with. [-]
+    """
+
+    id: str
+    wall: str
+    at_m: float
+    sill_m: float
     width_m: float
     height_m: float
     construction: str
@@ -135,13 +188,88 @@ class Shaft:
 
 
 @dataclass(frozen=True, slots=True)
-class Building:
-    """Everything drawn. Levels are in order from the lowest to the highest.
+class Opening:
+    """A part of one slab that is missing, or made of something else.
 
     Parameters
     ----------
-    levels, walls, doors, pillars, shafts : tuple
-        What stands there. [-]
+    id, level : str
+        Its name, and the level whose slab it is in. [-]
+    outline : tuple of (float, float)
+        Corners on the plan, in order, at least three. [m]
+    construction : str or None
+        What fills it, such as a roof light; None where nothing does. [-]
+    """
+
+    id: str
+    level: str
+    outline: Outline
+    construction: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Plate:
+    """A flat sheet inside a level, at any slope: a ramp, a gallery, a pitched roof.
+
+    Parameters
+    ----------
+    id, level : str
+        Its name and the level from whose floor its corners are counted. [-]
+    corners : tuple of (float, float, float)
+        At least three, in order, in one plane that is not upright: x, y and height. [m]
+    construction : str
+        What it is made of. [-]
+    """
+
+    id: str
+    level: str
+    corners: tuple[tuple[float, float, float], ...]
+    construction: str
+
+
+@dataclass(frozen=True, slots=True)
+class Obstacle:
+    """An upright box that comes and goes, or fills and empties: a lift car, a vehicle, racking.
+
+    Parameters
+    ----------
+    id, kind : str
+        Its name, and what it is in plain words. [-]
+    level : str
+        The level it stands on. [-]
+    x_m, y_m : float
+        Its centre. [m]
+    width_m, depth_m : float
+        Extent along x and along y, above 0. [m]
+    foot_m, height_m : float
+        Height of its foot above the floor, and from there to its top, above 0. [m]
+    loss_db : float
+        What it takes from every path through it while it stands as drawn; often 0. [dB]
+    change : Change
+        What it adds, how often and how long. [-]
+    """
+
+    id: str
+    kind: str
+    level: str
+    x_m: float
+    y_m: float
+    width_m: float
+    depth_m: float
+    foot_m: float
+    height_m: float
+    loss_db: float
+    change: Change
+
+
+@dataclass(frozen=True, slots=True)
+class Building:
+    """Everything drawn. Levels are in order of their floors, from the lowest to the highest.
+
+    Parameters
+    ----------
+    levels, walls, doors, windows, pillars, shafts, openings, plates, obstacles : tuple
+        What stands there, each in order of id but the levels. [-]
     outline : tuple of (float, float)
         Corners of the building on the plan, or empty where nobody drew it. [m]
     constructions : tuple of (str, Construction)
@@ -151,8 +279,12 @@ class Building:
     levels: tuple[Level, ...]
     walls: tuple[Wall, ...] = ()
     doors: tuple[Door, ...] = ()
+    windows: tuple[Window, ...] = ()
     pillars: tuple[Pillar, ...] = ()
     shafts: tuple[Shaft, ...] = ()
+    openings: tuple[Opening, ...] = ()
+    plates: tuple[Plate, ...] = ()
+    obstacles: tuple[Obstacle, ...] = ()
     outline: Outline = ()
     constructions: tuple[tuple[str, Construction], ...] = ()
 
@@ -168,6 +300,12 @@ class Building:
         return dict(self.constructions)[name]
 
     @property
+    def changing(self) -> dict[str, Change]:
+        """What moves or comes and goes, by id: doors and obstacles, whose ids never collide."""
+        found = {door.id: door.change for door in self.doors if door.change is not None}
+        return found | {obstacle.id: obstacle.change for obstacle in self.obstacles}
+
+    @property
     def is_drawn(self) -> bool:
-        """Whether walls, pillars or shafts are drawn, so that links are predicted through them."""
-        return bool(self.walls or self.pillars or self.shafts)
+        """Whether anything fixed is drawn, so that links are predicted through what is drawn."""
+        return bool(self.walls or self.pillars or self.shafts or self.openings or self.plates)

@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 from resilience.building.settings import Radio, Routing
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Site
 from resilience.building.structure import Building
-from resilience.connectivity.crossings import (
+from resilience.connectivity.shapes.crossings import (
     Drawing,
     Hindrance,
     drawing,
     hindrances,
     path_between,
 )
-from resilience.connectivity.distance import (
+from resilience.connectivity.losses.distance import (
     floor_penetration_db,
     free_space_loss_db,
     site_general_loss_db,

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from resilience.assumptions.constructions import CONSTRUCTIONS, Construction
 from resilience.building.site import Place
 from resilience.building.structure import Building, Door, Level, Pillar, Shaft, Wall
-from resilience.connectivity.crossings import Hindrance, drawing, hindrances
-from resilience.connectivity.faces import Blocks, Path, contains
+from resilience.connectivity.shapes.crossings import Hindrance, drawing, hindrances
+from resilience.connectivity.shapes.faces import Blocks, Path, contains
 
 LEVELS = (
     Level("L1", 0.0, 2.7, "concrete_200"),

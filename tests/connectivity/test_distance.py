@@ -2,7 +2,7 @@
 
 import pytest
 
-from resilience.connectivity.distance import (
+from resilience.connectivity.losses.distance import (
     floor_penetration_db,
     free_space_loss_db,
     site_general_loss_db,

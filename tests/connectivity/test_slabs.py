@@ -14,7 +14,7 @@ from resilience.assumptions.constructions import (
     Construction,
     Material,
 )
-from resilience.connectivity.slabs import (
+from resilience.connectivity.losses.slabs import (
     MOST_DB,
     block_loss_db,
     construction_loss_db,

@@ -2,7 +2,7 @@
 
 import math
 
-from resilience.connectivity.slabs import SPEED_OF_LIGHT_M_PER_S
+from resilience.connectivity.losses.slabs import SPEED_OF_LIGHT_M_PER_S
 
 FURTHER_FLOOR_DB = 4.0  # P.1238 Table 3 gives no such row at 2.4 GHz: the 2 GHz residential one
 

@@ -1,0 +1,1 @@
+"""What stands in a path: ``faces`` (upright rectangles), then ``crossings`` (what they cost)."""
