@@ -6,13 +6,6 @@ from typing import TYPE_CHECKING
 from resilience.building.settings import Radio, Routing
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Site
 from resilience.building.structure import Building
-from resilience.connectivity.shapes.crossings import (
-    Drawing,
-    Hindrance,
-    drawing,
-    hindrances,
-    path_between,
-)
 from resilience.connectivity.losses.distance import (
     floor_penetration_db,
     free_space_loss_db,
@@ -25,6 +18,13 @@ from resilience.connectivity.reception import (
     link_cost,
     prr_units,
     reception_curve,
+)
+from resilience.connectivity.shapes.crossings import (
+    Drawing,
+    Hindrance,
+    drawing,
+    hindrances,
+    path_between,
 )
 from resilience.units import cdb_from_db, db_from_cdb
 

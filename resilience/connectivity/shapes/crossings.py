@@ -7,6 +7,7 @@ import numpy as np
 from resilience.building.settings import Radio
 from resilience.building.site import Place
 from resilience.building.structure import Building, Door, Shaft, Wall
+from resilience.connectivity.losses.slabs import block_loss_db, construction_loss_db
 from resilience.connectivity.shapes.faces import (
     CLEAR_M,
     Blocks,
@@ -16,7 +17,6 @@ from resilience.connectivity.shapes.faces import (
     contains,
     joined,
 )
-from resilience.connectivity.losses.slabs import block_loss_db, construction_loss_db
 
 # A construction that states so much says "opaque": nobody measures it indoors, because some of the
 # power always finds a way round. The way round is then what counts, as for pillars and linings.
