@@ -48,7 +48,7 @@ class Trace:
 
     def to_json(self) -> dict[str, object]:
         """Return the audit form: enough to replay the lifetime elsewhere and to check it."""
-        rules = self.rules
+        rules, present = self.rules, self._present
         return {
             "format": 1,
             "stream_version": STREAM_VERSION,
@@ -61,7 +61,7 @@ class Trace:
             "site_outages_counted": rules.count_site_outages,
             "devices": [{"id": one.id, "kind": one.kind.value} for one in self.mesh.devices],
             "links": [_link_json(link) for link in self.mesh.links],
-            "absences": [_absence_json(absence) for absence in self.history.absences],
+            "absences": [_absence_json(absence, present) for absence in self.history.absences],
             "parents": [
                 {"t_ms": 0, "device": device, "old": None, "new": parent}
                 for device, parent in sorted(self.history.first_parents.items())
@@ -72,6 +72,11 @@ class Trace:
             ],
             "record": record_json(self.record),
         }
+
+    @property
+    def _present(self) -> set[str]:
+        """Ids of the devices and links that this building has."""
+        return {*(one.id for one in self.mesh.devices), *self.mesh.link}
 
     def to_frame(self) -> "pandas.DataFrame":
         """Return one row per absence, times in hours from hand-over."""
@@ -111,12 +116,12 @@ def _link_json(link: MeshLink) -> dict[str, object]:
     }
 
 
-def _absence_json(absence: Absence) -> dict[str, object]:
+def _absence_json(absence: Absence, present: set[str]) -> dict[str, object]:
     return {
         "cause": absence.element.cause,
         "id": absence.element.id,
         "effect": absence.element.effect.value,
-        "target": list(absence.element.targets),
+        "target": [target for target in absence.element.targets if target in present],
         "amount": absence.element.amount,
         "start_ms": absence.start_ms,
         "end_ms": absence.end_ms,

@@ -178,6 +178,8 @@ def _link_rows(links: list[MeshLink], devices: dict[str, int]) -> Ints:
     lnk = np.zeros((len(links), c.LNK_COLUMNS), np.int64)
     for row, link in enumerate(links):
         lnk[row, c.END_A], lnk[row, c.END_B] = devices[link.a], devices[link.b]
+        cost = link.path.cost(0)
+        lnk[row, c.CALM_COST] = -1 if cost is None else cost
     return lnk
 
 

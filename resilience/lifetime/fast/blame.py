@@ -2,10 +2,12 @@
 
 from resilience.lifetime.state.columns import (
     AMOUNT,
+    CALM_COST,
     EARLIER,
     EFFECT,
     END_A,
     END_B,
+    FIRST_ISLAND,
     HELD,
     HOLDER,
     HOLDER_STRUCK,
@@ -17,9 +19,12 @@ from resilience.lifetime.state.columns import (
     LAYOUT,
     LINK_COST,
     N_ISLANDS,
+    NEXT_HELD,
+    PREV_HELD,
     RADIO_DRAW,
     STACK,
     STRUCK,
+    VERDICTS,
 )
 from resilience.lifetime.state.compiled import (
     jit,
@@ -59,7 +64,7 @@ def _is_on_border(
             for k in range(adj_start[target], adj_start[target + 1]):
                 if acc[adj[k, 0], ISLAND] == island:
                     return True
-        elif effect in (IS_CUT, IS_LOSS):
+        elif effect in (IS_CUT, IS_LOSS) and lnk[target, CALM_COST] >= 0:
             a, b = lnk[target, END_A], lnk[target, END_B]
             if acc[a, ISLAND] == island or acc[b, ISLAND] == island:
                 if effect == IS_CUT:
@@ -70,20 +75,53 @@ def _is_on_border(
 
 
 @jit
-def judge(
-    acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt, now, at_mean, sensor
+def _latest_on_border(
+    acc, lnk, rad, curve, rules, adj_start, adj, ele, tgt_start, tgt, now, island
 ):
-    """Find what holds a sensor's spell from now on."""
-    _mark_island(acc, lnk, adj_start, adj, lists, now, sensor)
-    island = now[N_ISLANDS]
+    """The element that struck last of those on the border of an island; -1 if there is none."""
     element = now[LATEST]
     while element >= 0:
         if _is_on_border(
             acc, lnk, rad, curve, rules, adj_start, adj, ele, tgt_start, tgt, element, island
         ):
-            acc[sensor, HOLDER] = element
-            acc[sensor, HOLDER_STRUCK] = ele[element, STRUCK]
-            ele[element, HELD] += 1
-            return
+            return element
         element = ele[element, EARLIER]
-    acc[sensor, HOLDER] = RADIO_DRAW if at_mean[sensor] else LAYOUT
+    return -1
+
+
+@jit
+def judge(
+    acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt, now, at_mean, sensor
+):
+    """Find what holds a sensor's spell from now on.
+
+    All that share an island in one step share the verdict: it is found once.
+    """
+    if acc[sensor, ISLAND] <= now[FIRST_ISLAND]:
+        _mark_island(acc, lnk, adj_start, adj, lists, now, sensor)
+        lists[VERDICTS, now[N_ISLANDS] - now[FIRST_ISLAND] - 1] = _latest_on_border(
+            acc, lnk, rad, curve, rules, adj_start, adj, ele, tgt_start, tgt, now, now[N_ISLANDS]
+        )
+    holder = lists[VERDICTS, acc[sensor, ISLAND] - now[FIRST_ISLAND] - 1]
+    if holder < 0:
+        acc[sensor, HOLDER] = RADIO_DRAW if at_mean[sensor] else LAYOUT
+        return
+    acc[sensor, HOLDER] = holder
+    acc[sensor, HOLDER_STRUCK] = ele[holder, STRUCK]
+    first = ele[holder, HELD]
+    acc[sensor, NEXT_HELD], acc[sensor, PREV_HELD] = first, -1
+    if first >= 0:
+        acc[first, PREV_HELD] = sensor
+    ele[holder, HELD] = sensor
+
+
+@jit
+def let_go(acc, ele, sensor):
+    """Take a sensor's spell from the element that holds it."""
+    before, after = acc[sensor, PREV_HELD], acc[sensor, NEXT_HELD]
+    if before >= 0:
+        acc[before, NEXT_HELD] = after
+    else:
+        ele[acc[sensor, HOLDER], HELD] = after
+    if after >= 0:
+        acc[after, PREV_HELD] = before

@@ -2,6 +2,7 @@
 
 from resilience.lifetime.fast.blame import (
     judge,
+    let_go,
 )
 from resilience.lifetime.state.columns import (
     AWAY,
@@ -76,13 +77,13 @@ def write(log, now, time_ms, code, a, b, c):
         now[LOGGED] = line + 1
 
 
-@jit
+@jit_inline
 def is_paused(now, rules):
     """Whether an uncounted site outage is on."""
     return now[IN_OUTAGE] == 1 and rules[COUNT_OUTAGES] == 0
 
 
-@jit
+@jit_inline
 def promise(now, rules, time_ms):
     """Wall time less the uncounted site outages so far."""
     if is_paused(now, rules):
@@ -90,7 +91,7 @@ def promise(now, rules, time_ms):
     return time_ms - now[PAUSED]
 
 
-@jit
+@jit_inline
 def hop_depth(dev, device):
     """Hops to the gateway; -1 without a route."""
     if dev[device, COST] < 0:
@@ -102,7 +103,7 @@ def hop_depth(dev, device):
     return hops
 
 
-@jit
+@jit_inline
 def _turned(acc, sensor, since, total, is_on, time_ms):
     """Turn a condition on or off and add what it lasted."""
     if is_on:
@@ -113,7 +114,7 @@ def _turned(acc, sensor, since, total, is_on, time_ms):
         acc[sensor, since] = -1
 
 
-@jit
+@jit_inline
 def settle_depth(acc, now, depths, sensor, depth, time_ms):
     """Go on at another hop depth."""
     before = acc[sensor, DEPTH]
@@ -128,7 +129,7 @@ def settle_depth(acc, now, depths, sensor, depth, time_ms):
     acc[sensor, DEPTH_SINCE] = time_ms
 
 
-@jit
+@jit_inline
 def cut_silence(acc, now, rules, sensor, time_ms):
     """End an interruption here, if one is on."""
     end = min(acc[sensor, SILENT_UNTIL], promise(now, rules, time_ms))
@@ -153,7 +154,7 @@ def _close_holder(acc, ele, now, rules, sensor, time_ms):
     holder = acc[sensor, HOLDER]
     if holder >= 0:
         ele[holder, BLAME_MS] += held_ms
-        ele[holder, HELD] -= 1
+        let_go(acc, ele, sensor)
     elif holder == LAYOUT:
         now[LAYOUT_MS] += held_ms
     elif holder == RADIO_DRAW:
@@ -229,7 +230,7 @@ def end_spell(acc, ele, now, rules, spells, sensor, time_ms, is_cut):
     now[N_ORPHANS] -= 1
 
 
-@jit
+@jit_inline
 def settle_sensor(
     dev,
     acc,
@@ -294,46 +295,44 @@ def settle_sensor(
 
 
 @jit
-def judge_again(
-    dev,
-    acc,
-    lnk,
-    rad,
-    curve,
-    rules,
-    adj_start,
-    adj,
-    lists,
-    ele,
-    tgt_start,
-    tgt,
-    now,
-    at_mean,
+def _judge_again(
+    acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt, now, at_mean, sensor,
     time_ms,
+):  # fmt: skip
+    _close_holder(acc, ele, now, rules, sensor, time_ms)
+    judge(
+        acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt, now, at_mean,
+        sensor,
+    )  # fmt: skip
+
+
+@jit
+def judge_held(
+    acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt, now, at_mean, element,
+    time_ms,
+):  # fmt: skip
+    """Judge every open spell whose holder has just returned."""
+    while ele[element, HELD] >= 0:
+        _judge_again(
+            acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt, now, at_mean,
+            ele[element, HELD], time_ms,
+        )  # fmt: skip
+
+
+@jit
+def judge_all(
+    acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt, now, at_mean, time_ms
 ):
-    """Judge every open spell whose holder has returned."""
-    for sensor in range(dev.shape[0]):
+    """Judge every open spell whose holder has returned during a site outage."""
+    for sensor in range(acc.shape[0]):
         holder = acc[sensor, HOLDER]
-        if dev[sensor, SENSOR] == 0 or acc[sensor, SPELL_SINCE] < 0 or holder < 0:
+        if acc[sensor, SPELL_SINCE] < 0 or holder < 0:
             continue
         if ele[holder, AWAY] == 0 or ele[holder, STRUCK] != acc[sensor, HOLDER_STRUCK]:
-            _close_holder(acc, ele, now, rules, sensor, time_ms)
-            judge(
-                acc,
-                lnk,
-                rad,
-                curve,
-                rules,
-                adj_start,
-                adj,
-                lists,
-                ele,
-                tgt_start,
-                tgt,
-                now,
-                at_mean,
-                sensor,
-            )
+            _judge_again(
+                acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt, now,
+                at_mean, sensor, time_ms,
+            )  # fmt: skip
 
 
 @jit

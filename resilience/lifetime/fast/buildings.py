@@ -7,6 +7,7 @@ from resilience.lifetime.fast.story import (
     play,
 )
 from resilience.lifetime.state.columns import (
+    CALM_COST,
     CUT_OFF_MS,
     DARK_MS,
     DEEPEST,
@@ -78,10 +79,11 @@ def _wire(rad, lnk, curve, rules, dev, strengths, adj_start, adj):
         rad[link, RSSI_THERE] = strengths[link, 0]
         rad[link, RSSI_BACK] = strengths[link, 1]
         a, b = lnk[link, END_A], lnk[link, END_B]
-        lnk[link, LINK_COST] = path_cost(rad, curve, rules, link, 0)
+        cost = path_cost(rad, curve, rules, link, 0)
         if dev[a, RELAY] == 0 and dev[b, RELAY] == 0:
-            lnk[link, LINK_COST] = -1
-        if lnk[link, LINK_COST] >= 0:
+            cost = -1
+        lnk[link, CALM_COST] = lnk[link, LINK_COST] = cost
+        if cost >= 0:
             adj_start[a + 1] += 1
             adj_start[b + 1] += 1
     for device in range(dev.shape[0]):

@@ -9,7 +9,6 @@ from resilience.lifetime.state.columns import (
     COST,
     COST_BEFORE,
     COUNT_OUTAGES,
-    DETACHED,
     DOWN,
     GATEWAY,
     IN_OUTAGE,
@@ -37,6 +36,7 @@ from resilience.lifetime.state.columns import (
 )
 from resilience.lifetime.state.compiled import (
     jit,
+    jit_inline,
 )
 from resilience.lifetime.state.tree import (
     forget_all,
@@ -127,27 +127,30 @@ def turn_outage(dev, acc, lists, now, rules, log, time_ms, begins):
         write(log, now, time_ms, LOG_OUTAGE, now[OUTAGE_SINCE], 0, 0)
 
 
-@jit
+@jit_inline
 def _parent_before(dev, now, device):
     return dev[device, PARENT_BEFORE] if dev[device, SAVED] == now[STEP] else dev[device, PARENT]
 
 
 @jit
 def _cost_through(dev, lnk, adj, now, device, k):
-    """Cost before the step through the k-th neighbour; -1 if it was not kept ready."""
+    """Cost before the step through the k-th neighbour; -1 if it offered none, or is the parent."""
     other, link = adj[k, 0], adj[k, 1]
     cost = lnk[link, LINK_BEFORE] if lnk[link, LINK_SAVED] == now[STEP] else lnk[link, LINK_COST]
     path = dev[other, COST_BEFORE] if dev[other, SAVED] == now[STEP] else dev[other, COST]
     if cost < 0 or path < 0 or dev[other, RELAY] == 0:
         return -1
-    if other == _parent_before(dev, now, device):
-        return -1
-    here = other
-    while here >= 0:
-        if here == device:
-            return -1
-        here = _parent_before(dev, now, here) if dev[here, GATEWAY] == 0 else -1
-    return path + cost
+    return -1 if other == _parent_before(dev, now, device) else path + cost
+
+
+@jit
+def _was_behind(dev, now, other, device):
+    """Whether a device had its route through another one before the step."""
+    while dev[other, GATEWAY] == 0:
+        if other == device:
+            return True
+        other = _parent_before(dev, now, other)
+    return False
 
 
 @jit
@@ -160,21 +163,20 @@ def _rejoin_ms(dev, lnk, adj_start, adj, now, rules, device):
     for k in range(adj_start[device], adj_start[device + 1]):
         if adj[k, 0] == parent:
             chosen = _cost_through(dev, lnk, adj, now, device, k)
-    if chosen < 0:
+    if chosen < 0 or _was_behind(dev, now, parent, device):
         return rules[REJOIN_LONG]
     n_better = 0
     for k in range(adj_start[device], adj_start[device + 1]):
-        cost = _cost_through(dev, lnk, adj, now, device, k)
-        if cost >= 0 and (cost < chosen or (cost == chosen and adj[k, 0] < parent)):
+        cost, other = _cost_through(dev, lnk, adj, now, device, k), adj[k, 0]
+        is_better = cost >= 0 and (cost < chosen or (cost == chosen and other < parent))
+        if is_better and not _was_behind(dev, now, other, device):
             n_better += 1
     return rules[REJOIN_SHORT] if n_better < rules[BACKUPS] else rules[REJOIN_LONG]
 
 
 @jit
-def silence_ms(dev, acc, lnk, adj_start, adj, now, rules, sensor):
-    """Silence of a sensor that the step detached and attached again."""
-    if acc[sensor, DETACHED] != now[STEP] or dev[sensor, COST] < 0:
-        return 0
+def silence_ms(dev, lnk, adj_start, adj, now, rules, sensor):
+    """Silence of a sensor that the step detached and attached again; 0 where it had no route."""
     if dev[sensor, COST_BEFORE] < 0:
         return 0
     longest, here = 0, sensor

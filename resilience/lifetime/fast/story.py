@@ -2,7 +2,8 @@
 
 from resilience.lifetime.fast.books import (
     close,
-    judge_again,
+    judge_all,
+    judge_held,
     settle_count,
     settle_sensor,
     write,
@@ -40,6 +41,7 @@ from resilience.lifetime.state.columns import (
     DARK_SINCE,
     DEEPEST,
     DEPTH,
+    DETACHED,
     DOWN,
     DOWN_SINCE,
     DRAIN,
@@ -48,6 +50,7 @@ from resilience.lifetime.state.columns import (
     EFFECT,
     ENDED_LIST,
     EXTRA,
+    FIRST_ISLAND,
     GATEWAY,
     HELD,
     HOLDER,
@@ -69,6 +72,7 @@ from resilience.lifetime.state.columns import (
     N_CHANGED,
     N_DETACHED,
     N_DRAINS,
+    N_ISLANDS,
     N_ORPHANS,
     N_SAVED,
     N_TOUCHED,
@@ -107,7 +111,6 @@ from resilience.lifetime.state.compiled import (
 from resilience.lifetime.state.holds import (
     hold,
     list_away,
-    path_cost,
     unlist_away,
 )
 from resilience.lifetime.state.queues import (
@@ -146,9 +149,9 @@ def reset(dev, acc, lnk, ele, now, depths, active, n_active):
     for link in range(lnk.shape[0]):
         lnk[link, CUTS] = lnk[link, LOSS] = lnk[link, EXTRA] = lnk[link, LINK_SAVED] = 0
     for element in range(ele.shape[0]):
-        ele[element, AWAY] = ele[element, CYCLE] = ele[element, HELD] = 0
-        ele[element, STRIKES] = 0
+        ele[element, AWAY] = ele[element, CYCLE] = ele[element, STRIKES] = 0
         ele[element, LATER] = ele[element, EARLIER] = ele[element, SLOT] = -1
+        ele[element, HELD] = -1
     for slot in range(n_active):
         ele[active[slot], SLOT] = slot
 
@@ -245,7 +248,6 @@ def play(
     count_ms[:] = 0
     calendar[:] = NEVER
     for link in range(lnk.shape[0]):
-        lnk[link, CALM_COST] = path_cost(rad, curve, rules, link, 0)
         lnk[link, LINK_COST] = lnk[link, CALM_COST]
         lnk[link, OTHER_LOSS] = -1
     for device in range(dev.shape[0]):
@@ -300,6 +302,7 @@ def play(
         now[STEP] += 1
         now[N_TOUCHED] = now[N_SAVED] = now[N_CHANGED] = now[N_DETACHED] = 0
         now[N_DRAINS] = 0
+        now[FIRST_ISLAND] = now[N_ISLANDS]
         if n_struck + n_ended > 1:
             _sort(lists, STRUCK_LIST, n_struck)
             _sort(lists, ENDED_LIST, n_ended)
@@ -317,18 +320,16 @@ def play(
                     has_gateway_turned = True
                 hold(
                     dev, acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, now, element,
-                    target, 1,
+                    target,
                 )  # fmt: skip
             if ele[element, MENDED]:
                 end_ms = visit_end_ms(
                     acc, now, rules, laws, repair_starts, tgt, tgt_start[element], element, time_ms
                 )
                 schedule(calendar, ele[element, SLOT], end_ms, horizon)
-        must_judge = False
         for i in range(n_ended):
             element = lists[ENDED_LIST, i]
             ele[element, AWAY] = 0
-            must_judge |= ele[element, HELD] > 0
             unlist_away(ele, now, element)
             write(log, now, time_ms, LOG_END, element, ele[element, STRUCK], 0)
             for k in range(tgt_start[element], tgt_start[element + 1]):
@@ -337,7 +338,7 @@ def play(
                     has_gateway_turned = True
                 hold(
                     dev, acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, now, element,
-                    target, -1,
+                    target,
                 )  # fmt: skip
                 if ele[element, RENEWS]:
                     acc[target, RENEWED] = now[STEP]
@@ -365,7 +366,9 @@ def play(
                     if old >= 0 and new >= 0:
                         acc[device, REPARENTINGS] += 1
             if dev[device, SENSOR]:
-                silent_ms = silence_ms(dev, acc, lnk, adj_start, adj, now, rules, device)
+                silent_ms = 0
+                if acc[device, DETACHED] == now[STEP] and dev[device, COST] >= 0:
+                    silent_ms = silence_ms(dev, lnk, adj_start, adj, now, rules, device)
                 settle_sensor(
                     dev, acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt,
                     now, at_mean, depths, spells, device, time_ms, silent_ms,
@@ -373,11 +376,18 @@ def play(
         if now[N_ORPHANS] != n_before:
             settle_count(now, rules, above_since, longest_ms, count_ms, n_before, time_ms)
         has_outage_ended = was_in_outage == 1 and now[IN_OUTAGE] == 0
-        if not now[IN_OUTAGE] and (must_judge or has_outage_ended):
-            judge_again(
-                dev, acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt,
-                now, at_mean, time_ms,
+        if has_outage_ended:
+            judge_all(
+                acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt, now,
+                at_mean, time_ms,
             )  # fmt: skip
+        if not now[IN_OUTAGE]:
+            for i in range(n_ended):
+                if ele[lists[ENDED_LIST, i], HELD] >= 0:
+                    judge_held(
+                        acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt,
+                        now, at_mean, lists[ENDED_LIST, i], time_ms,
+                    )  # fmt: skip
         if now[N_DRAINS] > 0:
             settle_batteries(
                 dev, acc, lists, ele, bat, charges, cell_starts, now, rules, calendar, time_ms

@@ -29,6 +29,7 @@ from resilience.lifetime.state.columns import (
 )
 from resilience.lifetime.state.compiled import (
     jit,
+    jit_inline,
     quantile,
     uniform,
     whole_ms,
@@ -43,7 +44,7 @@ STRIKE_LAW, LAST_LAW, WEAK_SHARE, WEAK_MS, LAW_COLUMNS = 0, 3, 6, 7, 8
 CHARGE, SPREAD_LAW, REPAIR_LAW, CHARGE_COLUMNS = 0, 1, 4, 7
 
 
-@jit
+@jit_inline
 def law(table, row, first):
     """Law that stands in a row from a column on, as the draws take it."""
     return (int(table[row, first]), table[row, first + 1], table[row, first + 2])
@@ -57,7 +58,7 @@ def charge(charges, cell_starts, row, n):
     return max(1, int(charges[row, CHARGE] * drawn))
 
 
-@jit
+@jit_inline
 def death_ms(bat, row):
     """First millisecond at which the charge is used up, if nothing changes."""
     if bat[row, DRAIN] == 0:
@@ -79,7 +80,7 @@ def visit_end_ms(acc, now, rules, laws, repair_starts, tgt, place, element, time
     return acc[device, VISIT_END]
 
 
-@jit
+@jit_inline
 def settle_batteries(
     dev, acc, lists, ele, bat, charges, cell_starts, now, rules, calendar, time_ms
 ):

@@ -37,7 +37,7 @@ SILENT_SINCE = 10
 SILENT_UNTIL = 11
 HAD_ROUTE = 12
 DETACHED = 13  # step in which it lost its route
-ISLAND = 14  # island of this step that it was found in
+ISLAND = 14  # the last island that it was found in
 TOUCHED = 15  # step in which its accounts have to be settled
 ORPHAN_MS = 16
 DARK_MS = 17
@@ -51,6 +51,8 @@ VISIT_END = 24
 VISITS = 25  # opened
 RENEWED = 26  # step in which it got new cells
 DRAINS = 27  # step in which its drain may have changed
+NEXT_HELD = 28  # next and previous sensor whose spell the same element holds
+PREV_HELD = 29
 ACC_COLUMNS = 32
 
 LAYOUT = -2
@@ -65,7 +67,7 @@ LINK_SAVED = 4  # step in which the cost below was saved
 LINK_BEFORE = 5
 END_A = 6
 END_B = 7
-CALM_COST = 8
+CALM_COST = 8  # -1 where this building has no such link
 OTHER_LOSS = 9  # the loss that was last asked for, and the cost under it
 OTHER_COST = 10
 LNK_COLUMNS = 16
@@ -94,7 +96,7 @@ CYCLE = 7  # strikes so far, ended ones
 STRUCK = 8
 LATER = 9  # list of what is away, by strike time
 EARLIER = 10
-HELD = 11  # open spells that it holds
+HELD = 11  # first sensor whose open spell it holds; -1
 SLOT = 12  # place in the calendar; -1 where it is left out
 STRIKES = 13
 BLAME_MS = 14
@@ -159,6 +161,7 @@ N_QUEUED = 25
 N_SAVED = 26
 HEAP_IS_FULL = 27
 N_SPELLS = 28
+FIRST_ISLAND = 29  # islands found before this step
 NOW_COLUMNS = 32
 
 # Codes of the log, kept when a history is wanted: time, code and three numbers.
@@ -172,5 +175,5 @@ NEVER = 1 << 61
 
 # Rows of ``lists``: what one step works through; their lengths stand in ``now`` or are local.
 TOUCHED_LIST, CHANGED_LIST, DRAINS_LIST, DETACHED_LIST, STACK, NEW_LIST, SHIFTED_LIST = range(7)
-STRUCK_LIST, ENDED_LIST, SAVED_LIST = 7, 8, 9
-N_LISTS = 10
+STRUCK_LIST, ENDED_LIST, SAVED_LIST, VERDICTS = 7, 8, 9, 10
+N_LISTS = 11

@@ -6,6 +6,7 @@ from resilience.connectivity.reception import (
 )
 from resilience.lifetime.state.columns import (
     AMOUNT,
+    AWAY,
     CALM_COST,
     CHANGED_LIST,
     COUNT_HOPS,
@@ -132,8 +133,9 @@ def _refresh(dev, lnk, rad, curve, rules, lists, now, link):
 
 
 @jit_inline
-def hold(dev, acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, now, element, target, by):
-    """Let an absence take hold of a target, or let it go."""
+def hold(dev, acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, now, element, target):
+    """Let an absence that has begun take hold of a target, or one that has ended let it go."""
+    by = 2 * ele[element, AWAY] - 1
     effect = ele[element, EFFECT]
     if effect == IS_DOWN:
         was_up = dev[target, DOWN] == 0
@@ -146,7 +148,7 @@ def hold(dev, acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, now, elem
     elif effect == IS_MUTE:
         dev[target, MUTE] += by
         touch(acc, lists, now, target)
-    else:
+    elif lnk[target, CALM_COST] >= 0:  # else this building has no such link
         if effect == IS_CUT:
             lnk[target, CUTS] += by
         elif effect == IS_LOSS:

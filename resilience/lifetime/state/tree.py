@@ -52,7 +52,7 @@ from resilience.lifetime.state.queues import (
 ID_MASK = (1 << 16) - 1
 
 
-@jit
+@jit_inline
 def touch(acc, lists, now, device):
     """Remember that the accounts of a device have to be settled in this step."""
     if acc[device, TOUCHED] != now[STEP]:
@@ -61,7 +61,7 @@ def touch(acc, lists, now, device):
         now[N_TOUCHED] += 1
 
 
-@jit
+@jit_inline
 def save(dev, lists, now, device):
     """Remember parent and cost from before the step, before the first of them changes."""
     if dev[device, SAVED] != now[STEP]:
@@ -72,7 +72,7 @@ def save(dev, lists, now, device):
         now[N_SAVED] += 1
 
 
-@jit
+@jit_inline
 def may_drain(acc, lists, now, device):
     """Remember that a device's drain may have changed in this step."""
     if acc[device, CELLS] >= 0 and acc[device, DRAINS] != now[STEP]:
@@ -231,20 +231,28 @@ def _offers(dev, device):
 
 @jit
 def _ask_all(dev, lnk, adj_start, adj, heap, now, device):
-    """Queue a detached device for every neighbour that has a route."""
+    """Queue a detached device for the best of its neighbours that have a route."""
+    least, best = -1, -1
     for k in range(adj_start[device], adj_start[device + 1]):
-        parent, cost = adj[k, 0], lnk[adj[k, 1], LINK_COST]
-        if cost >= 0 and _offers(dev, parent):
-            push(heap, now, dev[parent, COST] + cost, device, parent)
+        parent = adj[k, 0]
+        if _offers(dev, parent):
+            cost = lnk[adj[k, 1], LINK_COST]
+            through = dev[parent, COST] + cost
+            if cost >= 0 and (best < 0 or through < least):  # neighbours stand in order of id
+                least, best = through, parent
+    if best >= 0:
+        push(heap, now, least, device, best)
 
 
 @jit
 def _offer_all(dev, lnk, adj_start, adj, heap, now, parent):
     """Queue every detached neighbour for a device that has just got a route."""
     for k in range(adj_start[parent], adj_start[parent + 1]):
-        device, cost = adj[k, 0], lnk[adj[k, 1], LINK_COST]
-        if cost >= 0 and _wants(dev, device):
-            push(heap, now, dev[parent, COST] + cost, device, parent)
+        device = adj[k, 0]
+        if _wants(dev, device):
+            cost = lnk[adj[k, 1], LINK_COST]
+            if cost >= 0:
+                push(heap, now, dev[parent, COST] + cost, device, parent)
 
 
 @jit_inline
@@ -258,15 +266,28 @@ def _consider(dev, heap, now, rules, device, parent, link_cost):
 
 
 @jit
-def _consider_neighbours(dev, lnk, adj_start, adj, heap, now, rules, device, is_cheaper):
-    """Queue moves to a device that has become cheaper, or away from one that costs more."""
+def _invite_neighbours(dev, lnk, adj_start, adj, heap, now, rules, parent):
+    """Queue the moves of neighbours to a device that has become cheaper."""
+    enough = dev[parent, COST] + rules[HYSTERESIS]
+    for k in range(adj_start[parent], adj_start[parent + 1]):
+        if dev[adj[k, 0], COST] > enough:
+            cost = lnk[adj[k, 1], LINK_COST]
+            if cost >= 0:
+                _consider(dev, heap, now, rules, adj[k, 0], parent, cost)
+
+
+@jit
+def _look_round(dev, lnk, adj_start, adj, heap, now, rules, device):
+    """Queue the best move of a device that costs more than before."""
+    least, best = dev[device, COST] - rules[HYSTERESIS], -1
     for k in range(adj_start[device], adj_start[device + 1]):
-        other, cost = adj[k, 0], lnk[adj[k, 1], LINK_COST]
-        if cost >= 0:
-            if is_cheaper:
-                _consider(dev, heap, now, rules, other, device, cost)
-            else:
-                _consider(dev, heap, now, rules, device, other, cost)
+        parent = adj[k, 0]
+        if _offers(dev, parent):
+            cost = lnk[adj[k, 1], LINK_COST]
+            if cost >= 0 and dev[parent, COST] + cost < least:
+                least, best = dev[parent, COST] + cost, parent
+    if best >= 0 and not dev[device, GATEWAY]:
+        push(heap, now, least, device, best)
 
 
 @jit
@@ -323,10 +344,17 @@ def settle_routes(dev, acc, lnk, adj_start, adj, lists, now, rules, heap, n_new)
     for i in range(n_saved):
         device = lists[SAVED_LIST, i]
         cost, before = dev[device, COST], dev[device, COST_BEFORE]
-        if dev[device, CLEARED] != now[STEP] and cost != before:
-            _consider_neighbours(dev, lnk, adj_start, adj, heap, now, rules, device, cost < before)
+        if dev[device, CLEARED] == now[STEP]:
+            continue
+        if cost < before:
+            _invite_neighbours(dev, lnk, adj_start, adj, heap, now, rules, device)
+        elif cost > before:
+            _look_round(dev, lnk, adj_start, adj, heap, now, rules, device)
     for i in range(n_new):
-        _consider_neighbours(dev, lnk, adj_start, adj, heap, now, rules, lists[NEW_LIST, i], True)
+        device = lists[NEW_LIST, i]
+        # Who costs no less than before the step invites nobody who was not better off elsewhere.
+        if dev[device, COST_BEFORE] < 0 or dev[device, COST] < dev[device, COST_BEFORE]:
+            _invite_neighbours(dev, lnk, adj_start, adj, heap, now, rules, device)
     _move_all(dev, acc, lnk, adj_start, adj, lists, now, rules, heap)
 
 
@@ -363,6 +391,4 @@ def _move_all(dev, acc, lnk, adj_start, adj, lists, now, rules, heap):
         n_moved = _shift(dev, lists, now, device, -gain)
         for i in range(n_moved):
             touch(acc, lists, now, lists[SHIFTED_LIST, i])
-            _consider_neighbours(
-                dev, lnk, adj_start, adj, heap, now, rules, lists[SHIFTED_LIST, i], True
-            )
+            _invite_neighbours(dev, lnk, adj_start, adj, heap, now, rules, lists[SHIFTED_LIST, i])
