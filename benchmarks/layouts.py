@@ -10,12 +10,12 @@ import numpy as np
 
 from resilience.assumptions.catalogue import section
 from resilience.building.cells import Findings
-from resilience.building.files.sections import batteries_of, hazards_of, routing_of, upkeep_of
+from resilience.building.sections.stated import batteries_of, hazards_of, routing_of, upkeep_of
 from resilience.building.settings import DeviceModel, Radio
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Site
 from resilience.building.structure import Building, Level
-from resilience.connectivity.losses.distance import site_general_loss_db
 from resilience.connectivity.links import Heard, Link, LinkTable, link_table, usable_from_dbm
+from resilience.connectivity.losses.distance import site_general_loss_db
 from resilience.hazards.buildings import drawn_paths, mean_paths
 from resilience.hazards.draws import DEFAULT_SEED, element_key, stream, uniform
 from resilience.hazards.elements import Effect

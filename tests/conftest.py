@@ -14,7 +14,7 @@ import pytest
 from resilience.assumptions.catalogue import section
 from resilience.assumptions.constructions import CONSTRUCTIONS
 from resilience.building.cells import Findings
-from resilience.building.files.sections import batteries_of, hazards_of, routing_of, upkeep_of
+from resilience.building.sections.stated import batteries_of, hazards_of, routing_of, upkeep_of
 from resilience.building.settings import (
     Blockage,
     DeviceModel,

@@ -1,5 +1,5 @@
 """What is taken for granted, and who says so.
 
 Order of reading: ``catalogue`` (what an assumption is), then the values: ``radio``,
-``constructions``, ``devices``, ``routing``, ``hazards``, ``upkeep``.
+``constructions``, ``devices``, ``routing``, ``hazards``, ``changes``, ``upkeep``.
 """

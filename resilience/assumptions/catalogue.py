@@ -72,7 +72,9 @@ class Setting:
         return self.key.rpartition(".")[2]
 
 
-_VALUE_MODULES = ("radio", "constructions", "devices", "routing", "hazards", "upkeep")
+_VALUE_MODULES = (
+    *("radio", "constructions", "devices", "routing", "hazards", "changes", "upkeep"),
+)
 
 
 @cache

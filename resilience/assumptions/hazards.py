@@ -185,6 +185,21 @@ SETTINGS = (
         above=True,
     ),
     *duration("hazards.link_blockage", 2.0, 12.0, (0.2, 24.0), COMMON_PRACTICE),
+    Setting(
+        "hazards.obstacles.blockage_share",
+        "Least share of link_blockage.per_year left on links through a door or obstacle that "
+        "changes, whose part that rate counts as well.",
+        0.5,
+        "-",
+        "rate left = the larger of share x rate and rate - changes a year of what is drawn",
+        COMMON_PRACTICE,
+        LOW,
+        low=0.3,
+        high=1.0,
+        least=0.0,
+        most=1.0,
+        above=True,
+    ),
     rate(
         "gateway_outage",
         "Outages of a gateway's supply, backhaul or computer.",

@@ -19,6 +19,7 @@ MOST_NAMED = 16  # names in one message
 MOST_ID = 64
 ON = ("on", "true", "yes")
 OFF = ("off", "false", "no")
+OTHER_SCALE = "are these millimetres (divide by 1000) or inches (divide by 39.37)?"
 UNITS = {"m": "metres", "h": "hours", "1/year": "times per year", "-": "a number"}
 
 _NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
@@ -162,6 +163,10 @@ class Limits:
             return True
         return value > self.least if self.above else value >= self.least
 
+    def is_far_beyond(self, value: float) -> bool:
+        """Whether it is a length so large that it was perhaps not written in metres."""
+        return self.unit == "m" and self.most is not None and abs(value) > self.most
+
     @property
     def noun(self) -> str:
         """What kind of number it is, in words."""
@@ -207,6 +212,8 @@ class Cell:
             value = float(text)
             if limits.allow(value):
                 return value
+            if limits.is_far_beyond(value):
+                wanted += f"; {OTHER_SCALE}"
         elif not self.plain:
             wanted += ", without quotes"
         elif not self.decimal_comma and _NUMBER.fullmatch(text.replace(",", ".", 1)):

@@ -116,6 +116,13 @@ class Blockage:
 
 
 @dataclass(frozen=True, slots=True)
+class Obstacles:
+    """Drawn doors and obstacles that change: what they leave of the blockages nobody drew."""
+
+    blockage_share: float
+
+
+@dataclass(frozen=True, slots=True)
 class GatewayOutage:
     """A gateway without supply, backhaul or computer for a while."""
 
@@ -131,6 +138,7 @@ class Hazards:
     early_failure: EarlyFailure | None
     battery: Battery | None
     link_blockage: Blockage | None
+    obstacles: Obstacles | None
     gateway_outage: GatewayOutage | None
     gateway_hardware: Hardware | None
 
@@ -156,6 +164,15 @@ class DeviceModel:
     searching_ua: float
     forwards: bool
     battery: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mountings:
+    """Section ``mountings``: what column mounting may say beside ``free``, each with its loss."""
+
+    flush_box_db: float
+    metal_behind_db: float
+    cabinet_db: float
 
 
 @dataclass(frozen=True, slots=True)

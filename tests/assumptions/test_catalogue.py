@@ -7,6 +7,7 @@ import pytest
 
 from resilience.assumptions import catalogue
 from resilience.assumptions.catalogue import HIGH, LOW, MEDIUM, section, settings
+from resilience.assumptions.changes import HABITS
 from resilience.assumptions.devices import BATTERY_PROFILES
 from resilience.building.settings import (
     BatteryProfile,
@@ -14,10 +15,12 @@ from resilience.building.settings import (
     Duration,
     Hazards,
     Heights,
+    Mountings,
     Radio,
     Routing,
     Upkeep,
 )
+from resilience.building.structure import Change
 
 DURATION_KEYS = {"distribution", "median_h", "p90_h", "mean_h"}
 HAZARD_KINDS = {name: get_args(hint)[0] for name, hint in get_type_hints(Hazards).items()}
@@ -26,8 +29,10 @@ SECTIONS = {
     "building": Heights,
     "routing": Routing,
     "models.*": DeviceModel,
+    "mountings": Mountings,
     "batteries.*": BatteryProfile,
     **{f"hazards.{name}": kind for name, kind in HAZARD_KINDS.items()},
+    **{f"changes.{kind}": Change for kind in HABITS},
 }
 
 

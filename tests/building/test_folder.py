@@ -8,6 +8,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from resilience.building.files.folder import read_site
+from resilience.building.sections.bodies import (
+    OBSTACLE_KEYS,
+    OPENING_KEYS,
+    PLATE_KEYS,
+    SHAFT_KEYS,
+)
+from resilience.building.sections.levels import LEVEL_KEYS
+from resilience.building.sections.walls import DOOR_KEYS, WINDOW_KEYS
 from resilience.building.settings import Blockage, Duration, Hardware
 from resilience.errors import InputError
 
@@ -142,9 +150,7 @@ def test_a_hostile_layout_name_is_refused_and_shown_as_text(folder, name):
 
 
 def test_a_misspelt_file_is_a_mistake_and_a_later_one_a_note(linked_folder):
-    assert (
-        "obstacles.csv is not used yet." in linked_folder.write(obstacles_csv="id\n").read().notes
-    )
+    assert "places.csv is not used yet." in linked_folder.write(places_csv="id\n").read().notes
     (fault,) = linked_folder.write(link_csv="a,b,prr\n").faults()
     assert fault == (
         "link.csv: found an unknown file; expected a file that is read; did you mean links.csv?"
@@ -192,6 +198,9 @@ WORDS = st.sampled_from(
         *("hazards", "hardware", "mttf_h", "per_year", "mean_h", "median_h", "p90_h", "upkeep"),
         *("repair", "crews", "calendar", "hand_over", "off", "all_others", "lining", "height_m"),
         *("slab", "link_blockage", "distribution", "floor_m", "lowest", "highest", "batteries"),
+        *("windows", "openings", "plates", "obstacles", "corners", "changes", "adds_db", "kind"),
+        *("wall", "at_m", "width_m", "depth_m", "sill_m", "foot_m", "x_m", "y_m", "level"),
+        *("lift_car", "wooden_door", "mountings", "cabinet_db", "construction", "open"),
     ]
 )
 ATOMS = (
@@ -223,7 +232,10 @@ def test_no_structured_document_escapes_as_anything_but_faults(folder, entries):
     read_or_refuse(folder.path)
 
 
-SECTION_NAMES = ["building", "radio", "routing", "models", "hazards", "upkeep", "calendar"]
+SECTION_NAMES = [
+    *("building", "changes", "radio", "routing", "models", "mountings", "hazards", "upkeep"),
+    "calendar",
+]
 
 
 @FUZZ
@@ -231,6 +243,36 @@ SECTION_NAMES = ["building", "radio", "routing", "models", "hazards", "upkeep", 
 def test_no_section_escapes_as_anything_but_faults(folder, section, entries):
     body = ", ".join(f"{key}: {value}" for key, value in entries.items())
     folder.write(site_yaml=f"format: 1\n{section}: {{{body}}}\n")
+    read_or_refuse(folder.path)
+
+
+PARTS = {
+    "levels": ("id: a", (*LEVEL_KEYS, "outline")),
+    "doors": ("id: a, wall: W1", (*DOOR_KEYS, "outline")),
+    "windows": ("id: a, wall: W1", WINDOW_KEYS),
+    "shafts": ("id: a, level: ground", (*SHAFT_KEYS, "outline")),
+    "openings": ("id: a, level: ground", (*OPENING_KEYS, "outline")),
+    "plates": ("id: a, level: ground, construction: open", (*PLATE_KEYS, "corners")),
+    "obstacles": ("id: a, level: ground", OBSTACLE_KEYS),
+}
+NUMBERS = st.sampled_from(["0", "1", "2.5", "-1", "1e-320", "1e308", "10000"])
+CORNERS = st.lists(st.lists(NUMBERS, min_size=2, max_size=3), max_size=5).map(
+    lambda corners: str(corners).replace("'", "")
+)
+
+
+@FUZZ
+@given(part=st.sampled_from(sorted(PARTS)), data=st.data())
+def test_nothing_drawn_escapes_as_anything_but_faults(folder, part, data):
+    start, keys = PARTS[part]
+    free = [key for key in keys if f"{key}:" not in start]
+    values = data.draw(st.dictionaries(st.sampled_from(free), NUMBERS | CORNERS | ATOMS))
+    body = ", ".join([start, *(f"{key}: {value}" for key, value in values.items())])
+    levels = "" if part == "levels" else "  levels: [{id: ground}]\n"
+    folder.write(
+        site_yaml=f"format: 1\nbuilding:\n{levels}  {part}: [{{{body}}}]\n",
+        walls_csv="id,level,x1_m,y1_m,x2_m,y2_m,construction\nW1,ground,0,5,20,5,brick_120\n",
+    )
     read_or_refuse(folder.path)
 
 

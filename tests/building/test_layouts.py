@@ -131,7 +131,7 @@ def test_a_layouts_own_row_wins_over_the_sites(linked_folder):
     [
         ("G1,S1,1.1,\n", 'line 2, column prr: found "1.1"; expected a number, at least 0'),
         ("G1,S1,90%,\n", 'column prr: found "90%"'),
-        ("G1,S1,,5\n", 'column rssi_dbm: found "5"; expected a number in dBm, at least -130'),
+        ("G1,S1,,21\n", 'column rssi_dbm: found "21"; expected a number in dBm, at least -130'),
         ("G1,S1,,\n", "column prr: found nothing; expected prr, rssi_dbm or both"),
         ("G1,S9,1,\n", 'column b: found "S9"; expected a device here'),
         ("G1,s1,1,\n", "did you mean S1?"),
@@ -154,8 +154,28 @@ def test_a_site_wide_link_to_a_device_of_no_layout_is_told(linked_folder):
     assert fault.startswith('links.csv, line 2, column b: found "R7"; expected a device of some')
 
 
-def test_states_of_measured_links_are_not_used_yet_and_that_is_said(linked_folder):
-    linked_folder.write(layouts__a__links_csv="a,b,prr,state\nG1,S1,1,door shut\n")
+MOUNTED = "id,kind,level,x_m,y_m,mounting,model\nG1,gateway,ground,1,1,cabinet,\n"
+
+
+@pytest.mark.parametrize(
+    ("word", "rest", "expected_db"),
+    [
+        # 3, 5 and 12 dB: common practice; the row wins over the model's 7 dB
+        *[("flush_box", "", 3.0), ("metal_behind", "", 5.0), ("cabinet", "", 12.0)],
+        *[("free", "", 0.0), ("", "", 7.0)],
+        ("cabinet", "mountings: {cabinet_db: 15}\n", 15.0),
+    ],
+)
+def test_a_device_loses_what_its_own_mounting_takes(folder, word, rest, expected_db):
+    text = (folder.path / "site.yaml").read_text() + "models: {standard: {mounting_loss_db: 7}}\n"
+    row = f"S1,sensor,ground,5,5,{word},\n"
+    site = folder.write(site_yaml=text + rest, layouts__a__devices_csv=MOUNTED + row).read()
+    assert site.layouts[0].sensors[0].model.mounting_loss_db == expected_db
+
+
+def test_an_unknown_mounting_is_told(folder):
+    row = "S1,sensor,ground,5,5,flushbox,\n"
+    (fault,) = folder.write(layouts__a__devices_csv=MOUNTED + row).faults()
     assert (
-        "layouts/a/links.csv: states of obstacles are not used yet." in linked_folder.read().notes
+        'column mounting: found "flushbox"; expected a mounting; did you mean flush_box?' in fault
     )

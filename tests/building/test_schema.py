@@ -4,9 +4,20 @@ import pytest
 from jsonschema import Draft202012Validator
 from ruamel.yaml import YAML
 
-from resilience.assumptions.catalogue import settings
+from resilience.assumptions.catalogue import section, settings
+from resilience.building.files.folder import SECTIONS
 from resilience.building.files.schema import site_schema
 from resilience.building.files.template import Answers, new_site
+from resilience.building.sections.bodies import (
+    OBSTACLE_KEYS,
+    OPENING_KEYS,
+    PILLAR_KEYS,
+    PLATE_KEYS,
+    SHAFT_KEYS,
+)
+from resilience.building.sections.drawn import PARTS
+from resilience.building.sections.levels import LEVEL_KEYS
+from resilience.building.sections.walls import DOOR_KEYS, WINDOW_KEYS
 
 EXAMPLE = """\
 format: 1
@@ -15,14 +26,31 @@ horizon_years: 5
 radio: {predict: false, environment: quiet}
 routing: {objective: hops, hysteresis: 0}
 models: {standard: {transmit_dbm: 4, battery: mine}}
+mountings: {flush_box_db: 4, metal_behind_db: 6, cabinet_db: 15}
+changes: {lift_car: {adds_db: 25, per_year: 300, median_h: 3, p90_h: 12}}
 batteries: {mine: {capacity_mah: 1200, usable_share: 0.7}}
 building:
   outline: [[0, 0], [9, 0], [9, 9]]
-  levels: [{id: ground, slab: lead}]
-  doors: [{id: D1, wall: W1, at_m: 1, width_m: 1, height_m: 2, construction: steel_door}]
-  pillars: [{id: P, level: ground, x_m: 1, y_m: 1, width_m: 1, depth_m: 1, construction: lead}]
-  shafts: [{id: T, lowest: ground, highest: ground, outline: [[1, 1], [2, 1], [2, 2]],
-            lining: open}]
+  levels:
+    - {id: ground, slab: lead, floor_m: 0, height_m: 4, outline: [[0, 0], [9, 0], [9, 9]]}
+  doors:
+    - {id: D1, wall: W1, at_m: 1, width_m: 1, height_m: 2, construction: steel_door}
+    - {id: D2, wall: W1, at_m: 3, width_m: 1, height_m: 2, kind: fire_door, changes: on}
+    - {id: D3, wall: W1, at_m: 5, width_m: 1, height_m: 2, adds_db: 6, per_year: 9, mean_h: 8,
+       distribution: fixed}
+  windows:
+    - {id: F, wall: W1, at_m: 7, width_m: 1, sill_m: 1, height_m: 1, construction: glass_10}
+  pillars:
+    - {id: P, level: ground, x_m: 5, y_m: 1, width_m: 1, depth_m: 1, construction: lead}
+  shafts:
+    - {id: T, lowest: ground, highest: ground, outline: [[3, 1], [4, 1], [4, 2]], lining: open}
+  openings:
+    - {id: O, level: ground, outline: [[6, 1], [7, 1], [7, 2]], construction: glass_10}
+  plates:
+    - {id: S, level: ground, corners: [[6, 3, 0], [7, 3, 1], [7, 4, 1]], construction: lead}
+  obstacles:
+    - {id: V, kind: vehicle, level: ground, x_m: 8, y_m: 4, width_m: 1, depth_m: 1, foot_m: 0,
+       height_m: 2, loss_db: 0, changes: on, median_h: 4, p90_h: 9}
   constructions: {lead: {loss_db: 60}, clay: {layers: [[brick, 0.1], [air, 0.05]]}}
   sensor_height_m: 2.5
 hazards:
@@ -56,6 +84,44 @@ def test_the_pages_of_a_new_site_are_valid(tmp_path):
     assert errors(text) == []
 
 
+WALLS = "id,level,x1_m,y1_m,x2_m,y2_m,construction\nW1,ground,0,0,9,0,brick_120\n"
+DEVICES = "id,kind,level,x_m,y_m\nG1,gateway,ground,1,0.5\nS1,sensor,ground,2,0.5\n"
+
+
+def test_what_the_schema_allows_the_reader_reads(folder):
+    text = EXAMPLE.replace("predict: false", "predict: true")
+    folder.write(site_yaml=text, walls_csv=WALLS, layouts__a__devices_csv=DEVICES)
+    building = folder.read().building
+    kinds = ("doors", "windows", "pillars", "shafts", "openings", "plates", "obstacles")
+    assert [len(getattr(building, kind)) for kind in kinds] == [3, 1, 1, 1, 1, 1, 1]
+
+
+READ_KEYS = {
+    "levels": (*LEVEL_KEYS, "outline"),
+    "doors": DOOR_KEYS,
+    "windows": WINDOW_KEYS,
+    "pillars": PILLAR_KEYS,
+    "shafts": (*SHAFT_KEYS, "outline"),
+    "openings": (*OPENING_KEYS, "outline"),
+    "plates": (*PLATE_KEYS, "corners"),
+    "obstacles": OBSTACLE_KEYS,
+}
+
+
+def test_reader_and_schema_know_the_same_keys_of_everything_drawn():
+    building = site_schema()["properties"]["building"]["properties"]
+    lists = {key: part for key, part in building.items() if "properties" in part.get("items", {})}
+    assert lists.keys() == READ_KEYS.keys()
+    for key, part in lists.items():
+        assert set(part["items"]["properties"]) == set(READ_KEYS[key]), key
+    assert set(PARTS) <= set(building)
+
+
+def test_reader_and_schema_know_the_same_sections():
+    top = {setting.name for setting in section("")} | {"format", "name"}
+    assert set(site_schema()["properties"]) == {*SECTIONS, *top}
+
+
 @pytest.mark.parametrize(
     ("old", "new"),
     [
@@ -72,6 +138,14 @@ def test_the_pages_of_a_new_site_are_valid(tmp_path):
         ("{loss_db: 60}", "{loss_db: 60, layers: [[air, 1]]}"),
         ("usable_share: 0.7", "usable_share: 1.7"),
         ("lining: open", "linning: open"),
+        ("mean_h: 8", "mean_h: 8, median_h: 8"),
+        (", kind: fire_door, changes: on", ""),
+        ("kind: fire_door", "kind: firedoor"),
+        ("sill_m: 1, ", ""),
+        ("adds_db: 6", "adds_db: 0"),
+        ("[6, 3, 0]", "[6, 3]"),
+        ("cabinet_db: 15", "cabinet_db: 99"),
+        ("lift_car: {", "liftcar: {"),
     ],
 )
 def test_what_the_reader_refuses_the_schema_refuses_too(old, new):

@@ -1,13 +1,13 @@
 """A site folder as a ``Site``, or every mistake in it at once."""
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import combinations
 from pathlib import Path
 
 from resilience.assumptions.catalogue import default
+from resilience.assumptions.constructions import CONSTRUCTIONS
 from resilience.building.cells import (
     Findings,
     Limits,
@@ -19,24 +19,33 @@ from resilience.building.cells import (
     quoted,
     shown,
 )
+from resilience.building.files.calibrations import CALIBRATION_FILE, read_calibration
 from resilience.building.files.documents import Mapping, mapping, read_document, record
 from resilience.building.files.layouts import (
-    LINKS,
-    LinkRow,
     Row,
     Stock,
     check_kinds,
     check_places,
-    check_shared_links,
     device_columns,
-    layout_links,
     layout_of,
     layout_rows,
-    link_rows,
     sensor_columns,
     sensor_rows,
 )
-from resilience.building.files.sections import (
+from resilience.building.files.links import (
+    LINKS,
+    LinkRow,
+    check_shared_links,
+    layout_links,
+    link_rows,
+)
+from resilience.building.files.tables import Columns, read_table
+from resilience.building.notes import first_notes
+from resilience.building.sections.bodies import OBSTACLE_COLUMNS
+from resilience.building.sections.changes import habits_of
+from resilience.building.sections.drawn import Sources, building_of, tell_scale
+from resilience.building.sections.levels import heights_of
+from resilience.building.sections.stated import (
     batteries_of,
     given_values,
     hazards_of,
@@ -45,18 +54,21 @@ from resilience.building.files.sections import (
     settings_of,
     upkeep_of,
 )
-from resilience.building.files.structures import WALLS, building_of, heights_of
-from resilience.building.files.tables import Columns, read_table
-from resilience.building.settings import Radio
-from resilience.building.site import Kind, Layout, Place, Site, Supply
+from resilience.building.sections.walls import WALLS
+from resilience.building.settings import Mountings, Radio, Routing
+from resilience.building.site import Calibration, Kind, Layout, Place, Site
+from resilience.building.structure import Building
 
 FORMAT = 1
 SECTIONS = (
-    *("building", "radio", "routing", "models", "batteries", "hazards", "upkeep"),
-    "calendar",
+    *("building", "changes", "radio", "routing", "models", "mountings", "batteries"),
+    *("hazards", "upkeep", "calendar"),
 )
-READ_FILES = ("site.yaml", "sensors.csv", "walls.csv", "links.csv", "policy.yaml")
-LATER_FILES = ("obstacles.csv", "places.csv", "history.csv", "state.csv")
+READ_FILES = (
+    *("site.yaml", "sensors.csv", "walls.csv", "obstacles.csv", "links.csv", "policy.yaml"),
+    CALIBRATION_FILE,
+)
+LATER_FILES = ("places.csv", "history.csv", "state.csv")
 DATES = (date(1970, 1, 1), date(2200, 1, 1))  # leaves room for any horizon
 MOVED_M = 3.0
 
@@ -124,21 +136,24 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     found = {name: mapping(whole.entries.get(name), findings) for name in SECTIONS}
     name, horizon_years = _head(whole, here)
     radio = settings_of(Radio, "radio", found["radio"], findings)
-    stock, layouts = _installed(found, radio, here)
+    routing = routing_of(found["routing"], findings)
+    building = _building(found, radio, routing, here)
+    layouts = _installed(found, radio, building, here)
     site = Site(
         name=name,
         horizon_years=horizon_years,
         hand_over=_hand_over(found["calendar"], findings),
-        building=stock.building,
+        building=building,
         radio=radio,
-        routing=routing_of(found["routing"], findings),
+        routing=routing,
         hazards=hazards_of(found["hazards"], findings),
         upkeep=upkeep_of(found["upkeep"], findings),
         layouts=layouts,
+        calibration=_calibration(building, here),
     )
     _check_files(here)
     stated = found["radio"].entries if found["radio"] else {}
-    return replace(site, notes=(*_first_notes(site, "environment" in stated), *findings.notes))
+    return replace(site, notes=(*first_notes(site, "environment" in stated), *findings.notes))
 
 
 def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
@@ -172,27 +187,59 @@ def _hand_over(found: Mapping | None, findings: Findings) -> date:
     return day
 
 
-def _installed(
-    found: dict[str, Mapping | None], radio: Radio, here: _Folder
-) -> tuple[Stock, tuple[Layout, ...]]:
-    """Return what devices may refer to, and the layouts."""
-    findings = here.findings
-    drawn = found["building"]
-    heights = heights_of(drawn, findings)
+def _building(
+    found: dict[str, Mapping | None], radio: Radio, routing: Routing, here: _Folder
+) -> Building:
+    """Return what is drawn in section ``building`` and in the tables beside it."""
+    findings, drawn = here.findings, found["building"]
     walls = here.table(WALLS, "walls.csv") or []
-    if walls and drawn is None:
+    obstacles = here.table(OBSTACLE_COLUMNS, "obstacles.csv") or []
+    if drawn is None:
         wanted = "expected section building with its levels in site.yaml"
-        findings.fault(walls[0].mark, "a wall", wanted)
-        walls = []
-    building = building_of(drawn, walls, heights, findings)
-    if radio.predict and drawn is None:
-        wanted = "add building with its levels, or say radio: {predict: off} and give links.csv"
-        findings.fault(Mark("site.yaml"), "no section building", wanted)
+        for what, rows in (("a wall", walls), ("an obstacle", obstacles)):
+            if rows:
+                findings.fault(rows[0].mark, what, wanted)
+        if radio.predict:
+            wanted = "add building with its levels, or say radio: {predict: off} and give links.csv"
+            findings.fault(Mark("site.yaml"), "no section building", wanted)
+        walls, obstacles = [], []
+    sources = Sources(
+        drawn,
+        walls,
+        obstacles,
+        heights_of(drawn, findings),
+        habits_of(found["changes"], findings),
+        routing.rejoin_long_h,
+    )
+    return building_of(sources, findings)
+
+
+def _installed(
+    found: dict[str, Mapping | None], radio: Radio, building: Building, here: _Folder
+) -> tuple[Layout, ...]:
+    findings = here.findings
     batteries = batteries_of(found["batteries"], findings)
-    models = models_of(found["models"], batteries, findings)
-    place_needed = radio.predict and bool(building.levels)
-    stock = Stock(building, heights, models, batteries, place_needed, findings)
-    return stock, _layouts(here, stock)
+    stock = Stock(
+        building,
+        heights_of(found["building"], Findings()),  # their mistakes were told with the building
+        models_of(found["models"], batteries, findings),
+        batteries,
+        settings_of(Mountings, "mountings", found["mountings"], findings),
+        radio.predict and bool(building.levels),
+        findings,
+    )
+    layouts = _layouts(here, stock)
+    devices = [device.place for layout in layouts for device in layout.devices if device.place]
+    tell_scale(building, [(place.x_m, place.y_m) for place in devices], findings)
+    return layouts
+
+
+def _calibration(building: Building, here: _Folder) -> Calibration | None:
+    path = here.path / CALIBRATION_FILE
+    if not path.exists() and not path.is_symlink():
+        return None
+    known = CONSTRUCTIONS | dict(building.constructions)
+    return read_calibration(path, known, here.findings)
 
 
 def _layouts(here: _Folder, stock: Stock) -> tuple[Layout, ...]:
@@ -200,7 +247,7 @@ def _layouts(here: _Folder, stock: Stock) -> tuple[Layout, ...]:
     records = here.table(sensor_columns(stock.place_needed), "sensors.csv")
     shared = sensor_rows(records or [], stock)
     check_places(shared, stock)
-    site_links = link_rows(here.table(LINKS, "links.csv") or [], findings)
+    site_links = link_rows(here.table(LINKS, "links.csv") or [], stock.building, findings)
     candidates = []
     for name in _layout_names(here):
         candidate = _candidate(name, shared, here, stock)
@@ -250,7 +297,8 @@ def _candidate(name: str, shared: list[Row], here: _Folder, stock: Stock) -> _Ca
     rows = layout_rows(shared, records, stock)
     own = [row for row in rows if row.mark.file == _file(*parts)]
     check_places(own, stock)
-    links = link_rows(here.table(LINKS, "layouts", name, "links.csv") or [], here.findings)
+    rows_given = here.table(LINKS, "layouts", name, "links.csv") or []
+    links = link_rows(rows_given, stock.building, here.findings)
     return _Candidate(name, rows, links)
 
 
@@ -316,20 +364,3 @@ def _check_files(here: _Folder) -> None:
                 here.findings.fault(Mark(shown(name)), "an unknown file", wanted)
             else:
                 here.findings.note(f"{shown(name)} is not a file that is read.")
-
-
-def _first_notes(site: Site, environment_stated: bool) -> Iterable[str]:
-    """Yield what the user should know before anything else."""
-    links = [link for layout in site.layouts for link in layout.links]
-    curve_used = site.radio.predict or any(link.prr is None for link in links)
-    if not environment_stated and curve_used:
-        yield "Nothing is said about radio.environment, so a busy band is assumed."
-    if site.radio.predict and not site.building.is_drawn:
-        yield "No wall, pillar or shaft is drawn, so links are predicted by the site-general model."
-    if not site.radio.predict and not links:
-        yield "Prediction is off and no link is given, so no sensor ever has a route."
-    devices = [device for layout in site.layouts for device in layout.devices]
-    if site.hazards.battery and not any(device.supply is Supply.BATTERY for device in devices):
-        yield "The hazard battery has nothing to strike: no device runs on a battery."
-    if site.hazards.link_blockage and not site.radio.predict and not links:
-        yield "The hazard link_blockage has nothing to strike: there is no link."

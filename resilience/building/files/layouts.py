@@ -1,26 +1,25 @@
-"""Devices and measured links of the candidate layouts."""
+"""Devices of the candidate layouts."""
 
+import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 
 from resilience.building.cells import Findings, Limits, Mark, Record, Unique, listed
 from resilience.building.files.tables import Columns
-from resilience.building.settings import BatteryProfile, DeviceModel, Heights
+from resilience.building.sections.drawn import footprint
+from resilience.building.sections.plan import polygon
+from resilience.building.settings import BatteryProfile, DeviceModel, Heights, Mountings
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Supply
-from resilience.building.structure import Building
+from resilience.building.structure import Building, Obstacle, Outline, Pillar, Shaft
 
 PLACE_COLUMNS = ("level", "x_m", "y_m")
 DETAIL_COLUMNS = (
     *("height_m", "model", "supply", "battery", "batch", "circuit", "zone", "mounting"),
     *("critical", "note"),
 )
-LINKS = Columns(("a", "b"), ("prr", "rssi_dbm", "state"))
 POSITION = Limits("m", least=-10_000, most=10_000)
-PRR = Limits("-", least=0, most=1)
-RSSI = Limits("dBm", least=-130, most=0)
 DRAWN_M = 0.01  # a device on the outline belongs to the building
-
-Links = dict[tuple[str, str], GivenLink]
+FREE = "free"
 
 
 def device_columns(place_needed: bool) -> Columns:
@@ -49,6 +48,8 @@ class Stock:
         How high it hangs where the row does not say. [-]
     models, batteries : dict
         Data sheets and profiles by name. [-]
+    mountings : Mountings
+        What column ``mounting`` may say. [dB]
     place_needed : bool
         Whether links are predicted, so that every device needs a place. [-]
     findings : Findings
@@ -59,6 +60,7 @@ class Stock:
     heights: Heights
     models: dict[str, DeviceModel]
     batteries: dict[str, BatteryProfile]
+    mountings: Mountings
     place_needed: bool
     findings: Findings
 
@@ -106,8 +108,7 @@ def _rows(records: Iterable[Record], stock: Stock, seen: Unique, only_sensors: b
 
 
 def _device(name: str, kind: Kind, record: Record, stock: Stock) -> Device:
-    model = _model(kind, record, stock)
-    record.text("mounting")
+    model = _mounted(_model(kind, record, stock), record, stock)
     record.switch("critical", False)
     standby = record.switch("standby", False)
     if standby and kind is not Kind.GATEWAY:
@@ -132,6 +133,16 @@ def _model(kind: Kind, record: Record, stock: Stock) -> DeviceModel:
     if kind is Kind.REPEATER and not model.forwards:
         record.fault("model", "expected a model that forwards, as a repeater must")
     return model
+
+
+def _mounted(model: DeviceModel, record: Record, stock: Stock) -> DeviceModel:
+    """Return the model as this device is mounted: what its own row says wins."""
+    if not record.has("mounting"):
+        return model
+    losses_db = {FREE: 0.0}
+    losses_db |= {key.removesuffix("_db"): value for key, value in asdict(stock.mountings).items()}
+    name = record.word("mounting", losses_db, "a mounting")
+    return replace(model, mounting_loss_db=losses_db[name]) if name else model
 
 
 def _battery(kind: Kind, model: DeviceModel, record: Record, stock: Stock) -> BatteryProfile | None:
@@ -167,32 +178,96 @@ def _place(kind: Kind, record: Record, stock: Stock) -> Place | None:
     return None if x_m is None or y_m is None else Place(name, x_m, y_m, height_m)
 
 
-def check_places(rows: Iterable[Row], stock: Stock) -> None:
+def check_places(rows: list[Row], stock: Stock) -> None:
     """Record the devices that stand outside the outline, and tell of those inside something."""
-    from shapely.geometry import Point, Polygon, box
-
-    building = stock.building
-    order = [level.id for level in building.levels]
-    outline = Polygon(building.outline).buffer(DRAWN_M) if building.outline else None
-    solids = [(s.id, s.lowest, s.highest, Polygon(s.outline)) for s in building.shafts if s.lining]
-    for p in building.pillars:
-        half_x_m, half_y_m = p.width_m / 2, p.depth_m / 2
-        footprint = box(p.x_m - half_x_m, p.y_m - half_y_m, p.x_m + half_x_m, p.y_m + half_y_m)
-        solids.append((p.id, p.lowest, p.highest, footprint))
-    enclosed = []
-    for row in rows:
-        place = row.device.place
-        if place is None:
-            continue
-        point = Point(place.x_m, place.y_m)
-        if outline is not None and not outline.covers(point):
-            row.record.fault("x_m", f"expected a place within the outline, y_m {place.y_m:g} too")
-        for name, lowest, highest, footprint in solids:
-            inside = order.index(lowest) <= order.index(place.level) <= order.index(highest)
-            if inside and footprint.contains(point):
-                enclosed.append(f"{row.device.id} in {name} (line {row.mark.line})")
+    placed = [(row, row.device.place) for row in rows if row.device.place is not None]
+    _check_outlines(placed, stock.building)
+    enclosed = _enclosed(placed, stock.building)
     if enclosed:
-        stock.findings.note(f"{row.mark.file}: inside something solid: {listed(enclosed)}.")
+        file = placed[0][0].mark.file
+        stock.findings.note(f"{file}: inside something solid: {listed(enclosed)}.")
+
+
+def _check_outlines(placed: list[tuple[Row, Place]], building: Building) -> None:
+    from shapely import intersects_xy, prepare
+
+    for level in building.levels:
+        outline = footprint(building, level.id)
+        here = [(row, place) for row, place in placed if place.level == level.id]
+        if not outline or not here:
+            continue
+        shape = polygon(outline).buffer(DRAWN_M)
+        prepare(shape)
+        whose = f"the outline of level {level.id}" if level.outline else "the outline"
+        for row, place in here:
+            if not intersects_xy(shape, place.x_m, place.y_m):
+                row.record.fault("x_m", f"expected a place within {whose}, y_m {place.y_m:g} too")
+
+
+@dataclass(frozen=True, slots=True)
+class _Solid:
+    """Something that a device cannot hang inside of.
+
+    Parameters
+    ----------
+    id : str
+        Its name. [-]
+    outline : tuple of (float, float)
+        Corners on the plan. [m]
+    levels : tuple of str
+        Where it stands. [-]
+    foot_m, top_m : float
+        Its reach above the floor of the level. [m]
+    """
+
+    id: str
+    outline: Outline
+    levels: tuple[str, ...]
+    foot_m: float = 0.0
+    top_m: float = math.inf
+
+    def encloses(self, place: Place) -> bool:
+        """Whether a place that is inside on the plan is inside in height too."""
+        return place.level in self.levels and self.foot_m <= place.height_m <= self.top_m
+
+
+def _solids(building: Building) -> list[_Solid]:
+    order = [level.id for level in building.levels]
+
+    def span(thing: Pillar | Shaft) -> tuple[str, ...]:
+        return tuple(order[order.index(thing.lowest) : order.index(thing.highest) + 1])
+
+    found = [_Solid(one.id, one.outline, span(one)) for one in building.shafts if one.lining]
+    found += [_Solid(one.id, _box(one), span(one)) for one in building.pillars]
+    found += [
+        _Solid(one.id, _box(one), (one.level,), one.foot_m, one.foot_m + one.height_m)
+        for one in building.obstacles
+    ]
+    return [solid for solid in found if solid.outline]
+
+
+def _box(thing: Pillar | Obstacle) -> Outline:
+    half_x_m, half_y_m = thing.width_m / 2, thing.depth_m / 2
+    left_m, right_m = thing.x_m - half_x_m, thing.x_m + half_x_m
+    near_m, far_m = thing.y_m - half_y_m, thing.y_m + half_y_m
+    return ((left_m, near_m), (right_m, near_m), (right_m, far_m), (left_m, far_m))
+
+
+def _enclosed(placed: list[tuple[Row, Place]], building: Building) -> list[str]:
+    """Return which devices stand inside a pillar, a lined shaft or an obstacle."""
+    from shapely import STRtree, points
+
+    solids = _solids(building)
+    if not solids or not placed:
+        return []
+    tree = STRtree([polygon(solid.outline) for solid in solids])
+    where = points([(place.x_m, place.y_m) for _, place in placed])
+    pairs = zip(*tree.query(where, predicate="within").tolist(), strict=True)
+    return [
+        f"{placed[n][0].device.id} in {solids[m].id} (line {placed[n][0].mark.line})"
+        for n, m in sorted(pairs)
+        if solids[m].encloses(placed[n][1])
+    ]
 
 
 def check_kinds(rows: list[Row], mark: Mark, findings: Findings) -> None:
@@ -208,79 +283,7 @@ def check_kinds(rows: list[Row], mark: Mark, findings: Findings) -> None:
         findings.fault(mark, found, "expected a gateway without standby beside them")
 
 
-@dataclass(frozen=True, slots=True)
-class LinkRow:
-    """A measured direction as read, beside the row it was read from."""
-
-    link: GivenLink
-    record: Record
-
-
-def link_rows(records: Iterable[Record], findings: Findings) -> list[LinkRow]:
-    """Return the rows of a ``links.csv``, each direction at most once."""
-    rows = []
-    seen: dict[tuple[str, str], int] = {}
-    for record in records:
-        a, b = record.name("a"), record.name("b")
-        prr = record.number("prr", PRR) if record.has("prr") else None
-        rssi_dbm = record.number("rssi_dbm", RSSI) if record.has("rssi_dbm") else None
-        if not record.has("prr") and not record.has("rssi_dbm"):
-            record.fault("prr", "expected prr, rssi_dbm or both; 0 is tried and not heard")
-        if record.text("state"):
-            findings.note(f"{record.mark.file}: states of obstacles are not used yet.")
-        if not a or not b:
-            continue
-        if a == b:
-            record.fault("b", "expected another device than a")
-            continue
-        earlier = seen.setdefault((a, b), record.mark.line)
-        if earlier != record.mark.line:
-            record.fault("b", f"expected each direction once; line {earlier} has this one")
-            continue
-        rows.append(LinkRow(GivenLink(a, b, prr, rssi_dbm), record))
-    return rows
-
-
-def layout_links(shared: list[LinkRow], own: list[LinkRow], rows: list[Row]) -> Links:
-    """Return one link per direction: the layout's own rows win, missing opposites are filled in.
-
-    Parameters
-    ----------
-    shared, own : list of LinkRow
-        Rows of the site's and of the layout's ``links.csv``. [-]
-    rows : list of Row
-        Devices of the layout. [-]
-    """
-    kinds = {row.device.id: row.device.kind for row in rows}
-    valid = [row for row in shared if row.link.a in kinds and row.link.b in kinds]
-    links: Links = {}
-    for row in [*valid, *own]:
-        link = row.link
-        unknown = [key for key in ("a", "b") if getattr(link, key) not in kinds]
-        for key in unknown:
-            findings = row.record.findings
-            findings.unknown(row.record.place(key), getattr(link, key), kinds, "a device here")
-        if unknown:
-            continue
-        if kinds[link.a] is kinds[link.b] is Kind.GATEWAY:
-            row.record.fault("b", "expected no link between gateways: they do not relay")
-        links[link.a, link.b] = link
-    for link in list(links.values()):
-        links.setdefault((link.b, link.a), GivenLink(link.b, link.a, link.prr, link.rssi_dbm))
-    return links
-
-
-def layout_of(name: str, rows: list[Row], links: Links) -> Layout:
+def layout_of(name: str, rows: list[Row], links: dict[tuple[str, str], GivenLink]) -> Layout:
     """Return the layout as a value: devices in order of id, links in order of direction."""
     devices = tuple(row.device for row in rows)
     return Layout(name, devices, tuple(link for _, link in sorted(links.items())))
-
-
-def check_shared_links(shared: list[LinkRow], layouts: Iterable[list[Row]]) -> None:
-    """Record the ends of the site's measured links that no layout has."""
-    known = {row.device.id: None for rows in layouts for row in rows}
-    for row in shared:
-        for key, name in (("a", row.link.a), ("b", row.link.b)):
-            if name not in known:
-                findings = row.record.findings
-                findings.unknown(row.record.place(key), name, known, "a device of some layout")

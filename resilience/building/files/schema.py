@@ -4,10 +4,11 @@ from dataclasses import fields
 from typing import Any
 
 from resilience.assumptions.catalogue import Setting, section
+from resilience.assumptions.changes import DOORS, HABITS, OBSTACLES
 from resilience.assumptions.constructions import CONSTRUCTIONS, MATERIALS
 from resilience.building.cells import MOST_ID, OFF, ON
 from resilience.building.files.folder import FORMAT
-from resilience.building.files.sections import is_switch, limits_of
+from resilience.building.sections.stated import is_switch, limits_of
 from resilience.building.settings import Hazards, Upkeep
 
 Schema = dict[str, Any]
@@ -22,6 +23,11 @@ CORNERS: Schema = {
     "minItems": 3,
     "items": {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2},
     "description": "Corners [x, y] in order, in metres.",
+}
+SPAN: dict[str, Schema] = {"id": ID, "level": ID, "lowest": ID, "highest": ID}
+MADE_OF: Schema = {
+    "type": "string",
+    "description": f"One of the site's own constructions, or {', '.join(CONSTRUCTIONS)}.",
 }
 
 
@@ -38,9 +44,11 @@ def site_schema() -> Schema:
                 "name": {"type": ["string", "number"], "description": "Title of the site."},
                 **_properties(section("")),
                 "building": _building(),
+                "changes": _object({kind: _section(f"changes.{kind}") for kind in HABITS}),
                 "radio": _section("radio"),
                 "routing": _section("routing"),
                 "models": _named(_section("models.*")),
+                "mountings": _section("mountings"),
                 "batteries": _named(_section("batteries.*")),
                 "hazards": _object({**hazards, "all_others": SWITCH}),
                 "upkeep": _object(upkeep),
@@ -114,26 +122,14 @@ def _description(setting: Setting) -> str:
 
 
 def _building() -> Schema:
-    construction: Schema = {
-        "type": "string",
-        "description": f"One of the site's own constructions, or {', '.join(CONSTRUCTIONS)}.",
-    }
-    span: dict[str, Schema] = {"id": ID, "level": ID, "lowest": ID, "highest": ID}
-    level = {"id": ID, "floor_m": METRES, "height_m": METRES, "slab": construction}
-    opening = {"at_m": METRES, "width_m": METRES, "height_m": METRES}
-    block = {"x_m": METRES, "y_m": METRES, "width_m": METRES, "depth_m": METRES}
     parts = {
-        "levels": _list_of(level, ["id"]),
-        "doors": _list_of(
-            {"id": ID, "wall": ID, **opening, "construction": construction},
-            ["id", "wall", *opening, "construction"],
+        "levels": _list_of(
+            {"id": ID, "floor_m": METRES, "height_m": METRES, "slab": MADE_OF, "outline": CORNERS},
+            ["id"],
         ),
-        "pillars": _list_of(
-            {**span, **block, "construction": construction}, ["id", *block, "construction"]
-        ),
-        "shafts": _list_of(
-            {**span, "outline": CORNERS, "lining": construction}, ["id", "outline", "lining"]
-        ),
+        **_in_walls(),
+        **_standing(),
+        **_lying(),
     }
     return _object(
         {
@@ -143,6 +139,71 @@ def _building() -> Schema:
             **_properties(section("building")),
         }
     ) | {"required": ["levels"]}
+
+
+def _in_walls() -> dict[str, Schema]:
+    hole = {"id": ID, "wall": ID, "at_m": METRES, "width_m": METRES, "height_m": METRES}
+    kind = {"enum": list(DOORS), "description": "What moves in the doorway; only if it changes."}
+    door = _movers({**hole, "construction": MADE_OF, "kind": kind}, list(hole))
+    # A door that changes may leave its construction out: it stands open as drawn.
+    door["items"]["anyOf"] = [{"required": [key]} for key in ("construction", *_change())]
+    window = {**hole, "sill_m": METRES}
+    return {
+        "doors": door,
+        "windows": _list_of({**window, "construction": MADE_OF}, list(window)),
+    }
+
+
+def _movers(properties: dict[str, Schema], required: list[str]) -> Schema:
+    """Return a list of things that may change."""
+    made = _list_of({**properties, **_change()}, required)
+    made["items"]["allOf"] = [{"not": {"required": ["mean_h", "median_h"]}}]
+    return made
+
+
+def _change() -> dict[str, Schema]:
+    """Return the keys that say how something changes; what they leave out, its kind says."""
+    numbers = {
+        setting.name: _value(setting) | {"description": setting.meaning}
+        for setting in section("changes.other")
+    }
+    about = {"description": "On: it changes, as its kind does where nothing else is said."}
+    return {"changes": SWITCH | about, **numbers}
+
+
+def _standing() -> dict[str, Schema]:
+    block = {"x_m": METRES, "y_m": METRES, "width_m": METRES, "depth_m": METRES}
+    kind = {
+        "type": ["string", "number"],
+        "description": f"What it is; defaults are known of {', '.join(OBSTACLES)}.",
+    }
+    loss = {"type": "number", "minimum": 0, "description": "Decibels while it stands as drawn."}
+    height = {"foot_m": METRES, "height_m": METRES, "loss_db": loss}
+    obstacle = {"id": ID, "kind": kind, "level": ID, **block, **height}
+    return {
+        "pillars": _list_of(
+            {**SPAN, **block, "construction": MADE_OF}, ["id", *block, "construction"]
+        ),
+        "shafts": _list_of(
+            {**SPAN, "outline": CORNERS, "lining": MADE_OF}, ["id", "outline", "lining"]
+        ),
+        "obstacles": _movers(obstacle, ["id", "level", *block]),
+    }
+
+
+def _lying() -> dict[str, Schema]:
+    corners = {
+        "type": "array",
+        "minItems": 3,
+        "items": {"type": "array", "items": {"type": "number"}, "minItems": 3, "maxItems": 3},
+        "description": "Corners [x, y, height above the level's floor] in order, in metres.",
+    }
+    opening = {"id": ID, "level": ID, "outline": CORNERS}
+    plate = {"id": ID, "level": ID, "corners": corners, "construction": MADE_OF}
+    return {
+        "openings": _list_of({**opening, "construction": MADE_OF}, list(opening)),
+        "plates": _list_of(plate, list(plate)),
+    }
 
 
 def _list_of(properties: dict[str, Schema], required: list[str]) -> Schema:

@@ -153,6 +153,7 @@ def _site_page(answers: Answers) -> str:
         name=json.dumps(answers.name, ensure_ascii=False),
         outline=f"[[0, 0], [{x_m}, 0], [{x_m}, {y_m}], [0, {y_m}]]",
         levels=levels,
+        first=answers.levels[0],
         horizon_years=f"{default('horizon_years'):g}",
         level_height_m=f"{default('building.level_height_m'):g}",
         slab_depth_m=f"{default('building.slab_depth_m'):g}",
@@ -187,13 +188,25 @@ horizon_years: {horizon_years}
 
 # What is drawn, in metres: x to the right, y up on the plan, levels from the lowest to the highest.
 # A level takes {level_height_m} m from floor to ceiling and {slab_depth_m} m of slab unless it says
-# floor_m and height_m. Walls go into walls.csv; doors, pillars, shafts and the site's own
+# floor_m and height_m. Walls go into walls.csv; doors, windows, pillars, shafts and the site's own
 # constructions come below. As long as nothing is drawn, links are predicted by a model of an
 # average building.
 building:
   outline: {outline}
   levels:
 {levels}
+  # Each in a wall of walls.csv, at_m metres from the wall's first end. A door that changes stands
+  # open as drawn and is shut at times: how often and how long its kind says, or you.
+  # doors:
+  #   - {{id: D1, wall: W1, at_m: 2, width_m: 0.9, height_m: 2.1, construction: wooden_door}}
+  #   - {{id: D2, wall: W1, at_m: 4, width_m: 1.8, height_m: 2.1, construction: open,
+  #      kind: fire_door, changes: on}}
+  # windows:
+  #   - {{id: F1, wall: W1, at_m: 6, sill_m: 0.9, width_m: 1.5, height_m: 1.2}}
+  # What comes and goes, or fills and empties: lift_car, vehicle, racking, shutter, furniture.
+  # obstacles:
+  #   - {{id: V1, kind: vehicle, level: {first}, x_m: 2, y_m: 2, width_m: 2, depth_m: 1.5,
+  #      per_year: 250, median_h: 3, p90_h: 9}}
 
 # How crowded the band is: quiet, or busy (many access points). Busy is the cautious choice.
 radio:
@@ -203,7 +216,8 @@ radio:
 # routing:
 #   objective: etx
 
-# Data sheets. `standard` serves every device that names no model, `gateway` every gateway.
+# Data sheets. `standard` serves every device that names no model, `gateway` every gateway. Column
+# mounting of a table of devices says free, flush_box, metal_behind or cabinet of one device alone.
 # models:
 #   standard: {{transmit_dbm: 0, receive_floor_dbm: -100, battery: two_aa_lithium}}
 

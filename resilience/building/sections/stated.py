@@ -1,4 +1,4 @@
-"""Sections of ``site.yaml`` as settings, each value checked against the catalogue.
+"""Sections of ``site.yaml`` that are settings, each value checked against the catalogue.
 
 A new setting is an entry in the catalogue and a field of a dataclass in ``building.settings``;
 nothing here has to know its name.
@@ -62,7 +62,7 @@ def settings_of(kind: type[T], path: str, found: Mapping | None, findings: Findi
     findings : Findings
         Where faults go. [-]
     """
-    return _filled(kind, path, given_values(path, found, findings))
+    return filled(kind, path, given_values(path, found, findings))
 
 
 def given_values(
@@ -83,13 +83,30 @@ def given_values(
     """
     if found is None:
         return {}
-    known = {setting.name: setting for setting in section(path)}
-    row = record(found, known, findings, nested)
-    for setting in known.values():
-        if setting.instead_of and row.has(setting.name) and row.has(setting.instead_of):
-            row.fault(setting.name, f"expected either {setting.name} or {setting.instead_of}")
-    values = {key: checked(known[key], cell, findings) for key, cell in row.cells.items()}
-    given: Given = {key: value for key, value in values.items() if value is not None}
+    row = record(found, (setting.name for setting in section(path)), findings, nested)
+    return values_in(row, path)
+
+
+def values_in(row: Record, path: str) -> Given:
+    """Return the settings of one section of the catalogue that a row states, each checked.
+
+    Parameters
+    ----------
+    row : Record
+        It may hold other keys too. [-]
+    path : str
+        Path of the section in the catalogue. [-]
+    """
+    given: Given = {}
+    for setting in section(path):
+        key = setting.name
+        if not row.has(key):
+            continue
+        if setting.instead_of and row.has(setting.instead_of):
+            row.fault(key, f"expected either {key} or {setting.instead_of}")
+        value = checked(setting, row.cells[key], row.findings)
+        if value is not None:
+            given[key] = value
     _check_duration(row, given)
     return given
 
@@ -149,7 +166,18 @@ def _check_duration(row: Record, given: Given) -> None:
         row.fault("p90_h", f"expected at least median_h, {median_h:g}")
 
 
-def _filled(kind: type[T], path: str, given: Given) -> T:
+def filled(kind: type[T], path: str, given: Given) -> T:
+    """Return the dataclass of a section from what is stated, defaults for the rest.
+
+    Parameters
+    ----------
+    kind : type
+        Dataclass whose fields are named after the settings. [-]
+    path : str
+        Path of the section in the catalogue. [-]
+    given : dict
+        What is stated, by key. [-]
+    """
     hints = get_type_hints(kind)
     arguments: dict[str, Any] = {}
     for entry in fields(kind):  # type: ignore[arg-type]
@@ -194,7 +222,7 @@ def routing_of(found: Mapping | None, findings: Findings) -> Routing:
     given = given_values("routing", found, findings)
     if given.get("objective") == "hops":
         given.setdefault("hysteresis", 0)
-    return _filled(Routing, "routing", given)
+    return filled(Routing, "routing", given)
 
 
 def hazards_of(found: Mapping | None, findings: Findings) -> Hazards:
@@ -207,7 +235,7 @@ def hazards_of(found: Mapping | None, findings: Findings) -> Hazards:
     struck = {
         name: _hazard(kind, name, entries[name], findings)
         if name in entries
-        else (_filled(kind, f"hazards.{name}", {}) if others_on else None)
+        else (filled(kind, f"hazards.{name}", {}) if others_on else None)
         for name, kind in kinds.items()
     }
     return Hazards(**struck)
@@ -224,11 +252,11 @@ def _switched_on(node: Node | None, findings: Findings) -> bool:
 
 def _hazard(kind: type[T], name: str, node: Node, findings: Findings) -> T | None:
     if isinstance(node, Cell) and not is_nothing(node):
-        return _filled(kind, f"hazards.{name}", {}) if _switched_on(node, findings) else None
+        return filled(kind, f"hazards.{name}", {}) if _switched_on(node, findings) else None
     given = given_values(f"hazards.{name}", mapping(node, findings), findings)
     if given.get("per_year") == 0:
         return None
-    return _filled(kind, f"hazards.{name}", given)
+    return filled(kind, f"hazards.{name}", given)
 
 
 def upkeep_of(found: Mapping | None, findings: Findings) -> Upkeep:

@@ -1,0 +1,44 @@
+"""What a user should know of a site before anything else."""
+
+from collections.abc import Iterator
+
+from resilience.building.site import Site, Supply
+
+
+def first_notes(site: Site, environment_stated: bool) -> Iterator[str]:
+    """Yield what is assumed of a site, or cannot strike there.
+
+    Parameters
+    ----------
+    site : Site
+        As read. [-]
+    environment_stated : bool
+        Whether the site says how crowded its band is. [-]
+    """
+    links = [link for layout in site.layouts for link in layout.links]
+    curve_used = site.radio.predict or any(link.prr is None for link in links)
+    if not environment_stated and curve_used:
+        yield "Nothing is said about radio.environment, so a busy band is assumed."
+    if site.radio.predict and not site.building.is_drawn:
+        yield "No wall, pillar or shaft is drawn, so links are predicted by the site-general model."
+    if site.calibration:
+        n_links = site.calibration.n_links
+        yield (
+            f"Predictions are corrected by calibration.yaml, fitted to {n_links} measured links."
+            if site.radio.predict
+            else "calibration.yaml is not used: prediction is off."
+        )
+    if not site.radio.predict and not links:
+        yield "Prediction is off and no link is given, so no sensor ever has a route."
+    devices = [device for layout in site.layouts for device in layout.devices]
+    if site.hazards.battery and not any(device.supply is Supply.BATTERY for device in devices):
+        yield "The hazard battery has nothing to strike: no device runs on a battery."
+    if site.hazards.link_blockage and not site.radio.predict and not links:
+        yield "The hazard link_blockage has nothing to strike: there is no link."
+    if site.hazards.link_blockage and site.hazards.obstacles and site.building.changing:
+        share = site.hazards.obstacles.blockage_share
+        yield (
+            "The rate of link_blockage counts doors and vehicles as well, so links through one "
+            f"that is drawn and changes keep as little as {100 * share:g} % of it "
+            "(hazards.obstacles.blockage_share)."
+        )

@@ -1,0 +1,122 @@
+"""How a door or an obstacle changes: as its row, its kind or the catalogue says."""
+
+import math
+
+from resilience.assumptions.changes import HABITS
+from resilience.building.cells import Findings, Record
+from resilience.building.files.documents import Mapping, known_keys, mapping
+from resilience.building.sections.plan import Plan
+from resilience.building.sections.stated import Given, filled, given_values, values_in
+from resilience.building.settings import Duration
+from resilience.building.structure import Change
+
+DURATION_KEYS = ("distribution", "median_h", "p90_h", "mean_h")
+NUMBER_KEYS = ("adds_db", "per_year", *DURATION_KEYS)
+CHANGE_KEYS = ("changes", *NUMBER_KEYS)
+Z90 = 1.2815515655446004  # 90 % point of the standard normal law
+
+
+def habits_of(found: Mapping | None, findings: Findings) -> dict[str, Given]:
+    """Return what section ``changes`` states of each kind.
+
+    Parameters
+    ----------
+    found : Mapping or None
+        The section. [-]
+    findings : Findings
+        Where faults go. [-]
+    """
+    entries = found.entries if found else {}
+    if found:
+        known_keys(found, HABITS, findings)
+    return {
+        kind: given_values(f"changes.{kind}", mapping(entries.get(kind), findings), findings)
+        for kind in HABITS
+    }
+
+
+def door_change(row: Record, kind: str, plan: Plan) -> Change | None:
+    """Return how a door changes; None for one that never does.
+
+    Parameters
+    ----------
+    row : Record
+        The door. [-]
+    kind : str
+        What moves in it, for what the row does not say. [-]
+    plan : Plan
+        What was read so far. [-]
+    """
+    stated = [key for key in NUMBER_KEYS if row.has(key)]
+    if not row.switch("changes", bool(stated)):
+        if stated:
+            row.fault("changes", f"expected on, or no {stated[0]} beside it")
+        return None
+    change = _change(row, kind, plan)
+    return change if change.per_year > 0 else None
+
+
+def obstacle_change(row: Record, kind: str, plan: Plan) -> Change:
+    """Return how an obstacle changes; with a rate of 0 it stands as drawn for good.
+
+    Parameters
+    ----------
+    row : Record
+        The obstacle. [-]
+    kind : str
+        What it is, for what the row does not say. [-]
+    plan : Plan
+        What was read so far. [-]
+    """
+    if not row.switch("changes", True):
+        row.fault("changes", "expected on, or a pillar: that is what never changes")
+    return _change(row, kind, plan)
+
+
+def _change(row: Record, kind: str, plan: Plan) -> Change:
+    path = f"changes.{kind}"
+    own, usual = values_in(row, path), plan.habits.get(kind, {})
+    if any(row.has(key) for key in DURATION_KEYS):  # a duration is stated as a whole or not at all
+        usual = {key: value for key, value in usual.items() if key not in DURATION_KEYS}
+    given = usual | own
+    change = filled(Change, path, given)
+    if change.per_year > 0:
+        if " " in row.cells["id"].text:
+            row.fault("id", "expected an id without blanks, as links.csv lists it in column state")
+        _check_rest(row, change, plan)
+        plan.n_movers += 1
+        plan.n_assumed += not ({"adds_db", "per_year"} <= given.keys() and _has_duration(given))
+    return change
+
+
+def _has_duration(given: Given) -> bool:
+    return "mean_h" in given or "median_h" in given
+
+
+def _check_rest(row: Record, change: Change, plan: Plan) -> None:
+    if mean_h(change.lasts) >= plan.rejoin_h:
+        return
+    key = next((key for key in ("mean_h", "median_h") if row.has(key)), "changes")
+    row.fault(
+        key,
+        f"expected {plan.rejoin_h:g} h or more on average, as long as a sensor takes to find "
+        "another parent (routing.rejoin_long_h); state how long it rests while changed, or leave "
+        "it out: what moves faster is part of the fading",
+    )
+
+
+def mean_h(duration: Duration) -> float:
+    """Mean of a duration; that of a lognormal is median exp(s^2 / 2), s its spread in logarithms.
+
+    Parameters
+    ----------
+    duration : Duration
+        As stated. [-]
+    """
+    if duration.mean_h is not None:
+        return duration.mean_h
+    assert duration.median_h is not None
+    assert duration.p90_h is not None
+    spread = math.log(duration.p90_h / duration.median_h) / Z90
+    # Beyond 600 the exponential overflows: such a duration is longer than anything it is held to.
+    return duration.median_h * math.exp(min(spread**2 / 2, 600.0))

@@ -1,0 +1,207 @@
+"""What has been read of a drawing so far, and the shapes that several of its parts are made of."""
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from resilience.assumptions.constructions import CONSTRUCTIONS, Construction
+from resilience.building.cells import Cell, Findings, Limits, Record, Unique
+from resilience.building.files.documents import (
+    Listing,
+    Mapping,
+    Node,
+    described,
+    listing,
+    mapping,
+    record,
+)
+from resilience.building.sections.stated import Given
+from resilience.building.settings import Heights
+from resilience.building.structure import Level, Outline, Wall
+
+if TYPE_CHECKING:
+    from shapely.geometry import Polygon
+
+FARTHEST_M = 10_000.0
+TOUCH_M = 0.001  # drawings are rounded to millimetres
+SHARED_M2 = 0.01  # outlines that share no more than this stand side by side
+PLACE = Limits("m", least=-FARTHEST_M, most=FARTHEST_M)
+SIZE = Limits("m", least=0, most=FARTHEST_M, above=True)
+UP = Limits("m", least=0, most=FARTHEST_M)
+
+
+@dataclass(slots=True)
+class Plan:
+    """What has been read so far, so that later parts can refer to it.
+
+    Parameters
+    ----------
+    findings : Findings
+        Where faults and notes go. [-]
+    heights : Heights
+        What to take where a level says nothing. [-]
+    own : dict
+        The site's own constructions by name. [-]
+    habits : dict
+        What section ``changes`` states, by kind. [-]
+    rejoin_h : float
+        What changes faster than this is no event. [h]
+    outline : tuple of (float, float)
+        Corners of the building, empty where nobody drew it. [m]
+    used : dict
+        Constructions that something is made of, by name. [-]
+    levels, walls : dict
+        What there is, by id. [-]
+    movers : Unique
+        Ids of doors and obstacles, which never collide. [-]
+    n_movers, n_assumed : int
+        What changes, and how many of these took a default. [-]
+    """
+
+    findings: Findings
+    heights: Heights
+    own: dict[str, Construction]
+    habits: dict[str, Given]
+    rejoin_h: float
+    outline: Outline = ()
+    used: dict[str, Construction] = field(default_factory=dict)
+    levels: dict[str, Level] = field(default_factory=dict)
+    walls: dict[str, Wall] = field(default_factory=dict)
+    movers: Unique = field(default_factory=Unique)
+    n_movers: int = 0
+    n_assumed: int = 0
+
+    def construction(self, row: Record, key: str, default: str = "") -> str | None:
+        """Return the name of a construction that exists, and remember that it is used."""
+        known = CONSTRUCTIONS | self.own
+        name = row.word(key, known, "a construction", default)
+        if name:
+            self.used[name] = known[name]
+        return name
+
+    def level(self, row: Record, key: str) -> str | None:
+        """Return the id of a level that exists."""
+        return row.word(key, self.levels, "a level")
+
+    def span(self, row: Record) -> tuple[str, str] | None:
+        """Return the lowest and the highest level that something stands on."""
+        if row.has("level"):
+            for key in ("lowest", "highest"):
+                if row.has(key):
+                    row.fault(key, "expected either level, or lowest and highest")
+            only = self.level(row, "level")
+            return (only, only) if only else None
+        lowest, highest = self.level(row, "lowest"), self.level(row, "highest")
+        if lowest is None or highest is None:
+            return None
+        if self.levels[lowest].floor_m > self.levels[highest].floor_m:
+            row.fault("highest", f"expected {lowest} or a level above it")
+        return lowest, highest
+
+
+def records(
+    node: Node | None,
+    keys: Iterable[str],
+    findings: Findings,
+    nested: tuple[str, ...] = (),
+    seen: Unique | None = None,
+) -> Iterator[tuple[Record, Mapping]]:
+    """Yield the mappings of a list as records with usable, unique ids.
+
+    Parameters
+    ----------
+    node : Node or None
+        The list. [-]
+    keys : iterable of str
+        Keys that hold single values. [-]
+    findings : Findings
+        Where faults go. [-]
+    nested : tuple of str
+        Keys that hold lists and are read elsewhere. [-]
+    seen : Unique or None
+        Ids that are taken already; None where the list has ids of its own. [-]
+    """
+    taken = Unique() if seen is None else seen
+    for item in listing(node, findings):
+        found = mapping(item, findings)
+        if found is None:
+            continue
+        row = record(found, keys, findings, nested)
+        name = row.name()
+        if name and taken.admit(row, name):
+            yield row, found
+
+
+def outline_of(node: Node | None, findings: Findings, owner: Record | None = None) -> Outline:
+    """Return the corners of a closed outline; none and a fault if it cannot be one.
+
+    Parameters
+    ----------
+    node : Node or None
+        The list of corners. [-]
+    findings : Findings
+        Where faults go. [-]
+    owner : Record or None
+        Who needs an outline; None where it may be left out. [-]
+    """
+    if node is None and owner is not None:
+        owner.fault("outline", "expected corners: [[x, y], [x, y], [x, y]]")
+    corners = corners_of(node, (PLACE, PLACE), "a corner [x, y] in metres", findings)
+    if node is None or corners is None:
+        return ()
+    outline = tuple((x, y) for x, y in corners)
+    return outline if _closes(outline, node, findings) else ()
+
+
+def corners_of(
+    node: Node | None, limits: tuple[Limits, ...], noun: str, findings: Findings
+) -> list[list[float]] | None:
+    """Return a list of corners, each a short list of numbers; faults and None otherwise."""
+    items = listing(node, findings)
+    corners = [_numbers(item, limits, noun, findings) for item in items]
+    found = [corner for corner in corners if corner is not None]
+    return found if len(found) == len(items) else None
+
+
+def _numbers(
+    node: Node, limits: tuple[Limits, ...], noun: str, findings: Findings
+) -> list[float] | None:
+    """Return the numbers of a short list of fixed length; a fault and None otherwise."""
+    items = node.items if isinstance(node, Listing) else ()
+    cells = [item for item in items if isinstance(item, Cell)]
+    if len(cells) != len(limits) or len(items) != len(limits):
+        findings.fault(node.mark, described(node), f"expected {noun}")
+        return None
+    found = [cell.number(limit, findings) for cell, limit in zip(cells, limits, strict=True)]
+    values = [value for value in found if value is not None]
+    return values if len(values) == len(limits) else None
+
+
+def _closes(outline: Outline, node: Node, findings: Findings) -> bool:
+    """Whether corners make an outline; a fault if they do not."""
+    shape = polygon(outline) if len(outline) >= 3 else None
+    if shape is not None and shape.is_valid and shape.area >= TOUCH_M:
+        return True
+    wanted = "expected at least three corners in order, whose sides do not cross"
+    findings.fault(node.mark, described(node), wanted)
+    return False
+
+
+def polygon(outline: Outline) -> "Polygon":
+    """Return an outline as shapely knows it."""
+    from shapely.geometry import Polygon
+
+    return Polygon(outline)
+
+
+def share_ground(a: Outline, b: Outline) -> bool:
+    """Whether two outlines overlap; one that nobody drew reaches everywhere."""
+    if not a or not b:
+        return True
+    return bool(polygon(a).intersection(polygon(b)).area > SHARED_M2)
+
+
+def length_m(wall: Wall) -> float:
+    """Length of a wall on the plan."""
+    return math.hypot(wall.x2_m - wall.x1_m, wall.y2_m - wall.y1_m)
