@@ -57,8 +57,8 @@ def test_no_chapter_reads_ahead():
             assert not chapters_imported_by(module) & set(STORY[position + 1 :]), module
 
 
-def test_errors_and_units_import_nothing_of_the_package():
-    for name in ("errors.py", "units.py"):
+def test_what_every_chapter_may_import_imports_nothing_of_the_package():
+    for name in ("compiling.py", "errors.py", "units.py"):
         assert not imported_by(PACKAGE / name)
 
 

@@ -1,248 +1,22 @@
-"""The link table of a layout: who can hear whom, at mean shadowing, with everything calm."""
+"""The link table of a layout: predicted through what is drawn, overridden by what is measured."""
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+import math
+from collections.abc import Iterator, Mapping
+from operator import attrgetter
 
-from resilience.building.settings import Radio, Routing
-from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Site
-from resilience.building.structure import Building
-from resilience.connectivity.losses.distance import (
-    floor_penetration_db,
-    free_space_loss_db,
-    site_general_loss_db,
-)
-from resilience.connectivity.reception import (
-    COST_PER_TRANSMISSION,
-    FULL,
-    ReceptionCurve,
-    link_cost,
-    prr_units,
-    reception_curve,
-)
-from resilience.connectivity.shapes.crossings import (
-    Drawing,
-    Hindrance,
-    drawing,
-    hindrances,
-    path_between,
-)
+import numpy as np
+
+from resilience.building.settings import Radio
+from resilience.building.site import Device, GivenLink, Layout, Site
+from resilience.connectivity.prediction import Course, courses
+from resilience.connectivity.reach import CUT_DB, Pair, Reach, reach_of
+from resilience.connectivity.reception import reception_curve
+from resilience.connectivity.table import Heard, Link, LinkTable, usable_from_dbm
 from resilience.units import cdb_from_db, db_from_cdb
 
-if TYPE_CHECKING:
-    import pandas
+__all__ = ["CUT_DB", "Heard", "Link", "LinkTable", "link_table", "links", "usable_from_dbm"]
 
-# A pair so far below usable at mean shadowing is left out. It is three times the widest default
-# spread (10 dB, no wall drawn), so chance would lift fewer than two in a thousand of the pairs that
-# lie exactly at the cut, and fewer of those beyond.
-CUT_DB = 30.0
-
-
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """One direction of a link, from sender to receiver.
-
-    Parameters
-    ----------
-    rssi_dbm : float
-        Mean strength; where only a reception ratio was measured, what it stands for. [dBm]
-    prr_measured : float or None
-        Measured reception ratio; None where it follows from the strength. [-]
-    floor_dbm : float
-        Weakest strength at which the receiver keeps a link. [dBm]
-    """
-
-    rssi_dbm: float
-    prr_measured: float | None
-    floor_dbm: float
-
-
-@dataclass(frozen=True, slots=True)
-class Link:
-    """Two devices that hear each other, or nearly.
-
-    Parameters
-    ----------
-    id : str
-        The two ids joined by ``~``, the lesser by code point first. [-]
-    a, b : str
-        Ids of the devices, a before b by code point. [-]
-    distance_m : float or None
-        Between the devices; None where one has no place. [m]
-    open_loss_db : float or None
-        Loss of the path before hindrances; None where nothing is predicted. [dB]
-    hindrances : tuple of Hindrance
-        What stands in the way, from a to b. [-]
-    there, back : Heard
-        From a to b, and from b to a. [-]
-    measured : bool
-        Whether a measurement overrides the prediction. [-]
-    """
-
-    id: str
-    a: str
-    b: str
-    distance_m: float | None
-    open_loss_db: float | None
-    hindrances: tuple[Hindrance, ...]
-    there: Heard
-    back: Heard
-    measured: bool
-
-
-@dataclass(frozen=True, slots=True)
-class LinkTable:
-    """Every link of a layout that is measured, or predicted within ``CUT_DB`` of usable.
-
-    Parameters
-    ----------
-    layout : Layout
-        Whose links these are. [-]
-    radio, routing, building
-        What the site states. [-]
-    links : tuple of Link
-        In order of (a, b). [-]
-    """
-
-    layout: Layout
-    radio: Radio
-    routing: Routing
-    building: Building
-    links: tuple[Link, ...]
-
-    @property
-    def curve(self) -> ReceptionCurve:
-        """Reception curve of the site."""
-        return reception_curve(self.radio)
-
-    def calm_prr(self, heard: Heard) -> int:
-        """Reception ratio of one direction with everything calm.
-
-        Parameters
-        ----------
-        heard : Heard
-            The direction. [-]
-        """
-        if heard.prr_measured is not None:
-            return prr_units(heard.prr_measured)
-        return self.curve.prr(cdb_from_db(heard.rssi_dbm))
-
-    def is_usable(self, link: Link) -> bool:
-        """Whether both directions reach the receiver's floor and the least reception ratio.
-
-        Parameters
-        ----------
-        link : Link
-            The link. [-]
-        """
-        return all(
-            heard.rssi_dbm >= heard.floor_dbm
-            and self.calm_prr(heard) >= prr_units(self.routing.min_prr)
-            for heard in (link.there, link.back)
-        )
-
-    def cost(self, link: Link) -> int | None:
-        """Cost of a link in 1/128 transmission, or 128 per hop; None where it is not usable.
-
-        Parameters
-        ----------
-        link : Link
-            The link. [-]
-        """
-        if not self.is_usable(link):
-            return None
-        if self.routing.objective == "hops":
-            return COST_PER_TRANSMISSION
-        return link_cost(self.calm_prr(link.there), self.calm_prr(link.back))
-
-    def margin_db(self, link: Link) -> float:
-        """Loss that the weaker direction can still take before the link stops being usable.
-
-        Parameters
-        ----------
-        link : Link
-            The link. [-]
-        """
-        return min(
-            heard.rssi_dbm - usable_from_dbm(heard.floor_dbm, self.radio, self.routing)
-            for heard in (link.there, link.back)
-        )
-
-    def usable_neighbours(self, device_id: str) -> tuple[str, ...]:
-        """Devices at the other ends of usable links, in order of id.
-
-        Parameters
-        ----------
-        device_id : str
-            Id of the device. [-]
-        """
-        return tuple(
-            sorted(
-                link.b if link.a == device_id else link.a
-                for link in self.links
-                if device_id in (link.a, link.b) and self.is_usable(link)
-            )
-        )
-
-    def to_json(self) -> dict[str, object]:
-        """Return every link of the table under stable keys."""
-        return {
-            "format": 1,
-            "layout": self.layout.name,
-            "links": [
-                {
-                    "id": link.id,
-                    "a": link.a,
-                    "b": link.b,
-                    "distance_m": link.distance_m,
-                    "open_loss_db": link.open_loss_db,
-                    "in_the_way": [
-                        {"what": one.what, "construction": one.construction, "loss_db": one.loss_db}
-                        for one in link.hindrances
-                    ],
-                    "rssi_dbm": [link.there.rssi_dbm, link.back.rssi_dbm],
-                    "prr": [self.calm_prr(link.there) / FULL, self.calm_prr(link.back) / FULL],
-                    "cost": self.cost(link),
-                    "margin_db": self.margin_db(link),
-                    "usable": self.is_usable(link),
-                    "measured": link.measured,
-                }
-                for link in self.links
-            ],
-        }
-
-    def to_frame(self) -> "pandas.DataFrame":
-        """Return one row per link, without what stands in its way."""
-        import pandas
-
-        return pandas.DataFrame(
-            [
-                {
-                    "a": link.a,
-                    "b": link.b,
-                    "distance_m": link.distance_m,
-                    "rssi_there_dbm": link.there.rssi_dbm,
-                    "rssi_back_dbm": link.back.rssi_dbm,
-                    "cost": self.cost(link),
-                    "margin_db": self.margin_db(link),
-                    "usable": self.is_usable(link),
-                    "measured": link.measured,
-                }
-                for link in self.links
-            ]
-        )
-
-
-def usable_from_dbm(floor_dbm: float, radio: Radio, routing: Routing) -> float:
-    """Weakest mean strength at which one direction is still usable.
-
-    Parameters
-    ----------
-    floor_dbm : float
-        Receiver's floor. [dBm]
-    radio, routing
-        Reception curve and least reception ratio. [-]
-    """
-    return max(floor_dbm, db_from_cdb(reception_curve(radio).rssi_cdbm(routing.min_prr)))
+Rows = tuple[GivenLink, GivenLink]  # what was measured there and back
 
 
 def links(site: Site, layout: Layout | str) -> LinkTable:
@@ -267,7 +41,7 @@ def link_table(site: Site, layout: Layout) -> LinkTable:
     """Every link of a layout that is measured, or predicted within ``CUT_DB`` of usable.
 
     Gateways never link to each other: none relays for another. A measured reception ratio of 0, in
-    either direction, is no link.
+    either direction, is no link, unless something in the way was changed while it was measured.
 
     Parameters
     ----------
@@ -276,119 +50,98 @@ def link_table(site: Site, layout: Layout) -> LinkTable:
     layout : Layout
         Devices and measured links. [-]
     """
-    given = {
-        (link.a, link.b): link
+    reach = reach_of(site, sorted(layout.devices, key=lambda device: device.id))
+    given = _given(layout, reach)
+    found = [_link(reach, pair, course, given.get(pair)) for pair, course in _courses(reach, given)]
+    found += [
+        _link(reach, pair, Course(), rows)
+        for pair, rows in given.items()
+        if not reach.is_placed(pair)
+    ]
+    kept = sorted((link for link in found if link), key=attrgetter("a", "b"))
+    return LinkTable(layout, site.radio, site.routing, site.building, tuple(kept), site.calibration)
+
+
+def _given(layout: Layout, reach: Reach) -> dict[Pair, Rows]:
+    """What was measured between devices that may link; a missing direction takes the other's."""
+    rows = {device.id: row for row, device in enumerate(reach.devices)}
+    heard = {
+        (rows[link.a], rows[link.b]): link
         for link in layout.links
         if link.prr is not None or link.rssi_dbm is not None
     }
-    drawn = drawing(site.building, site.radio)
-    found = []
-    devices = sorted(layout.devices, key=lambda device: device.id)
-    for position, a in enumerate(devices):
-        for b in devices[position + 1 :]:
-            if a.kind is Kind.GATEWAY and b.kind is Kind.GATEWAY:
-                continue
-            there, back = given.get((a.id, b.id)), given.get((b.id, a.id))
-            either = there or back
-            if either is not None:
-                link = _measured(site, drawn, (a, b), (there or either, back or either))
-            else:
-                link = _within_reach(site, drawn, a, b)
-            if link is not None:
-                found.append(link)
-    return LinkTable(layout, site.radio, site.routing, site.building, tuple(found))
+    return {
+        (a, b): (heard.get((a, b)) or heard[b, a], heard.get((b, a)) or heard[a, b])
+        for a, b in sorted({(min(pair), max(pair)) for pair in heard})
+        if not (reach.is_gateway[a] and reach.is_gateway[b])
+    }
 
 
-def _measured(
-    site: Site,
-    drawn: Drawing,
-    ends: tuple[Device, Device],
-    given: tuple[GivenLink, GivenLink],
-) -> Link | None:
-    """Link as measured; None where one direction was tried and not heard."""
-    a, b = ends
-    there, back = given
-    if there.prr == 0 or back.prr == 0:
-        return None
-    open_db = _open_loss_db(site, a.place, b.place)
+def _courses(reach: Reach, given: Mapping[Pair, Rows]) -> Iterator[tuple[Pair, Course]]:
+    """Every measured path, and every other that something may be heard over."""
+    measured = [pair for pair in given if reach.is_placed(pair)]
+    ends, spare_db = np.array(measured, np.int64).reshape(-1, 2), np.full(len(measured), math.inf)
+    if reach.site.radio.predict:
+        others, others_db = reach.pairs(given)
+        ends, spare_db = np.concatenate((ends, others)), np.concatenate((spare_db, others_db))
+    return courses(reach, ends, spare_db)
+
+
+def _link(reach: Reach, pair: Pair, course: Course, rows: Rows | None) -> Link | None:
+    """Link as measured, else as predicted; None beyond the cut, or where it was tried in vain."""
+    a, b = reach.devices[pair[0]], reach.devices[pair[1]]
+    told = () if rows is None else _told(reach.site, course, rows)
+    if told:
+        if any(row.prr == 0 for row, _ in told):
+            return None
+        there = _as_drawn(*told[0], b, reach.site.radio)
+        back = _as_drawn(*told[-1], a, reach.site.radio)
+    else:
+        if course.strengths_dbm is None:
+            return None
+        there_dbm, back_dbm = course.strengths_dbm
+        if there_dbm <= reach.least_dbm[pair[1]] and back_dbm <= reach.least_dbm[pair[0]]:
+            return None
+        there = Heard(there_dbm, None, b.model.receive_floor_dbm)
+        back = Heard(back_dbm, None, a.model.receive_floor_dbm)
     return Link(
         f"{a.id}~{b.id}",
         a.id,
         b.id,
-        distance_m=_distance_m(site, a.place, b.place),
-        open_loss_db=open_db,
-        hindrances=() if open_db is None else _in_the_way(drawn, a.place, b.place),
-        there=_given_strength(there, b, site.radio),
-        back=_given_strength(back, a, site.radio),
-        measured=True,
+        course.distance_m,
+        course.open_loss_db,
+        course.hindrances,
+        there,
+        back,
+        bool(told),
+        course.strengths_dbm,
+        course.correction_db,
     )
 
 
-def _within_reach(site: Site, drawn: Drawing, a: Device, b: Device) -> Link | None:
-    """Link as predicted; None beyond the cut, or where nothing is predicted."""
-    open_db = _open_loss_db(site, a.place, b.place)
-    if open_db is None or not _is_kept(site, a, b, open_db):
-        return None
-    in_the_way = _in_the_way(drawn, a.place, b.place)
-    loss_db = open_db + sum(hindrance.loss_db for hindrance in in_the_way)
-    if not _is_kept(site, a, b, loss_db):
-        return None
-    return Link(
-        f"{a.id}~{b.id}",
-        a.id,
-        b.id,
-        distance_m=_distance_m(site, a.place, b.place),
-        open_loss_db=open_db,
-        hindrances=in_the_way,
-        there=_predicted_strength(a, b, loss_db),
-        back=_predicted_strength(b, a, loss_db),
-        measured=False,
-    )
+def _told(site: Site, course: Course, rows: Rows) -> tuple[tuple[GivenLink, float], ...]:
+    """What was measured there and back, each with what something changed took from it then.
+
+    What was not heard through something that was changed says nothing of the path as drawn.
+    """
+    changing = site.building.changing
+    standing = {one.id for one in course.hindrances} & changing.keys()
+    told = []
+    for row in rows:
+        taken_db = sum((changing[id].adds_db for id in row.changed if id in standing), 0.0)
+        if row.prr != 0 or taken_db == 0:
+            told.append((row, taken_db))
+    return tuple(told)
 
 
-def _is_kept(site: Site, a: Device, b: Device, loss_db: float) -> bool:
-    """Whether the better direction is within the cut at that loss."""
-    return any(
-        heard.rssi_dbm > usable_from_dbm(heard.floor_dbm, site.radio, site.routing) - CUT_DB
-        for heard in (_predicted_strength(a, b, loss_db), _predicted_strength(b, a, loss_db))
-    )
-
-
-def _predicted_strength(sender: Device, receiver: Device, loss_db: float) -> Heard:
-    ends = sender.model, receiver.model
-    gain_db = sum(model.antenna_dbi - model.mounting_loss_db for model in ends)
-    rssi_dbm = sender.model.transmit_dbm + gain_db - loss_db
-    return Heard(rssi_dbm, None, receiver.model.receive_floor_dbm)
-
-
-def _given_strength(given: GivenLink, receiver: Device, radio: Radio) -> Heard:
-    rssi_dbm = given.rssi_dbm
+def _as_drawn(given: GivenLink, taken_db: float, receiver: Device, radio: Radio) -> Heard:
+    """One direction as it would have been measured with everything as drawn."""
+    curve = reception_curve(radio)
+    rssi_dbm, prr = given.rssi_dbm, given.prr
     if rssi_dbm is None:
-        rssi_dbm = db_from_cdb(reception_curve(radio).rssi_cdbm(given.prr or 0.0))
-    return Heard(rssi_dbm, given.prr, receiver.model.receive_floor_dbm)
-
-
-def _distance_m(site: Site, a: Place | None, b: Place | None) -> float | None:
-    if a is None or b is None:
-        return None
-    return path_between(site.building, a, b).length_m
-
-
-def _open_loss_db(site: Site, a: Place | None, b: Place | None) -> float | None:
-    """Free space where walls are drawn, else the site-general model; None: no prediction."""
-    if a is None or b is None or not site.radio.predict:
-        return None
-    radio, length_m = site.radio, path_between(site.building, a, b).length_m
-    if site.building.is_drawn:
-        return free_space_loss_db(length_m, radio.frequency_mhz)
-    ids = [level.id for level in site.building.levels]
-    n_floors = abs(ids.index(a.level) - ids.index(b.level))
-    floors_db = floor_penetration_db(n_floors, radio.floor_loss_db)
-    return site_general_loss_db(length_m, radio.frequency_mhz, radio.distance_power, floors_db)
-
-
-def _in_the_way(drawn: Drawing, a: Place | None, b: Place | None) -> tuple[Hindrance, ...]:
-    """Hindrances where walls are drawn; else the exponent and the floor loss stand for them."""
-    if a is None or b is None or not drawn.building.is_drawn:
-        return ()
-    return hindrances(drawn, a, b)
+        rssi_dbm = db_from_cdb(curve.rssi_cdbm(prr or 0.0))
+    if prr is not None and taken_db > 0:
+        # The ratio moves with the strength as it does when a loss comes later, in hazards.
+        then, as_drawn = (curve.prr(cdb_from_db(dbm)) for dbm in (rssi_dbm, rssi_dbm + taken_db))
+        prr = min(1.0, prr * as_drawn / max(1, then))
+    return Heard(rssi_dbm + taken_db, prr, receiver.model.receive_floor_dbm)

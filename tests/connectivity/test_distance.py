@@ -71,6 +71,12 @@ def test_further_floors_cost_the_4_db_of_the_residential_2_ghz_row(n_floors, los
     assert floor_penetration_db(n_floors, 4.0) == loss_db
 
 
+@pytest.mark.parametrize(("n_floors", "loss_db"), [(0, 0), (1, 15), (2, 19), (3, 23)])
+def test_further_floors_cost_the_4_db_of_the_office_2_ghz_row_too(n_floors, loss_db):
+    """P.1238 Table 3: 15 + 4 (n - 1) dB for offices at 1.8 to 2 GHz (from memory)."""
+    assert floor_penetration_db(n_floors, 15.0) == loss_db
+
+
 def test_rounded_constant_of_p1238_lies_half_a_db_below_free_space_at_one_metre():
     """-28 in the place of -27.5522."""
     gap_db = free_space_loss_db(1, 2440) - site_general_loss_db(1, 2440, 30)

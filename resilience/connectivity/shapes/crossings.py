@@ -1,26 +1,36 @@
-"""What the straight line between two places has to pass, and what each of these takes."""
+"""What the straight lines between places have to pass, and what each of these takes."""
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import overload
 
 import numpy as np
 
+from resilience.assumptions.constructions import Construction
 from resilience.building.settings import Radio
-from resilience.building.site import Place
-from resilience.building.structure import Building, Door, Shaft, Wall
-from resilience.connectivity.losses.slabs import block_loss_db, construction_loss_db
-from resilience.connectivity.shapes.faces import (
-    CLEAR_M,
-    Blocks,
-    Faces,
-    Meeting,
-    Path,
-    contains,
-    joined,
+from resilience.building.site import Calibration, Place
+from resilience.building.structure import Building
+from resilience.connectivity.losses.slabs import (
+    SPEED_OF_LIGHT_M_PER_S,
+    block_loss_db,
+    construction_losses_db,
 )
+from resilience.connectivity.shapes.compiled import AS_THEY_STAND, compiled
+from resilience.connectivity.shapes.detours import free_ends
+from resilience.connectivity.shapes.faces import CLEAR_M, Floats, Ints
+from resilience.connectivity.shapes.grid import Grid, grid_over
+from resilience.connectivity.shapes.meetings import Meetings, Paths
+from resilience.connectivity.shapes.reckoning import Books, Limits, Paid
+from resilience.connectivity.shapes.scene import FREE, Label, Scene, scene_of
 
 # A construction that states so much says "opaque": nobody measures it indoors, because some of the
-# power always finds a way round. The way round is then what counts, as for pillars and linings.
+# power always finds a way, by reflections if by no other. One such sheet, one pillar and one shaft
+# take at most ``radio.obstacle_most_db``, boxed in or not.
 OPAQUE_DB = 60.0
+
+BATCH_ROWS = 1 << 17  # meetings that are written down at a time: a few megabytes
+COMPILE_FROM = 5000  # paths; fewer are done before compiled functions are loaded
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,19 +40,19 @@ class Hindrance:
     Parameters
     ----------
     what : str
-        In plain words: ``slab under L2``, ``wall W3``, ``door D1``, ``pillar P2``. [-]
+        In plain words: ``slab under L2``, ``wall W3``, ``door D1``, ``round pillar P2``. [-]
     construction : str
-        Name of what it is made of. [-]
+        Name of what it is made of; empty for obstacles and for ways round. [-]
     loss_db : float
         What it takes, at the angle at which the path meets it. [dB]
+    id : str
+        Id of the door or obstacle that it is; empty for what never changes. [-]
     """
 
     what: str
     construction: str
     loss_db: float
-
-
-Found = tuple[float, Hindrance]  # share of the path at which it stands, and what it is
+    id: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,28 +63,28 @@ class Drawing:
     ----------
     building : Building
         As drawn. [-]
-    radio : Radio
-        Frequency and largest loss of an obstacle. [-]
-    walls, linings : Faces
-        The walls in the order of the building; the sides of lined shafts, in one row. [-]
-    lined : tuple of Shaft
-        Whose side each face of the linings is. [-]
-    doors : tuple of tuple of Door
-        Doors of each wall. [-]
-    pillars : Blocks
-        The pillars in the order of the building. [-]
+    scene : Scene
+        The same as arrays. [-]
+    labels : tuple of Label
+        What the scene's things are called. [-]
+    grid : Grid
+        Where they stand. [-]
+    prices : Prices
+        What they take. [-]
+    wavelength_m, most_db : float
+        Wavelength, and largest loss of a pillar or a lining. [m, dB]
     """
 
     building: Building
-    radio: Radio
-    walls: Faces
-    linings: Faces
-    lined: tuple[Shaft, ...]
-    doors: tuple[tuple[Door, ...], ...]
-    pillars: Blocks
+    scene: Scene
+    labels: tuple[Label, ...]
+    grid: Grid
+    prices: "Prices"
+    wavelength_m: float
+    most_db: float
 
 
-def drawing(building: Building, radio: Radio) -> Drawing:
+def drawing(building: Building, radio: Radio, calibration: Calibration | None = None) -> Drawing:
     """Building made ready for many paths.
 
     Parameters
@@ -83,38 +93,42 @@ def drawing(building: Building, radio: Radio) -> Drawing:
         As drawn. [-]
     radio : Radio
         Frequency and largest loss of an obstacle. [-]
+    calibration : Calibration or None
+        Corrects what constructions take. [-]
     """
-    sides = [
-        (shaft, (*first, *last, *_reach_m(building, shaft.lowest, shaft.highest)))
-        for shaft in building.shafts
-        if shaft.lining is not None
-        for first, last in zip(shaft.outline, (*shaft.outline[1:], shaft.outline[0]), strict=True)
-    ]
+    scene, labels = scene_of(building)
+    grid = grid_over(scene)
+    wavelength_m = SPEED_OF_LIGHT_M_PER_S / (1e6 * radio.frequency_mhz)
+    # A slit narrower than half a wavelength lets nothing through, and drawings leave such slits.
+    scene.things[: scene.n_walls, FREE] = free_ends(scene, grid, wavelength_m / 2)
     return Drawing(
         building,
-        radio,
-        walls=Faces.from_corners([_wall_corners_m(building, wall) for wall in building.walls]),
-        linings=Faces.from_corners([corners_m for _, corners_m in sides]),
-        lined=tuple(shaft for shaft, _ in sides),
-        doors=tuple(
-            tuple(door for door in building.doors if door.wall == wall.id)
-            for wall in building.walls
-        ),
-        pillars=_pillars(building),
+        scene,
+        labels,
+        grid,
+        _prices(building, labels, radio, calibration),
+        wavelength_m,
+        radio.obstacle_most_db,
     )
 
 
-def path_between(building: Building, a: Place, b: Place) -> Path:
-    """Straight line between two places, heights counted from the site's zero.
+def point_of(building: Building, place: Place) -> tuple[float, float, float]:
+    """Where a place is: x, y and height above the site's zero, clear of floor and ceiling.
 
     Parameters
     ----------
     building : Building
         Whose levels are meant. [-]
-    a, b : Place
-        The two ends. [-]
+    place : Place
+        The place. [-]
     """
-    return Path(_point_m(building, a), _point_m(building, b))
+    level = building.level(place.level)
+    height_m = place.height_m
+    if abs(height_m) <= CLEAR_M:
+        height_m = CLEAR_M
+    elif abs(height_m - level.height_m) <= CLEAR_M:
+        height_m = level.height_m - CLEAR_M
+    return place.x_m, place.y_m, level.floor_m + height_m
 
 
 def hindrances(drawn: Drawing, a: Place, b: Place) -> tuple[Hindrance, ...]:
@@ -127,127 +141,247 @@ def hindrances(drawn: Drawing, a: Place, b: Place) -> tuple[Hindrance, ...]:
     a, b : Place
         The two ends; a path and its reverse meet the same things. [-]
     """
-    path = path_between(drawn.building, a, b)
-    found = [*_walls(drawn, path), *_slabs(drawn, path), *_pillars_hit(drawn, path)]
-    found += _linings(drawn, path)
-    found.sort(key=lambda item: (item[0], item[1].what))
-    return tuple(hindrance for _, hindrance in found)
+    points_m = np.array([point_of(drawn.building, place) for place in (a, b)])
+    paths = Paths(points_m, np.array([[0, 1]]))
+    return tuple(crossed(drawn, paths, np.full(1, math.inf)).of(0))
 
 
-def _point_m(building: Building, place: Place) -> tuple[float, float, float]:
-    level = building.level(place.level)
-    height_m = place.height_m
-    if abs(height_m) <= CLEAR_M:
-        height_m = CLEAR_M
-    elif abs(height_m - level.height_m) <= CLEAR_M:
-        height_m = level.height_m - CLEAR_M
-    return place.x_m, place.y_m, level.floor_m + height_m
+class Hindrances(Sequence[Hindrance]):
+    """What stands in one path, as values that are made when they are asked for."""
+
+    __slots__ = ("_crossings", "_end", "_first")
+
+    def __init__(self, crossings: "Crossings", first: int, end: int) -> None:
+        self._crossings = crossings
+        self._first, self._end = first, end
+
+    def __len__(self) -> int:
+        return self._end - self._first
+
+    @overload
+    def __getitem__(self, place: int) -> Hindrance: ...
+
+    @overload
+    def __getitem__(self, place: slice) -> tuple[Hindrance, ...]: ...
+
+    def __getitem__(self, place: int | slice) -> Hindrance | tuple[Hindrance, ...]:
+        rows = range(self._first, self._end)
+        if isinstance(place, slice):
+            return tuple(self._crossings.hindrance(row) for row in rows[place])
+        return self._crossings.hindrance(rows[place])
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and tuple(self) == tuple(other)
+
+    def __hash__(self) -> int:
+        return hash(tuple(self))
+
+    def __repr__(self) -> str:
+        return repr(tuple(self))
 
 
-def _reach_m(building: Building, lowest: str, highest: str) -> tuple[float, float]:
-    """Heights from the floor of one level to the ceiling of another."""
-    top = building.level(highest)
-    return building.level(lowest).floor_m, top.floor_m + top.height_m
+@dataclass(frozen=True, slots=True, eq=False)
+class Crossings:
+    """What many paths have to pass.
+
+    Parameters
+    ----------
+    labels : tuple of Label
+        What things are called. [-]
+    start : Ints
+        Where the hindrances of each path start, shape (paths + 1,). [-]
+    label : Ints
+        What each is called. [-]
+    loss_db : Floats
+        What each takes. [dB]
+    total_db : Floats
+        Shape (paths,): sum along the path. [dB]
+    """
+
+    labels: tuple[Label, ...]
+    start: Ints
+    label: Ints
+    loss_db: Floats
+    total_db: Floats
+
+    def of(self, path: int) -> Sequence[Hindrance]:
+        """Hindrances of one path, in order along it.
+
+        Parameters
+        ----------
+        path : int
+            Its row. [-]
+        """
+        first, end = int(self.start[path]), int(self.start[path + 1])
+        return Hindrances(self, first, end) if end > first else ()
+
+    def hindrance(self, row: int) -> Hindrance:
+        """Return one hindrance.
+
+        Parameters
+        ----------
+        row : int
+            Its row. [-]
+        """
+        label = self.labels[self.label[row]]
+        return Hindrance(label.what, label.construction, float(self.loss_db[row]), label.id)
 
 
-def _wall_corners_m(building: Building, wall: Wall) -> tuple[float, ...]:
-    level = building.level(wall.level)
-    height_m = level.height_m if wall.height_m is None else min(wall.height_m, level.height_m)
-    ends_m = wall.x1_m, wall.y1_m, wall.x2_m, wall.y2_m
-    return (*ends_m, level.floor_m, level.floor_m + height_m)
+def crossed(drawn: Drawing, paths: Paths, spare_db: Floats) -> Crossings:
+    """What many paths have to pass; few are looked at as they stand, many in compiled functions.
 
-
-def _pillars(building: Building) -> Blocks:
-    low_m, high_m = [], []
-    for pillar in building.pillars:
-        foot_m, top_m = _reach_m(building, pillar.lowest, pillar.highest)
-        half_x_m, half_y_m = pillar.width_m / 2, pillar.depth_m / 2
-        low_m.append((pillar.x_m - half_x_m, pillar.y_m - half_y_m, foot_m))
-        high_m.append((pillar.x_m + half_x_m, pillar.y_m + half_y_m, top_m))
-    return Blocks(np.array(low_m).reshape(-1, 3), np.array(high_m).reshape(-1, 3))
-
-
-def _loss_db(drawn: Drawing, construction: str, cos_incidence: float) -> float:
-    built = drawn.building.construction(construction)
-    loss_db = construction_loss_db(built, drawn.radio.frequency_mhz, cos_incidence)
-    if built.loss_db is not None and built.loss_db >= OPAQUE_DB:
-        return min(loss_db, drawn.radio.obstacle_most_db)
-    return loss_db
-
-
-def _walls(drawn: Drawing, path: Path) -> list[Found]:
-    return [
-        max(
-            (_wall_or_door(drawn, meeting) for meeting in group),
-            key=lambda item: (item[1].loss_db, item[1].what),
+    Parameters
+    ----------
+    drawn : Drawing
+        The building. [-]
+    paths : Paths
+        The paths. [-]
+    spare_db : Floats
+        Shape (paths,): a path that takes more is dropped, and keeps its total only. [dB]
+    """
+    scene, n_paths = drawn.scene, len(paths.ends)
+    if not drawn.labels:
+        nothing = np.zeros(n_paths + 1, np.int64)
+        return Crossings((), nothing, nothing[:0], np.zeros(0), np.zeros(n_paths))
+    kernels = AS_THEY_STAND if n_paths < COMPILE_FROM else compiled()
+    limits = Limits(drawn.wavelength_m, drawn.most_db, spare_db)
+    met = _room(scene, n_paths)
+    total_db, start = np.zeros(n_paths), np.zeros(n_paths + 1, np.int64)
+    labels, losses_db = [met.label[:0]], [met.along[:0]]
+    first = 0
+    while first < n_paths:
+        end = kernels.meet_paths(scene, drawn.grid, paths, met, first)
+        n_met = met.start[end - first]
+        met.through_db[:n_met] = drawn.prices.through_db(met.label[:n_met], met.measure[:n_met])
+        paid = Paid(
+            np.empty(end - first + 1, np.int64),
+            np.empty_like(met.label[:n_met]),
+            np.empty_like(met.along[:n_met]),
+            np.empty_like(met.along[:n_met]),
+            total_db[first:end],
         )
-        for group in joined(drawn.walls.meetings(path), path)
-    ]
+        kernels.reckon_paths(Books(scene, met, limits, paid), paths, first)
+        start[first : end + 1] = start[first] + paid.start
+        labels.append(paid.label[: paid.start[-1]].copy())
+        losses_db.append(paid.loss_db[: paid.start[-1]].copy())
+        first = end
+    return Crossings(
+        drawn.labels, start, np.concatenate(labels), np.concatenate(losses_db), total_db
+    )
 
 
-def _wall_or_door(drawn: Drawing, meeting: Meeting) -> Found:
-    wall = drawn.building.walls[meeting.face]
-    above_floor_m = meeting.z_m - drawn.walls.foot_m[meeting.face]
-    what, construction = f"wall {wall.id}", wall.construction
-    for door in drawn.doors[meeting.face]:
-        beside_m = meeting.at_m - door.at_m
-        if 0 <= beside_m <= door.width_m and above_floor_m <= door.height_m:
-            what, construction = f"door {door.id}", door.construction
-    loss_db = _loss_db(drawn, construction, meeting.cos_incidence)
-    return meeting.along, Hindrance(what, construction, loss_db)
+def _room(scene: Scene, n_paths: int) -> Meetings:
+    """Room for the meetings of a batch of paths, of one path at least."""
+    n_most = len(scene.things) + len(scene.floors_m)
+    n_rows = max(n_most, min(BATCH_ROWS, n_most * n_paths))
+    whole, real = np.zeros((2, n_rows), np.int64), np.zeros((3, n_rows))
+    return Meetings(
+        start=np.zeros(n_paths + 1, np.int64),
+        thing=whole[0],
+        label=whole[1],
+        along=real[0],
+        measure=real[1],
+        through_db=real[2],
+        seen=np.full(len(scene.things), -1, np.int64),
+    )
 
 
-def _slabs(drawn: Drawing, path: Path) -> list[Found]:
-    found = []
-    rise_m = path.b[2] - path.a[2]
-    for position, level in enumerate(drawn.building.levels):
-        if (path.a[2] < level.floor_m) == (path.b[2] < level.floor_m):
-            continue
-        along = (level.floor_m - path.a[2]) / rise_m
-        x, y, _ = path.at(along)
-        if not any(
-            _opens(drawn.building, shaft, position) and contains(shaft.outline, x, y)
-            for shaft in drawn.building.shafts
-        ):
-            loss_db = _loss_db(drawn, level.slab, min(1.0, abs(rise_m) / path.length_m))
-            found.append((along, Hindrance(f"slab under {level.id}", level.slab, loss_db)))
-    return found
+@dataclass(frozen=True, slots=True)
+class PriceList:
+    """What one construction takes, by the angle at which a path meets it, or by its way inside.
 
+    Parameters
+    ----------
+    construction : Construction
+        Made of layers. [-]
+    is_solid : bool
+        Whether it is a block of its first material, as thick as the path inside it. [-]
+    offset_db : float
+        What measurements say that it takes beside that. [dB]
+    frequency_mhz : float
+        Frequency. [MHz]
+    """
 
-def _opens(building: Building, shaft: Shaft, position: int) -> bool:
-    """Whether the slab below the level at that position is missing inside the shaft."""
-    ids = [level.id for level in building.levels]
-    return ids.index(shaft.lowest) < position <= ids.index(shaft.highest)
+    construction: Construction
+    is_solid: bool
+    offset_db: float
+    frequency_mhz: float
 
+    def losses_db(self, measure: Floats) -> Floats:
+        """Losses of many crossings, never below 0.
 
-def _pillars_hit(drawn: Drawing, path: Path) -> list[Found]:
-    found = []
-    for block, along, chord_m in drawn.pillars.chords(path):
-        pillar = drawn.building.pillars[block]
-        built = drawn.building.construction(pillar.construction)
-        if built.loss_db is not None:
-            loss_db = built.loss_db
+        Parameters
+        ----------
+        measure : Floats
+            Cosine of each incidence, or way inside. [-, m]
+        """
+        if not self.is_solid:
+            found_db = construction_losses_db(self.construction, self.frequency_mhz, measure)
         else:
-            # A pillar is solid: its first material, as long as the path inside it.
-            chord_mm = max(1, round(1000 * chord_m))
-            loss_db = block_loss_db(built.layers[0][0], chord_mm, drawn.radio.frequency_mhz)
-        loss_db = min(loss_db, drawn.radio.obstacle_most_db)
-        found.append((along, Hindrance(f"pillar {pillar.id}", pillar.construction, loss_db)))
-    return found
+            chords_mm = np.maximum(np.rint(1000 * measure).astype(np.int64), 1)
+            known_mm, place = np.unique(chords_mm, return_inverse=True)
+            material = self.construction.layers[0][0]
+            known_db = [block_loss_db(material, mm, self.frequency_mhz) for mm in known_mm.tolist()]
+            found_db = np.array(known_db)[place]
+        return np.maximum(found_db + self.offset_db, 0.0)
 
 
-def _linings(drawn: Drawing, path: Path) -> list[Found]:
-    of_shaft: dict[str, list[Meeting]] = {}
-    shafts = {shaft.id: shaft for shaft in drawn.lined}
-    for meeting in drawn.linings.meetings(path):
-        of_shaft.setdefault(drawn.lined[meeting.face].id, []).append(meeting)
-    found = []
-    for id, meetings in of_shaft.items():
-        lining = shafts[id].lining or ""
-        through_db = sum(
-            max(_loss_db(drawn, lining, meeting.cos_incidence) for meeting in group)
-            for group in joined(meetings, path)
-        )
-        loss_db = min(through_db, drawn.radio.obstacle_most_db)
-        found.append((meetings[0].along, Hindrance(f"lining of shaft {id}", lining, loss_db)))
-    return found
+@dataclass(frozen=True, slots=True, eq=False)
+class Prices:
+    """What everything takes that has a label.
+
+    Parameters
+    ----------
+    flat_db : Floats
+        Shape (labels,): what is the same for every path. [dB]
+    list_of : Ints
+        Shape (labels,): place of the price list, -1 where ``flat_db`` holds. [-]
+    lists : tuple of PriceList
+        Every price list. [-]
+    """
+
+    flat_db: Floats
+    list_of: Ints
+    lists: tuple[PriceList, ...]
+
+    def through_db(self, label: Ints, measure: Floats) -> Floats:
+        """What it takes to go straight through.
+
+        Parameters
+        ----------
+        label : Ints
+            Label of each crossing. [-]
+        measure : Floats
+            Cosine of each incidence, or the way inside a block. [-, m]
+        """
+        losses_db, lists = self.flat_db[label], self.list_of[label]
+        for place, priced in enumerate(self.lists):
+            (rows,) = np.nonzero(lists == place)
+            if len(rows):
+                losses_db[rows] = priced.losses_db(measure[rows])
+        return losses_db
+
+
+def _prices(
+    building: Building, labels: Sequence[Label], radio: Radio, calibration: Calibration | None
+) -> Prices:
+    built = dict(building.constructions)
+    offsets_db = (
+        {name: one.offset for name, one in calibration.constructions} if calibration else {}
+    )
+    obstacles_db = {obstacle.id: obstacle.loss_db for obstacle in building.obstacles}
+    flat_db, list_of = np.zeros(len(labels)), np.full(len(labels), -1, np.int64)
+    lists: dict[PriceList, int] = {}
+    for place, label in enumerate(labels):
+        if not label.construction:
+            flat_db[place] = obstacles_db.get(label.id, 0.0)
+            continue
+        construction, offset_db = built[label.construction], offsets_db.get(label.construction, 0.0)
+        if construction.loss_db is None:
+            priced = PriceList(construction, label.is_solid, offset_db, radio.frequency_mhz)
+            list_of[place] = lists.setdefault(priced, len(lists))
+            continue
+        flat_db[place] = max(0.0, construction.loss_db + offset_db)
+        if construction.loss_db >= OPAQUE_DB:
+            flat_db[place] = min(flat_db[place], radio.obstacle_most_db)
+    return Prices(flat_db, list_of, tuple(lists))

@@ -1,0 +1,166 @@
+"""Who could hear whom if nothing stood between them, worked out for all pairs at once."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from resilience.building.site import Device, Kind, Site
+from resilience.connectivity.losses.distance import free_space_loss_db, site_general_loss_db
+from resilience.connectivity.shapes.crossings import point_of
+from resilience.connectivity.shapes.faces import Floats, Ints
+from resilience.connectivity.table import usable_from_dbm
+
+# A pair so far below usable at mean shadowing is left out. It is three times the widest default
+# spread (10 dB, no wall drawn), so chance would lift fewer than two in a thousand of the pairs that
+# lie exactly at the cut, and fewer of those beyond.
+CUT_DB = 30.0
+SLACK_DB = 1e-6  # the last word is with the exact sum, link by link
+FREE_SPACE_PER_DECADE_DB = 20.0
+
+Flags = NDArray[np.bool_]
+Pair = tuple[int, int]  # rows of two devices in order of their ids, the lesser first
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reach:
+    """The devices of a layout, as arrays in order of their ids.
+
+    Parameters
+    ----------
+    site : Site
+        Building and radio. [-]
+    devices : sequence of Device
+        In order of their ids. [-]
+    points_m : Floats
+        Shape (devices, 3); not a number for a device that nobody placed. [m]
+    levels : list of int
+        Place of each device's level in the order of levels; -1 where nobody placed it. [-]
+    power_dbm, gain_dbi, least_dbm : Floats
+        Transmit power, antenna less mounting, and weakest strength that is kept. [dBm, dBi]
+    is_gateway : Flags
+        Gateways never link to each other: none relays for another. [-]
+    """
+
+    site: Site
+    devices: Sequence[Device]
+    points_m: Floats
+    levels: list[int]
+    power_dbm: Floats
+    gain_dbi: Floats
+    least_dbm: Floats
+    is_gateway: Flags
+
+    def is_placed(self, pair: Pair) -> bool:
+        """Whether both devices have a place.
+
+        Parameters
+        ----------
+        pair : tuple of int
+            Their rows. [-]
+        """
+        return not np.isnan(self.points_m[list(pair)]).any()
+
+    def ends(self, pair: Pair) -> tuple[Device, Device]:
+        """Return both devices of a pair.
+
+        Parameters
+        ----------
+        pair : tuple of int
+            Their rows. [-]
+        """
+        return self.devices[pair[0]], self.devices[pair[1]]
+
+    def strengths_dbm(self, ends: Ints, loss_db: Floats) -> list[tuple[float, float]]:
+        """Strengths there and back over many paths.
+
+        Parameters
+        ----------
+        ends : Ints
+            Shape (paths, 2): rows of the two devices. [-]
+        loss_db : Floats
+            Shape (paths,): loss, hindrances included. [dB]
+        """
+        a, b = ends.T
+        gain_dbi = self.gain_dbi[a] + self.gain_dbi[b]
+        there_dbm = self.power_dbm[a] + gain_dbi - loss_db
+        back_dbm = self.power_dbm[b] + gain_dbi - loss_db
+        return list(zip(there_dbm.tolist(), back_dbm.tolist(), strict=True))
+
+    def pairs(self, left_out: Iterable[Pair]) -> tuple[Ints, Floats]:
+        """Pairs in reach of each other in the open, and the loss that each can still take.
+
+        Parameters
+        ----------
+        left_out : iterable of (int, int)
+            Rows of pairs that need no prediction. [-]
+        """
+        skipped: dict[int, list[int]] = {}
+        for a, b in left_out:
+            skipped.setdefault(a, []).append(b)
+        found = list(self._rows(skipped)) or [(np.zeros((0, 2), np.int64), np.zeros(0))]
+        ends, spare_db = zip(*found, strict=True)
+        return np.concatenate(ends), np.concatenate(spare_db)
+
+    def _rows(self, skipped: dict[int, list[int]]) -> Iterator[tuple[Ints, Floats]]:
+        """Pairs of each device with those after it."""
+        per_decade_db, metre_db = self._open()
+        calibration = self.site.calibration
+        offset_db = calibration.distance.offset if calibration and calibration.distance else 0.0
+        for a in range(len(self.devices) - 1):
+            after = slice(a + 1, None)
+            length_m = np.sqrt(((self.points_m[after] - self.points_m[a]) ** 2).sum(axis=1))
+            loss_db = metre_db + per_decade_db * np.log10(np.maximum(length_m, 0.1))
+            loss_db += offset_db * np.log10(np.maximum(length_m, 1.0))
+            there_db = self.power_dbm[a] - self.least_dbm[after]
+            back_db = self.power_dbm[after] - self.least_dbm[a]
+            gain_dbi = self.gain_dbi[a] + self.gain_dbi[after]
+            spare_db = np.maximum(there_db, back_db) + gain_dbi - loss_db + SLACK_DB
+            is_near = spare_db > 0  # never so for one that nobody placed
+            is_near &= ~(self.is_gateway[a] & self.is_gateway[after])
+            is_near[[b - a - 1 for b in skipped.get(a, ())]] = False
+            (near,) = np.nonzero(is_near)
+            yield np.column_stack((np.full(len(near), a), near + a + 1)), spare_db[near]
+
+    def _open(self) -> tuple[float, float]:
+        """Loss of the open path per decade of distance, and over the first metre."""
+        radio = self.site.radio
+        if self.site.building.is_drawn:
+            return FREE_SPACE_PER_DECADE_DB, free_space_loss_db(1.0, radio.frequency_mhz)
+        metre_db = site_general_loss_db(1.0, radio.frequency_mhz, radio.distance_power)
+        return radio.distance_power, metre_db
+
+
+def reach_of(site: Site, devices: Sequence[Device]) -> Reach:
+    """Return the devices of a layout as arrays.
+
+    Parameters
+    ----------
+    site : Site
+        Building and radio. [-]
+    devices : sequence of Device
+        In order of their ids. [-]
+    """
+    nowhere = (np.nan, np.nan, np.nan)
+    models = [device.model for device in devices]
+    usable_dbm = {
+        floor_dbm: usable_from_dbm(floor_dbm, site.radio, site.routing)
+        for floor_dbm in {model.receive_floor_dbm for model in models}
+    }
+    order = [level.id for level in site.building.levels]
+    levels = [-1 if device.place is None else order.index(device.place.level) for device in devices]
+    points_m = [
+        nowhere if device.place is None else point_of(site.building, device.place)
+        for device in devices
+    ]
+    return Reach(
+        site,
+        devices,
+        np.array(points_m, np.float64).reshape(-1, 3),
+        levels,
+        np.array([model.transmit_dbm for model in models]),
+        np.array([model.antenna_dbi - model.mounting_loss_db for model in models]),
+        np.array([usable_dbm[model.receive_floor_dbm] - CUT_DB for model in models]),
+        np.array([device.kind is Kind.GATEWAY for device in devices], np.bool_),
+    )

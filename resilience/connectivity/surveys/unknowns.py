@@ -1,0 +1,116 @@
+"""What measurements may correct, and which of it the readings can tell."""
+
+import math
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import fmean
+
+import numpy as np
+
+from resilience.building.site import Site
+from resilience.connectivity.links import Link
+from resilience.connectivity.surveys.fitting import Fit
+from resilience.connectivity.surveys.likelihood import Floats
+
+FREE_SPACE_PER_DECADE = 20.0
+# What is left nearly as unsure as it was before the survey has not been told by the survey.
+MOST_LEFT_SHARE = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """One assumption that measurements may correct.
+
+    Parameters
+    ----------
+    construction : str or None
+        Name of the construction; None for the loss per decade of distance. [-]
+    assumed : float
+        Loss of one crossing as predicted, on average over the links, or loss per decade of
+        distance from 1 m. [dB]
+    spread : float
+        How unsure that is before the survey, one standard deviation. [dB]
+    """
+
+    construction: str | None
+    assumed: float
+    spread: float
+
+    def met(self, link: Link) -> float:
+        """How often a link meets it: crossings, or decades of distance beyond 1 m.
+
+        Parameters
+        ----------
+        link : Link
+            The link, placed at both ends. [-]
+        """
+        if self.construction is None:
+            assert link.distance_m is not None  # only placed devices have predictions
+            return math.log10(max(1.0, link.distance_m))
+        return sum(one.construction == self.construction for one in link.hindrances)
+
+
+def unknowns(site: Site, links: Sequence[Link]) -> tuple[Unknown, ...]:
+    """Distance first, then every construction in the way of any link, in order of name.
+
+    Parameters
+    ----------
+    site : Site
+        What is assumed. [-]
+    links : sequence of Link
+        Measured and predicted links, as predicted. [-]
+    """
+    losses_db: dict[str, list[float]] = defaultdict(list)
+    for one in (one for link in links for one in link.hindrances):
+        losses_db[one.construction].append(one.loss_db)
+    per_decade = FREE_SPACE_PER_DECADE if site.building.is_drawn else site.radio.distance_power
+    found = [Unknown(None, per_decade, site.radio.distance_power_spread)]
+    known = dict(site.building.constructions)
+    found += [
+        Unknown(name, fmean(losses_db[name]), known[name].spread_db)
+        for name in sorted(losses_db.keys() & known.keys())
+    ]
+    return tuple(found)
+
+
+def untold(found: Sequence[Unknown], met: Floats, fit: Fit) -> tuple[str, ...]:
+    """Why the readings cannot tell each unknown, in words; empty where they can.
+
+    Parameters
+    ----------
+    found : sequence of Unknown
+        The unknowns. [-]
+    met : Floats
+        Shape (readings, unknowns): how often each reading meets each of them. [-]
+    fit : Fit
+        What the readings say of them. [-]
+    """
+    return tuple(_why_not(found, met, fit, column) for column in range(len(found)))
+
+
+def _why_not(found: Sequence[Unknown], met: Floats, fit: Fit, column: int) -> str:
+    own, one = met[:, column], found[column]
+    if not own.any():
+        is_distance = one.construction is None
+        return "no measured link is longer than 1 m" if is_distance else "no measured link meets it"
+    others = [place for place in range(len(found)) if place != column]
+    twins = [place for place in others if _are_proportional(own, met[:, place])]
+    if twins:
+        names = " and ".join(found[place].construction or "distance" for place in twins)
+        told = f"every measured link meets it together with {names}, in the same measure"
+        if all(np.array_equal(own, met[:, place]) for place in twins):
+            together_db = sum(fit.offset[place] for place in (column, *twins))
+            told += f"; together they take {together_db:+.1f} dB beside what is assumed"
+        return told
+    if fit.spread[column] > MOST_LEFT_SHARE * one.spread:
+        return "the measured links leave it as unsure as it was"
+    return ""
+
+
+def _are_proportional(one: Floats, other: Floats) -> bool:
+    """Whether two columns, neither of them empty, differ by a factor alone."""
+    if not other.any():
+        return False
+    cosine = one @ other / np.sqrt((one @ one) * (other @ other))
+    return bool(cosine > 1 - 1e-9)
