@@ -6,7 +6,7 @@ building draw is one answer; the same place has the same luck in every layout.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from resilience.connectivity.reception import (
     link_cost,
     prr_units,
 )
+from resilience.connectivity.shapes.crossings import Hindrance
 from resilience.hazards.draws import element_key
 from resilience.hazards.strengths import WEIGHTS, Floats, Ints, draw_strengths
 from resilience.units import cdb_from_db
@@ -187,9 +188,10 @@ def prospect(table: LinkTable) -> Prospect:
     table : LinkTable
         Predicted and measured links. [-]
     """
+    table = narrowed(table)
     devices = {device.id: device for device in table.layout.devices}
     rows = {id: row for row, id in enumerate(devices)}
-    crossings = [() if link.measured else link.hindrances for link in table.links]
+    crossings = [() if link.measured else _built(link) for link in table.links]
     names = sorted({one.construction for crossing in crossings for one in crossing})
     spots = [_spot(devices[link.a], devices[link.b]) for link in table.links]
     return Prospect(
@@ -212,6 +214,40 @@ def prospect(table: LinkTable) -> Prospect:
         construction_spread_db=np.array(
             [table.building.construction(name).spread_db for name in names]
         ),
+    )
+
+
+def _built(link: Link) -> tuple[Hindrance, ...]:
+    """What stands in the way and has a construction: ways round and drawn obstacles have none."""
+    return tuple(one for one in link.hindrances if one.construction)
+
+
+def narrowed(table: LinkTable) -> LinkTable:
+    """Link table with the spreads that a calibration has left in the place of the documented ones.
+
+    What the measured links could not tell keeps its spread. Their own error is in the residual, so
+    it is taken out again; never is a predicted link surer than a measured one.
+
+    Parameters
+    ----------
+    table : LinkTable
+        Predicted and measured links. [-]
+    """
+    known = table.calibration
+    if known is None:
+        return table
+    survey_db = table.radio.survey_spread_db
+    shadowing_db = max(survey_db, math.sqrt(max(0.0, known.residual_db**2 - survey_db**2)))
+    radio = replace(table.radio, shadowing_drawn_db=shadowing_db, shadowing_undrawn_db=shadowing_db)
+    if known.distance is not None:
+        radio = replace(radio, distance_power_spread=known.distance.spread)
+    told = dict(known.constructions)
+    constructions = tuple(
+        (name, replace(one, spread_db=told[name].spread) if name in told else one)
+        for name, one in table.building.constructions
+    )
+    return replace(
+        table, radio=radio, building=replace(table.building, constructions=constructions)
     )
 
 

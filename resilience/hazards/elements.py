@@ -11,6 +11,8 @@ from resilience.hazards import draws
 from resilience.hazards.draws import element_key, stream, uniform
 from resilience.hazards.laws import NEVER, Law
 
+OBSTACLE = "obstacle"  # cause of what changes in the building, and kind of its luck
+
 
 class Effect(StrEnum):
     """What an absence does while it lasts."""
@@ -31,7 +33,7 @@ class Element:
     cause : str
         Name of the hazard. [-]
     id : str
-        Which one of that hazard: the device or the link it belongs to. [-]
+        Which one of that hazard: the device, the link, the door or the obstacle it is. [-]
     effect : Effect
         What it does while it is away. [-]
     targets : tuple of str
@@ -75,6 +77,8 @@ class Element:
     @property
     def luck(self) -> tuple[str, str, str]:
         """Kind, id and cause: what its draws are keyed by, the same in every layout."""
+        if self.cause == OBSTACLE:  # its id may also be that of a device
+            return (OBSTACLE, self.id, self.cause)
         return ("link" if "~" in self.id else "device", self.id, self.cause)
 
 

@@ -4,13 +4,16 @@ A new hazard is a setting in ``assumptions/hazards.py``, a field in ``building/s
 function here that yields its rows.
 """
 
+import math
+from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from resilience.building.settings import Duration, Hazards, Upkeep
+from resilience.building.settings import Blockage, Duration, Hazards, Upkeep
 from resilience.building.site import Device, Kind, Site
-from resilience.connectivity.links import LinkTable
-from resilience.hazards.elements import Cells, Effect, Element, refuse_collisions
+from resilience.building.structure import Change
+from resilience.connectivity.links import Link, LinkTable
+from resilience.hazards.elements import OBSTACLE, Cells, Effect, Element, refuse_collisions
 from resilience.hazards.laws import NEVER, Law, exponential, factor, lasting, weibull
 from resilience.units import HOURS_PER_YEAR, MS_PER_H, NA_MS_PER_MAH, cdb_from_db
 
@@ -52,11 +55,23 @@ def hazard_table(site: Site, table: LinkTable) -> HazardTable:
         *_gateway_hardware(site.hazards, site.upkeep, devices),
         *_gateway_outages(site.hazards, devices),
         *_blockages(site.hazards, table),
+        *_obstacles(site.hazards, table),
     )
     cells = tuple(_cells(site.hazards, site.upkeep, devices))
     upkeep = [("device", device.id, what) for device in devices for what in ("repair", "cells")]
     refuse_collisions([*(element.luck for element in elements), *upkeep])
     return HazardTable(tuple(sorted(elements, key=lambda element: element.name)), cells)
+
+
+def stands_in(link: Link) -> frozenset[str]:
+    """Ids of the doors and obstacles in the way of a link.
+
+    Parameters
+    ----------
+    link : Link
+        Predicted or measured; what is in its way is known between two places. [-]
+    """
+    return frozenset(one.id for one in link.hindrances if one.id)
 
 
 def _mending(repair: Duration | None) -> Law:
@@ -126,17 +141,52 @@ def _blockages(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
     blockage = hazards.link_blockage
     if blockage is None:
         return
-    is_loss = table.radio.predict
+    is_loss, changing = table.radio.predict, _changing(hazards, table)
     for link in table.links:
+        drawn = [changing[id].per_year for id in stands_in(link) & changing.keys()]
         yield Element(
             "link_blockage",
             link.id,
             Effect.LOSS if is_loss else Effect.CUT,
             (link.id,),
             cdb_from_db(blockage.loss_db) if is_loss else 0,
-            strikes=exponential(HOURS_PER_YEAR / blockage.per_year),
+            strikes=exponential(HOURS_PER_YEAR / _undrawn_per_year(hazards, blockage, drawn)),
             lasts=lasting(blockage.lasts),
         )
+
+
+def _undrawn_per_year(hazards: Hazards, blockage: Blockage, drawn_per_year: list[float]) -> float:
+    """Rate of blockages less those that are drawn, which the stated rate counts as well."""
+    if hazards.obstacles is None:
+        return blockage.per_year
+    least_per_year = hazards.obstacles.blockage_share * blockage.per_year
+    return max(least_per_year, blockage.per_year - math.fsum(drawn_per_year))
+
+
+def _changing(hazards: Hazards, table: LinkTable) -> dict[str, Change]:
+    """What moves in the building, unless that hazard is off."""
+    if hazards.obstacles is None:
+        return {}
+    return {id: one for id, one in table.building.changing.items() if one.per_year > 0}
+
+
+def _obstacles(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
+    """What changes in the building, each with every link through it, measured ones among them."""
+    through: dict[str, list[str]] = defaultdict(list)
+    for link in table.links:
+        for id in stands_in(link):
+            through[id].append(link.id)
+    for id, change in _changing(hazards, table).items():
+        if through[id]:
+            yield Element(
+                OBSTACLE,
+                id,
+                Effect.LOSS,
+                tuple(through[id]),
+                cdb_from_db(change.adds_db),
+                strikes=exponential(HOURS_PER_YEAR / change.per_year),
+                lasts=lasting(change.lasts),
+            )
 
 
 def _cells(hazards: Hazards, upkeep: Upkeep, devices: tuple[Device, ...]) -> Iterator[Cells]:

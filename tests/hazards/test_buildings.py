@@ -8,7 +8,7 @@ import pytest
 from scipy.stats import kstwobign, multivariate_normal
 
 from resilience.assumptions.constructions import Construction
-from resilience.building.site import GivenLink
+from resilience.building.site import Calibration, Correction, GivenLink
 from resilience.building.structure import Wall
 from resilience.connectivity.links import link_table
 from resilience.hazards.buildings import FIELD_KEY, N_WAVES, drawn_paths, mean_paths
@@ -233,7 +233,8 @@ def test_a_constructions_offset_has_the_spread_that_the_catalogue_says(walled):
 def test_no_construction_ever_strengthens_a_signal(small_site):
     thin = ("thin", Construction(loss_db=1.0, spread_db=5.0))
     walls = (Wall("w1", "L1", 2.0, -9.0, 2.0, 9.0, "thin"),)
-    building = replace(small_site.undrawn, walls=walls, constructions=(thin,))
+    constructions = (*small_site.open_plan.constructions, thin)
+    building = replace(small_site.undrawn, walls=walls, constructions=constructions)
     layout = small_site.layout(
         "a", small_site.device("s1", 0.0, 0.0), small_site.device("s2", 4.0, 0.0)
     )
@@ -253,6 +254,70 @@ def test_the_distance_exponent_is_one_draw_for_the_whole_building(small_site):
     shift = shifts_db(site, layout, 600)
     assert has_spread(shift["s0~s1"][:, 0], 2.0)
     assert np.abs(shift["s0~s2"] - 2 * shift["s0~s1"]).max() < 0.016
+
+
+@pytest.fixture(scope="module")
+def surveyed(small_site):
+    """Shifts in buildings that a survey has corrected, two walls in the way and one hall alone."""
+    walls = (
+        Wall("w1", "L1", 2.0, -99.0, 2.0, 99.0, "concrete_200"),
+        Wall("w2", "L1", 6.0, -99.0, 6.0, 99.0, "brick_250"),
+    )
+    building = replace(small_site.open_plan, walls=walls)
+    places = {"s1": (0, 0), "s2": (4, 0), "s3": (8, 0), "s4": (4, 100)}
+    devices = (small_site.device(id, float(x), float(y), **LOUD) for id, (x, y) in places.items())
+    layout = small_site.layout("a", *devices)
+    layout = replace(layout, links=(GivenLink("s2", "s3", None, -70.0),))
+
+    def shifts(residual_db=5.0, **radio):
+        known = Calibration(
+            Correction(1.0, 0.5, 12), (("concrete_200", Correction(4.0, 1.2, 8)),), residual_db, 12
+        )
+        site = small_site(layout, building=building, radio=radio)
+        return shifts_db(replace(site, calibration=known), layout, 1200)
+
+    return shifts
+
+
+def test_a_surveyed_construction_and_distance_are_as_unsure_as_the_survey_left_them(surveyed):
+    """1.2 dB instead of 3 dB, and 0.5 dB per decade instead of 2; brick_250 keeps its 3 dB.
+
+    s2~s4 is 100 m long, two decades, with nothing in the way; s1~s2 is 4 m long, behind concrete.
+    """
+    still = {"shadowing_shared": 0.0, "direction_difference_db": 0.0, "survey_spread_db": 0.0}
+    shift = surveyed(0.0, **still)
+    assert has_spread(shift["s2~s4"][:, 0], 2 * 0.5)
+    assert has_spread(shift["s1~s2"][:, 0], math.hypot(1.2, 0.5 * math.log10(4)))
+    both_db = math.hypot(1.2, 3.0, 0.5 * math.log10(8))
+    assert has_spread(shift["s1~s3"][:, 0], both_db)
+
+
+@pytest.mark.parametrize(("residual_db", "left_db"), [(5.0, 4.0), (3.2, 3.0), (10.9, 10.48)])
+def test_what_is_left_about_a_surveyed_prediction_is_its_shadowing(surveyed, residual_db, left_db):
+    """By the squares of 3, 4 and 5: the survey's own 3 dB are no part of the building.
+
+    It never falls below them, for a predicted link is not surer than a measured one.
+    """
+    shift = surveyed(residual_db, direction_difference_db=0.0)
+    assert has_spread(shift["s2~s4"][:, 0], math.hypot(left_db, 2 * 0.5))
+
+
+def test_a_measured_link_keeps_its_survey_spread_in_a_surveyed_building(surveyed):
+    assert has_spread(surveyed()["s2~s3"][:, 0], 3.0)
+
+
+def test_a_survey_moves_the_prediction_and_not_the_luck(small_site):
+    """1 dB per decade over 10 m, the luck of the same places with it."""
+    layout = small_site.layout(
+        "a", small_site.device("s1", 0.0, 0.0), small_site.device("s2", 10.0, 0.0)
+    )
+    site = small_site(layout)
+    as_documented = math.hypot(10.0, 3.0)
+    known = Calibration(Correction(1.0, 2.0, 9), (), as_documented, 9)
+    before, after = (link_table(one, layout) for one in (site, replace(site, calibration=known)))
+    for draw in range(20):
+        moved = [drawn_paths(one, SEED, draw)["s1~s2"].there.rssi_cdbm for one in (before, after)]
+        assert moved[0] - moved[1] == pytest.approx(100, abs=1)  # strengths are whole 0.01 dB
 
 
 @pytest.fixture(scope="module")

@@ -9,6 +9,7 @@ from scipy import optimize, stats
 from resilience.building.settings import Duration
 from resilience.errors import KeyCollisionError
 from resilience.hazards.elements import (
+    OBSTACLE,
     Cells,
     DeviceFate,
     Effect,
@@ -71,6 +72,14 @@ def test_two_causes_on_one_device_have_separate_luck():
     upkeep = DeviceFate.of("s1", 1, 0)
     starts = [Fate.of(WEAK, 1, 0).start, Fate.of(water, 1, 0).start, upkeep.repairs, upkeep.cells]
     assert len(set(starts)) == len(starts)
+
+
+def test_a_door_has_luck_of_its_own_even_where_a_device_has_its_id():
+    door = Element(OBSTACLE, "s1", Effect.LOSS, ("g1~s1", "s1~s2"), 900)
+    assert door.luck == ("obstacle", "s1", "obstacle")
+    assert Fate.of(door, 1, 0) != Fate.of(_plain(), 1, 0)
+    through_others = Element(OBSTACLE, "s1", Effect.LOSS, ("r1~s7",), 1)
+    assert Fate.of(through_others, 1, 0) == Fate.of(door, 1, 0)
 
 
 def test_times_at_risk_follow_the_law_of_strikes():

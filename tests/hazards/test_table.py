@@ -2,13 +2,22 @@
 
 import math
 from collections import Counter
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
 
-from resilience.building.settings import Battery, Blockage, Duration, EarlyFailure, Hardware
-from resilience.building.site import Kind
+from resilience.building.settings import (
+    Battery,
+    Blockage,
+    Duration,
+    EarlyFailure,
+    Hardware,
+    Hazards,
+    Obstacles,
+)
+from resilience.building.site import GivenLink, Kind
+from resilience.building.structure import Change, Door, Obstacle, Wall
 from resilience.connectivity.links import link_table
 from resilience.errors import KeyCollisionError
 from resilience.hazards import draws, elements
@@ -18,9 +27,7 @@ from resilience.hazards.table import hazard_table
 from resilience.lifetime.playing import Stage
 
 H = 3_600_000  # ms
-NONE = dict.fromkeys(
-    ("hardware", "early_failure", "battery", "link_blockage", "gateway_outage", "gateway_hardware")
-)
+NONE = dict.fromkeys(field.name for field in fields(Hazards))
 
 
 def table_of(site):
@@ -250,3 +257,105 @@ def test_a_stage_plays_the_rows_of_its_own_layout(annexe):
     assert {row.id for row in hazards.elements if row.cause == "hardware"} == {
         device.id for device in annexe.layouts[0].devices if device.kind is not Kind.GATEWAY
     }
+
+
+SHUTS = Change(25.0, 52.0, Duration("fixed", mean_h=12.0))
+COMES = Change(7.25, 250.0, Duration("exponential", mean_h=2.0))
+NEVER_MOVES = Change(9.0, 0.0, Duration("exponential", mean_h=2.0))
+
+
+@pytest.fixture(scope="module")
+def halves(small_site):
+    """Two rooms with a door in the wall at x = 5, and a van before the last sensor at x = 20.
+
+    Device s1 stands before the wall with the gateway; s2, s3 behind it, s3 behind the van as well.
+    The wall has the id of the van, and the van that of the gateway.
+    """
+    wall = Wall("g1", "L1", 5.0, -20.0, 5.0, 20.0, "stud_wall")
+    doors = (
+        Door("D1", "g1", 19.5, 1.0, 2.8, "wooden_door", SHUTS),
+        Door("D2", "g1", 2.0, 1.0, 2.8, "wooden_door"),
+    )
+    van = Obstacle("g1", "vehicle", "L1", 20.0, 0.0, 2.0, 4.0, 0.0, 2.6, 0.0, COMES)
+    idle = replace(van, id="V2", x_m=400.0)
+    stands = replace(van, id="V3", change=NEVER_MOVES)
+    building = replace(
+        small_site.open_plan,
+        walls=(*small_site.open_plan.walls, wall),
+        doors=doors,
+        obstacles=(van, idle, stands),
+    )
+    places = {"g1": (0.0, 0.0), "s1": (2.0, 4.0), "s2": (10.0, 0.0), "s3": (25.0, 0.0)}
+    layout = small_site.layout(
+        "a", *(small_site.device(id, *place, transmit_dbm=20.0) for id, place in places.items())
+    )
+    return small_site(layout, building=building)
+
+
+def test_every_link_through_a_door_or_an_obstacle_changes_with_it(halves):
+    """By the places: straight lines along y = 0 pass the door, those to s3 the van; s1 neither."""
+    found = rows(halves, "obstacle")
+    assert {id: row.targets for id, row in found.items()} == {
+        "D1": ("g1~s2", "g1~s3"),
+        "g1": ("g1~s3", "s1~s3", "s2~s3"),
+    }
+    assert {row.effect for row in found.values()} == {Effect.LOSS}
+
+
+def test_a_change_adds_strikes_and_lasts_as_stated(halves):
+    """25 dB and 7.25 dB; 8766 h / 52 and 250 a year; 12 h, and exponential with mean 2 h."""
+    door, van = (rows(halves, "obstacle")[id] for id in ("D1", "g1"))
+    assert (door.amount, van.amount) == (2500, 725)
+    for row, per_year in ((door, 52.0), (van, 250.0)):
+        assert (row.strikes.shape, row.strikes.slope) == (draws.WEIBULL, 1.0)
+        assert row.strikes.scale == pytest.approx(8766 * H / per_year, rel=1e-12)
+        assert not row.is_mended
+        assert not row.renews
+    assert {door.lasts.drawn_ms(u) for u in (0.0, 0.5, 0.999)} == {12 * H}
+    assert van.lasts.drawn_ms(1 - 1 / math.e) == pytest.approx(2 * H, rel=1e-9)
+
+
+def test_a_measured_link_between_two_places_changes_with_the_door_it_passes(halves):
+    layout = replace(halves.layouts[0], links=(GivenLink("g1", "s2", None, -60.0),))
+    measured = replace(halves, layouts=(layout,))
+    assert rows(measured, "obstacle")["D1"].targets == ("g1~s2", "g1~s3")
+
+
+def test_obstacles_that_are_off_have_no_rows(halves):
+    off = replace(halves, hazards=replace(halves.hazards, obstacles=None))
+    assert rows(off, "obstacle") == {}
+    assert rows(off, "link_blockage")
+
+
+def blockages_per_year(site):
+    return {id: 8766 * H / row.strikes.scale for id, row in rows(site, "link_blockage").items()}
+
+
+def test_what_is_drawn_is_taken_out_of_the_general_rate_down_to_half(halves):
+    """18.3 a year count doors and vehicles as well (common practice: halve them where drawn).
+
+    A van that comes twice a year takes 2 of them.
+    """
+    found = blockages_per_year(halves)
+    assert found.pop("g1~s1") == pytest.approx(18.3)
+    assert found.pop("s1~s2") == pytest.approx(18.3)
+    assert list(found.values()) == pytest.approx([9.15] * 4)
+    seldom = replace(COMES, per_year=2.0)
+    van = replace(halves.building.obstacles[0], change=seldom)
+    rare = replace(halves, building=replace(halves.building, obstacles=(van,)))
+    assert blockages_per_year(rare)["s2~s3"] == pytest.approx(16.3)
+
+
+def test_the_general_rate_stays_where_the_share_is_one_or_obstacles_are_off(halves):
+    for obstacles in (Obstacles(1.0), None):
+        site = replace(halves, hazards=replace(halves.hazards, obstacles=obstacles))
+        assert list(blockages_per_year(site).values()) == pytest.approx([18.3] * 6)
+
+
+def test_a_door_has_the_same_luck_in_every_layout_and_none_of_a_devices(halves, small_site):
+    """The van bears the id of the gateway: the keys differ, whatever hangs where."""
+    layout = halves.layouts[0]
+    fewer = replace(layout, devices=tuple(one for one in layout.devices if one.id != "s2"))
+    drawn, other = luck(table_of(halves)), luck(table_of(replace(halves, layouts=(fewer,))))
+    assert other["obstacle", "D1"] == drawn["obstacle", "D1"]
+    assert len({tuple(numbers) for numbers in drawn.values()}) == len(drawn)
