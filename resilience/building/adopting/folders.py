@@ -1,0 +1,139 @@
+"""A site folder is written whole or not at all: a draft is filled, read back, and put in place."""
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from resilience.building.cells import Findings, Mark, Record, id_problem, shown
+from resilience.building.files.documents import mapping, read_document
+from resilience.building.files.tables import Columns, read_table
+from resilience.building.sections.bodies import OBSTACLE_COLUMNS
+from resilience.building.sections.changes import habits_of
+from resilience.building.sections.drawn import Sources, building_of
+from resilience.building.sections.levels import heights_of
+from resilience.building.sections.stated import routing_of
+from resilience.building.sections.walls import WALLS
+from resilience.building.structure import Building
+from resilience.errors import UsageError
+
+
+def is_site(target: Path) -> bool:
+    """Whether a folder holds a site already; UsageError if it can neither hold nor become one."""
+    name = shown(str(target))
+    if id_problem(target.name):
+        raise UsageError(f"{name} cannot be the name of a site folder; name it from outside")
+    if target.is_symlink() or (target.exists() and not target.is_dir()):
+        raise UsageError(f"{name} exists and is not a folder")
+    if not target.is_dir() or not any(target.iterdir()):
+        return False
+    if not (target / "site.yaml").is_file():
+        raise UsageError(f"{name} exists, is not empty and holds no site.yaml")
+    return True
+
+
+def drawn_in(folder: Path) -> Building:
+    """Return what is drawn in a site folder; InputError with every mistake in the drawing.
+
+    Parameters
+    ----------
+    folder : Path
+        It need not have devices yet. [-]
+    """
+    findings = Findings()
+    whole = read_document(folder / "site.yaml", "site.yaml", findings)
+    findings.raise_if_any()
+    entries = whole.entries if whole else {}
+    found = {key: mapping(entries.get(key), findings) for key in ("building", "changes", "routing")}
+    sources = Sources(
+        found["building"],
+        rows_of(folder, "walls.csv", WALLS, findings),
+        rows_of(folder, "obstacles.csv", OBSTACLE_COLUMNS, findings),
+        heights_of(found["building"], findings),
+        habits_of(found["changes"], findings),
+        routing_of(found["routing"], findings).rejoin_long_h,
+    )
+    building = building_of(sources, findings)
+    findings.raise_if_any()
+    return building
+
+
+def rows_of(folder: Path, file: str, columns: Columns, findings: Findings) -> list[Record]:
+    """Return the rows of a table of a site; none if there is no such table.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder. [-]
+    file : str
+        Path of the table below it. [-]
+    columns : Columns
+        What its header may say. [-]
+    findings : Findings
+        Where faults go. [-]
+    """
+    path = folder / file
+    if not path.exists():
+        return []
+    if path.is_symlink():
+        findings.fault(Mark(file), "a link to another place", "expected a file of the site")
+        return []
+    return read_table(path, file, columns, findings) or []
+
+
+@contextmanager
+def draft_of(target: Path) -> Iterator[Path]:
+    """Give a copy of a folder to work on; it takes the folder's place if all goes well.
+
+    Parameters
+    ----------
+    target : Path
+        The folder; missing, empty or a site. [-]
+    """
+    draft = aside = None
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        draft = Path(tempfile.mkdtemp(prefix=f".{target.name[:32]}-", dir=target.parent))
+        draft.chmod(0o755)
+        if target.is_dir():
+            shutil.copytree(target, draft, symlinks=True, dirs_exist_ok=True)
+        yield draft
+        if target.is_dir() and any(target.iterdir()):
+            aside = Path(tempfile.mkdtemp(prefix=f".{target.name[:32]}-", dir=target.parent))
+            os.replace(target, aside)
+        _take_place(draft, target, aside)
+    except OSError as error:
+        reason = error.strerror or error
+        raise UsageError(f"{shown(str(target))} cannot be written: {reason}") from error
+    finally:
+        for left in (draft, aside):
+            if left is not None:
+                shutil.rmtree(left, ignore_errors=True)
+
+
+def _take_place(draft: Path, target: Path, aside: Path | None) -> None:
+    try:
+        os.replace(draft, target)
+    except OSError:
+        if aside is not None:
+            os.replace(aside, target)
+        raise
+
+
+def write(draft: Path, file: str, content: str | bytes) -> None:
+    """Write a file below a draft.
+
+    Parameters
+    ----------
+    draft : Path
+        The folder. [-]
+    file : str
+        Path below it. [-]
+    content : str or bytes
+        What it shall hold. [-]
+    """
+    path = draft / file
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(content.encode("utf-8") if isinstance(content, str) else content)

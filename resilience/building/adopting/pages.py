@@ -1,0 +1,261 @@
+"""The text of the files of an adopted site: new ones, and old ones with something added.
+
+What a person wrote into ``site.yaml``, comments included, stays.
+"""
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from ruamel.yaml import YAML
+from ruamel.yaml.comments import CommentedMap, CommentedSeq
+
+from resilience.assumptions.catalogue import default
+from resilience.building.cells import Record
+from resilience.building.files.tables import Columns
+from resilience.building.structure import Building, Level, Outline, Pillar, Shaft, Wall
+
+WIDTH = 100_000  # broken lists of corners are harder to read than long lines
+DEVICE_COLUMNS = ("id", "kind", "level", "x_m", "y_m", "height_m", "note")
+Row = Mapping[str, str]
+
+
+def site_page(name: str) -> str:
+    """Return a commented ``site.yaml`` without levels, to which what was drawn is added."""
+    return SITE_PAGE.format(
+        name=json.dumps(name, ensure_ascii=False),
+        horizon_years=f"{default('horizon_years'):g}",
+        hand_over=default("calendar.hand_over"),
+    )
+
+
+def readme(name: str) -> str:
+    """Return the page that says what the folder holds, and what is still to be filled in."""
+    title = " ".join(name.split()).replace("<", "&lt;").replace("[", "\\[")
+    return README.format(name=title)
+
+
+def with_parts(page: str, drawn: Building, grown: Sequence[Shaft]) -> str:
+    """Return a ``site.yaml`` with what was drawn added to section ``building``.
+
+    Parameters
+    ----------
+    page : str
+        The file so far, free of faults. [-]
+    drawn : Building
+        What is new; its walls go into their own table. [-]
+    grown : sequence of Shaft
+        Shafts that are there already and now reach other levels. [-]
+    """
+    yaml = YAML()
+    yaml.preserve_quotes = True
+    yaml.width = WIDTH
+    yaml.indent(mapping=2, sequence=4, offset=2)
+    whole = yaml.load(page)
+    if not isinstance(whole.get("building"), CommentedMap):
+        whole["building"] = CommentedMap()
+    section = whole["building"]
+    if drawn.outline:
+        section["outline"] = _corners(drawn.outline)
+    for key, entries in _entries(drawn).items():
+        if entries:
+            if not isinstance(section.get(key), CommentedSeq):
+                section[key] = CommentedSeq()
+            section[key].fa.set_block_style()
+            section[key].extend(entries)
+    for shaft in grown:
+        entry = next(one for one in section["shafts"] if str(one["id"]) == shaft.id)
+        entry.pop("level", None)
+        entry.update(lowest=shaft.lowest, highest=shaft.highest)
+    text = io.StringIO()
+    yaml.dump(whole, text)
+    return text.getvalue()
+
+
+def _entries(drawn: Building) -> dict[str, list[CommentedMap]]:
+    """Return what each list of the section gets."""
+    doors = [
+        _flow(
+            id=one.id,
+            wall=one.wall,
+            at_m=one.at_m,
+            width_m=one.width_m,
+            height_m=one.height_m,
+            construction=one.construction,
+        )
+        for one in drawn.doors
+    ]
+    windows = [
+        _flow(
+            id=one.id,
+            wall=one.wall,
+            at_m=one.at_m,
+            sill_m=one.sill_m,
+            width_m=one.width_m,
+            height_m=one.height_m,
+            construction=one.construction,
+        )
+        for one in drawn.windows
+    ]
+    openings = [
+        _flow(id=one.id, level=one.level, construction=one.construction, outline=one.outline)
+        for one in drawn.openings
+    ]
+    return {
+        "levels": [_level(one) for one in drawn.levels],
+        "doors": doors,
+        "windows": windows,
+        "pillars": [_pillar(one) for one in drawn.pillars],
+        "shafts": [
+            _flow(id=one.id, **_span(one), lining=one.lining or "open", outline=one.outline)
+            for one in drawn.shafts
+        ],
+        "openings": openings,
+    }
+
+
+def _level(level: Level) -> CommentedMap:
+    return _flow(
+        id=level.id,
+        floor_m=level.floor_m,
+        height_m=level.height_m,
+        slab=level.slab,
+        outline=level.outline,
+    )
+
+
+def _pillar(pillar: Pillar) -> CommentedMap:
+    return _flow(
+        id=pillar.id,
+        **_span(pillar),
+        x_m=pillar.x_m,
+        y_m=pillar.y_m,
+        width_m=pillar.width_m,
+        depth_m=pillar.depth_m,
+        construction=pillar.construction,
+    )
+
+
+def _span(part: Pillar | Shaft) -> dict[str, str]:
+    if part.lowest == part.highest:
+        return {"level": part.lowest}
+    return {"lowest": part.lowest, "highest": part.highest}
+
+
+def _flow(**entries: Any) -> CommentedMap:
+    """Return one line of a list; what is None or empty is left out."""
+    made = CommentedMap()
+    for key, value in entries.items():
+        if value is None or value == ():
+            continue
+        if isinstance(value, tuple):
+            made[key] = _corners(value)
+        else:
+            made[key] = _number(value) if isinstance(value, float) else value
+    made.fa.set_flow_style()
+    return made
+
+
+def _corners(outline: Outline) -> CommentedSeq:
+    made = CommentedSeq()
+    for corner in outline:
+        pair = CommentedSeq(_number(value) for value in corner)
+        pair.fa.set_flow_style()
+        made.append(pair)
+    made.fa.set_flow_style()
+    return made
+
+
+def _number(value: float) -> float | int:
+    near = round(value, 3)
+    return int(near) if near == int(near) else near
+
+
+def wall_row(wall: Wall) -> Row:
+    """Return a wall as a row of ``walls.csv``."""
+    ends = {key: f"{getattr(wall, key):.10g}" for key in ("x1_m", "y1_m", "x2_m", "y2_m")}
+    height = {} if wall.height_m is None else {"height_m": f"{wall.height_m:.10g}"}
+    return {
+        "id": wall.id,
+        "level": wall.level,
+        **ends,
+        "construction": wall.construction,
+        **height,
+    }
+
+
+def joined_table(old: Iterable[Record], rows: Iterable[Row], columns: Columns) -> str:
+    """Return a table of what stood there and what is new, with commas and decimal points.
+
+    Parameters
+    ----------
+    old : iterable of Record
+        Rows as read. [-]
+    rows : iterable of dict
+        New rows by column. [-]
+    columns : Columns
+        Needed columns are always written, others where a row uses them. [-]
+    """
+    every = [*({key: _plain(row, key) for key in row.cells} for row in old), *rows]
+    used = {key for row in every for key in row}
+    head = [key for key in columns.known if key in columns.needed or key in used]
+    return table([head, *([row.get(key, "") for key in head] for row in every)])
+
+
+def _plain(row: Record, key: str) -> str:
+    cell = row.cells[key]
+    is_number = key.endswith(("_m", "_db", "_px"))
+    return cell.text.replace(",", ".") if cell.decimal_comma and is_number else cell.text
+
+
+def table(rows: Iterable[Sequence[str]]) -> str:
+    """Return rows as CSV."""
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\n").writerows(rows)
+    return text.getvalue()
+
+
+SITE_PAGE = """\
+# A site adopted from drawings. A line that begins with # is a comment. A key that is left out keeps
+# its documented default; `resilience defaults` lists every one with its source.
+format: 1
+name: {name}
+
+# Length of one simulated lifetime, from hand-over.
+horizon_years: {horizon_years}
+
+# What was drawn, in metres: x to the right, y up on the plan. Walls stand in walls.csv. Heights,
+# slabs and what things are made of are often not in a drawing: look them through.
+building:
+  levels: []
+
+# How crowded the band is: quiet, or busy (many access points). Busy is the cautious choice.
+radio:
+  environment: busy
+
+# What the dates of a told lifetime count from.
+calendar:
+  hand_over: {hand_over}
+"""
+
+README = """\
+# {name}
+
+Adopted from drawings, not surveyed. What the drawings do not say was assumed; correct it here:
+
+- `site.yaml` holds levels, doors, windows, pillars, shafts and openings, `walls.csv` the walls.
+- `layouts/first/devices.csv` is still to be filled in: gateways, sensors and repeaters with their
+  places in metres. Copy its folder for another layout of the same sensors.
+- `drawings/` holds what each layer or material became. Correct a table and adopt the drawing into
+  a new folder with `--table` to have it read again.
+- `backdrops/` holds scanned plans, each with the two points that give its scale.
+
+## Cautions
+
+- Links are predicted, not surveyed. Measure before you promise.
+- Not for fire, gas, medical or other life-safety signalling.
+- Radio limits, electrical work, lithium cells, work at height and old building fabric follow local
+  codes and licensed practice.
+"""

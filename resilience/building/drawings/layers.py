@@ -1,0 +1,239 @@
+"""What the names in a drawing mean: a table of layers or materials, or guesses that are told.
+
+The guesses know the words of the trade and the codes of layer standards; the table that they fill
+in is written beside the site, to be corrected and handed in.
+"""
+
+import re
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from resilience.building.cells import Findings, Record, shown
+from resilience.building.drawings.plan import FORMULA, Account
+from resilience.building.files.tables import Columns, read_table
+from resilience.errors import UsageError
+
+IGNORE = "ignore"
+OUTLINE = "outline"
+FILLED = {  # what is made of something, and of what where nobody says
+    "doors": "wooden_door",
+    "windows": "unknown_glass",
+    "shaft": "unknown_wall",
+    "pillars": "concrete_300",
+    "opening": "",
+}
+WORDS = (IGNORE, OUTLINE, *FILLED)
+BY_THICKNESS = {  # walls that are as thick as they are drawn; the first where nothing tells
+    "brick": {0.12: "brick_120", 0.25: "brick_250"},
+    "concrete": {0.20: "concrete_200", 0.15: "concrete_150", 0.30: "concrete_300"},
+}
+OPEN = "open"
+HOLES = ("shaft", "opening")  # may be made of nothing
+STATED = "as the table says"
+UNKNOWN_WALL = "unknown_wall"
+TABLE = Columns(("becomes",), ("layer", "material", "construction", "note"))
+MOST_NAME = 200
+
+# The first rule with a word that begins a part of the name decides. Left to right: what the name
+# becomes, what that is made of, the beginnings of words.
+RULES: tuple[tuple[str, str, str], ...] = (
+    (IGNORE, "", "dim dims dimension text txt anno iden symb note hatch patt fill furn equip grid"),
+    (IGNORE, "", "axis axes defp title legend viewport vport elec light power plumb sanit hvac"),
+    (IGNORE, "", "duct pipe stair landscape tree site road park dash hidden ceiling clng section"),
+    ("doors", "shutter", "gate shutter"),
+    ("doors", "wooden_door", "door"),
+    ("windows", "unknown_glass", "window wind glaz"),
+    ("shaft", "unknown_wall", "shaft shft lift elevator riser"),
+    ("pillars", "concrete_300", "column col cols colu pillar pier"),
+    (OUTLINE, "", "outline outl footprint perimeter boundary"),
+    ("concrete", "", "concrete conc reinforced rc precast"),
+    ("glazed_partition", "", "glass"),
+    ("stud_wall", "", "stud gypsum gyps plasterboard drywall partition part prtn"),
+    ("hollow_block_200", "", "block"),
+    ("brick", "", "brick masonry mas"),
+    ("metal_sheet", "", "metal steel aluminium aluminum sheet"),
+    (UNKNOWN_WALL, "", "wall"),
+)
+WHOLE = 4  # a shorter beginning has to be the whole word: `col` is not `colour`
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """What one layer or material becomes.
+
+    Parameters
+    ----------
+    becomes : str
+        One of ``WORDS``, or what walls are made of: a construction, or a word of ``BY_THICKNESS``.
+        [-]
+    construction : str
+        What doors, windows, pillars and linings are made of; empty for nothing. [-]
+    note : str
+        How it came to that, for the person who reads the table. [-]
+    """
+
+    becomes: str
+    construction: str = ""
+    note: str = ""
+
+    @property
+    def is_wall(self) -> bool:
+        """Whether it stands for walls."""
+        return self.becomes not in WORDS
+
+
+def built(made_of: str, thick_m: float) -> str:
+    """Return the construction of a wall: of those that come in several thicknesses, the nearest.
+
+    Parameters
+    ----------
+    made_of : str
+        A construction, or a word of ``BY_THICKNESS``. [-]
+    thick_m : float
+        Between the two faces drawn; 0 for a single line. [m]
+    """
+    if made_of not in BY_THICKNESS:
+        return made_of
+    thicknesses = BY_THICKNESS[made_of]
+    usual_m = next(iter(thicknesses))
+    return thicknesses[min(thicknesses, key=lambda each_m: abs(each_m - (thick_m or usual_m)))]
+
+
+def key_of(name: str) -> str:
+    """Return a name of the drawing as the table holds it: visible, and no spreadsheet's formula."""
+    seen = "".join(
+        one if one.isprintable() else one.encode("unicode_escape", "replace").decode("ascii")
+        for one in name.strip()[:MOST_NAME]
+    )
+    return f"'{seen}" if seen.startswith((*FORMULA, "'")) else seen
+
+
+def guess(name: str, hidden: bool = False) -> Meaning:
+    """Return what a name seems to mean; ``ignore``, with a note, if it says nothing.
+
+    Parameters
+    ----------
+    name : str
+        Name of a layer or material. [-]
+    hidden : bool
+        Whether the drawing has switched the layer off. [-]
+    """
+    if hidden:
+        return Meaning(IGNORE, note="switched off in the drawing")
+    spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name)
+    parts = re.findall(r"[^\W\d_]+", spaced.casefold())
+    for becomes, construction, beginnings in RULES:
+        for beginning in beginnings.split():
+            whole = len(beginning) < WHOLE
+            if any(
+                part == beginning or (not whole and part.startswith(beginning)) for part in parts
+            ):
+                return Meaning(becomes, construction, f"guessed from {beginning}")
+    return Meaning(IGNORE, note="not understood")
+
+
+def meanings_of(
+    names: Iterable[str], given: dict[str, Meaning] | None, hidden: Collection[str] = ()
+) -> dict[str, Meaning]:
+    """Return what each name of a layer becomes.
+
+    Parameters
+    ----------
+    names : iterable of str
+        As the drawing has them. [-]
+    given : dict or None
+        The user's table; None guesses. [-]
+    hidden : collection of str
+        Names that the drawing has switched off. [-]
+    """
+    if given is not None:
+        unlisted = Meaning(IGNORE, note="not in the table")
+        return {name: given.get(key_of(name).casefold(), unlisted) for name in names}
+    found = {name: guess(name, name in hidden) for name in names}
+    if "0" in found and not any(meaning.is_wall for meaning in found.values()):
+        # A drawing without layers has everything on the one that every drawing has.
+        found["0"] = Meaning(UNKNOWN_WALL, note="guessed: no other layer holds walls")
+    return found
+
+
+def read_meanings(path: Path, constructions: Collection[str]) -> dict[str, Meaning]:
+    """Return the user's table, by folded name; InputError with every mistake in it.
+
+    Parameters
+    ----------
+    path : Path
+        CSV of ``layer`` or ``material``, ``becomes`` and, optionally, ``construction``. [-]
+    constructions : collection of str
+        Those that exist. [-]
+    """
+    findings, file = Findings(), shown(path.name)
+    rows = read_table(path, file, TABLE, findings)
+    given: dict[str, Meaning] = {}
+    for row in rows or []:
+        head = "material" if row.has("material") else "layer"
+        if not row.has(head):
+            row.fault(head, "expected the name of a layer or material")
+            continue
+        known = (*WORDS, *BY_THICKNESS, *constructions)
+        becomes = row.word("becomes", known, "a construction, or a word", IGNORE)
+        name = key_of(row.cells[head].text.removeprefix("'")).casefold()
+        if name in given:
+            row.fault(head, "expected each name once")
+        given[name] = Meaning(
+            becomes or IGNORE, _made_of(row, becomes or "", constructions), STATED
+        )
+    findings.raise_if_any()
+    if not given:
+        raise UsageError(f"{file} names nothing: expected layer,becomes and a row for each layer")
+    return given
+
+
+def _made_of(row: Record, becomes: str, constructions: Collection[str]) -> str:
+    """Return what doors, windows, pillars or linings are made of; empty for nothing."""
+    if not row.has("construction"):
+        return FILLED.get(becomes, "")
+    made_of = row.word("construction", constructions, "a construction") or ""
+    return "" if made_of == OPEN and becomes in HOLES else made_of
+
+
+def tell_meanings(
+    meanings: dict[str, Meaning], lines: dict[str, int], noun: str, account: Account
+) -> None:
+    """Tell what was not understood, so that nothing is missed in silence.
+
+    Parameters
+    ----------
+    meanings : dict of str to Meaning
+        By name of the layer or material. [-]
+    lines : dict of str to int
+        How many things each holds. [-]
+    noun : str
+        ``layer`` or ``material``. [-]
+    account : Account
+        Where it goes. [-]
+    """
+    for name, meaning in meanings.items():
+        if meaning.becomes == IGNORE and lines.get(name):
+            is_meant = meaning.note == STATED or meaning.note.startswith("guessed")
+            why = f"to be ignored, {meaning.note}" if is_meant else meaning.note
+            account.leave_out(f"{noun} {key_of(name)}", why, lines[name])
+
+
+def table_rows(meanings: dict[str, Meaning], noun: str) -> list[list[str]]:
+    """Return the table of what everything became, its header first.
+
+    Parameters
+    ----------
+    meanings : dict of str to Meaning
+        By name of the layer or material. [-]
+    noun : str
+        ``layer`` or ``material``. [-]
+    """
+    rows = [[noun, "becomes", "construction", "note"]]
+    for name, meaning in sorted(meanings.items()):
+        needs = meaning.becomes in FILLED
+        rows.append(
+            [key_of(name), meaning.becomes, meaning.construction or OPEN * needs, meaning.note]
+        )
+    return rows

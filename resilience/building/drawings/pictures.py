@@ -1,0 +1,180 @@
+"""A scanned plan behind the drawing: two known points give its scale, pixels become metres."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from resilience.building.cells import Findings, Limits, shown
+from resilience.building.drawings.plan import Account, Point, checked_file, library
+from resilience.building.files.tables import Columns, read_table
+from resilience.errors import UsageError
+
+PLACES = Columns(("id", "x_px", "y_px"), ("kind", "note"))
+SCALE = Columns(("x_px", "y_px", "x_m", "y_m"))
+ANYWHERE = Limits("m", least=-1e9, most=1e9)
+PIXEL = Limits("pixels", least=-100_000, most=100_000)
+FORMATS = {"PNG": ".png", "JPEG": ".jpg"}
+MOST_PIXELS = 100_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Backdrop:
+    """From the pixels of a picture to metres: a shift, a turn and one scale.
+
+    Parameters
+    ----------
+    pixels, metres : tuple of (float, float)
+        Two places in the picture, counted from its upper left corner, and on the plan. [pixels, m]
+    """
+
+    pixels: tuple[Point, Point]
+    metres: tuple[Point, Point]
+
+    def __post_init__(self) -> None:
+        numbers = [value for point in (*self.pixels, *self.metres) for value in point]
+        if not all(math.isfinite(value) for value in numbers):
+            raise UsageError("a point is x,y in pixels = x,y in metres, such as 120,880=0,0")
+        if math.dist(*self.pixels) < 10 or math.dist(*self.metres) < 0.1:
+            raise UsageError(
+                "the two points lie too close together: take two ends of a long wall, at least "
+                "10 pixels and 0.1 m apart"
+            )
+        if not 1e-5 <= self.m_per_px <= 10:
+            raise UsageError(
+                f"a pixel would measure {self.m_per_px:g} m: check the two points, pixels before "
+                "the = and metres behind it"
+            )
+
+    @property
+    def _factor(self) -> complex:
+        (a, b), (c, d) = self.pixels, self.metres
+        # Pixels count downwards, metres upwards.
+        return complex(d[0] - c[0], d[1] - c[1]) / complex(b[0] - a[0], -(b[1] - a[1]))
+
+    @property
+    def m_per_px(self) -> float:
+        """Width of a pixel."""
+        return abs(self._factor)
+
+    @property
+    def turned_deg(self) -> float:
+        """How far the picture is turned against the plan, counter-clockwise."""
+        return math.degrees(math.atan2(self._factor.imag, self._factor.real))
+
+    def place(self, x_px: float, y_px: float) -> Point:
+        """Return the place that a pixel shows, in metres."""
+        (x0_px, y0_px), (x0_m, y0_m) = self.pixels[0], self.metres[0]
+        moved = self._factor * complex(x_px - x0_px, -(y_px - y0_px))
+        return (round(x0_m + moved.real, 3) + 0.0, round(y0_m + moved.imag, 3) + 0.0)
+
+    def rows(self) -> list[list[str]]:
+        """Return the two points as a small table, its header first."""
+        pairs = zip(self.pixels, self.metres, strict=True)
+        return [list(SCALE.needed), *([f"{value:.10g}" for value in (*p, *m)] for p, m in pairs)]
+
+
+def backdrop_of(texts: Sequence[str]) -> Backdrop:
+    """Return the scale that two texts such as ``120,880=0,0`` state."""
+    if len(texts) != 2:
+        raise UsageError(
+            "a picture needs two points whose places on the plan you know: "
+            "--point 120,880=0,0 --point 2040,880=30,0 (x,y in pixels = x,y in metres)"
+        )
+    pairs = []
+    for text in texts:
+        try:
+            pixel, metre = ([float(one) for one in side.split(",")] for side in text.split("="))
+            (x_px, y_px), (x_m, y_m) = pixel, metre
+        except ValueError as error:
+            wanted = "expected x,y in pixels = x,y in metres, such as 120,880=0,0"
+            raise UsageError(f"point {shown(text)!r}: {wanted}") from error
+        pairs.append(((x_px, y_px), (x_m, y_m)))
+    (first, second) = pairs
+    return Backdrop((first[0], second[0]), (first[1], second[1]))
+
+
+def read_backdrop(path: Path, file: str) -> Backdrop:
+    """Return the scale that was written beside a picture.
+
+    Parameters
+    ----------
+    path : Path
+        The small table. [-]
+    file : str
+        Its name in messages. [-]
+    """
+    findings = Findings()
+    rows = read_table(path, file, SCALE, findings) or []
+    pairs = [[row.number(key, ANYWHERE) or 0.0 for key in SCALE.needed] for row in rows]
+    findings.raise_if_any()
+    return backdrop_of([f"{a},{b}={c},{d}" for a, b, c, d in pairs])
+
+
+def picture_suffix(path: Path, account: Account) -> str:
+    """Return what the name of a sound picture ends with; UsageError if it is none.
+
+    Parameters
+    ----------
+    path : Path
+        The picture. [-]
+    account : Account
+        Where its size is told. [-]
+    """
+    image: Any = library("PIL.Image", "plan")
+    name = shown(path.name)
+    checked_file(path)
+    image.MAX_IMAGE_PIXELS = None  # the size is looked at before anything is unpacked
+    try:
+        with image.open(path, formats=tuple(FORMATS)) as picture:
+            width_px, height_px = picture.size
+            if width_px * height_px > MOST_PIXELS:
+                raise UsageError(f"{name} has more than {MOST_PIXELS:,} pixels: make it smaller")
+            picture.load()
+            suffix = FORMATS[str(picture.format)]
+    except (OSError, ValueError, SyntaxError, EOFError) as error:
+        raise UsageError(f"{name} is no sound PNG or JPEG: {shown(str(error))}") from error
+    account.note(f"The picture has {width_px} by {height_px} pixels.")
+    return suffix
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A device whose place was read off a picture.
+
+    Parameters
+    ----------
+    id, kind : str
+        As the table gives them. [-]
+    x_m, y_m : float
+        Place on the plan. [m]
+    note : str
+        Free text. [-]
+    """
+
+    id: str
+    kind: str
+    x_m: float
+    y_m: float
+    note: str
+
+
+def read_places(path: Path, backdrop: Backdrop) -> list[Spot]:
+    """Return the devices of a table of ``id,x_px,y_px``, in metres.
+
+    Parameters
+    ----------
+    path : Path
+        The table. [-]
+    backdrop : Backdrop
+        Scale of the picture that the pixels were read off. [-]
+    """
+    findings, spots = Findings(), []
+    for row in read_table(checked_file(path), shown(path.name), PLACES, findings) or []:
+        name = row.name() or ""
+        kind = row.word("kind", ("gateway", "sensor", "repeater"), "a kind", "sensor") or ""
+        x_px, y_px = (row.number(key, PIXEL) or 0.0 for key in ("x_px", "y_px"))
+        spots.append(Spot(name, kind, *backdrop.place(x_px, y_px), row.text("note")))
+    findings.raise_if_any()
+    return spots

@@ -1,0 +1,347 @@
+"""What is known of a drawing: what the user states, what was left out, its unit and size."""
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from importlib import import_module
+from pathlib import Path
+from types import ModuleType
+
+from resilience.assumptions.catalogue import default
+from resilience.building.cells import MOST_ID, id_problem, shown
+from resilience.building.structure import Outline
+from resilience.errors import UsageError
+
+UNITS_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048}
+SMALLEST_M, LARGEST_M = 3.0, 1000.0  # the longer side of a building nobody asks about
+LEAST_M, MOST_M = 1.0, 10_000.0  # what is refused even where the unit is stated
+MOST_BYTES = 100_000_000
+MOST_ENTITIES = 200_000
+FORMULA = "=+-@"  # what a spreadsheet takes for the start of a formula
+
+# What a damaged file can make a library that reads it raise, beside its own errors.
+DAMAGE = (ValueError, LookupError, ArithmeticError, AttributeError, TypeError, AssertionError)
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """What the user says about a drawing.
+
+    Parameters
+    ----------
+    level : str
+        Level that a drawing of one level shows. [-]
+    unit : str
+        Unit of the drawing's numbers, a key of ``UNITS_M``; empty takes the drawing's word. [-]
+    origin : (float, float)
+        Point of the drawing that becomes the site's zero. [drawing's unit]
+    floor_m, height_m : float or None
+        Floor of the lowest level drawn, and floor to ceiling where the drawing does not say. [m]
+    table : Path or None
+        What layers or materials become; None guesses from their names. [-]
+    """
+
+    level: str = "ground"
+    unit: str = ""
+    origin: Point = (0.0, 0.0)
+    floor_m: float | None = None
+    height_m: float | None = None
+    table: Path | None = None
+
+    def __post_init__(self) -> None:
+        problem = id_problem(self.level)
+        if problem:
+            raise UsageError(f"level {shown(self.level)!r} cannot be the name of one: {problem}")
+        if self.unit not in ("", *UNITS_M):
+            raise UsageError(f"unit {shown(self.unit)!r} is none of {', '.join(UNITS_M)}")
+        if not all(math.isfinite(value) for value in self.origin):
+            raise UsageError("the origin is two numbers, in the drawing's unit")
+        if self.floor_m is not None and not abs(self.floor_m) <= MOST_M:
+            raise UsageError(f"a floor is at most {MOST_M:g} m above or below the site's zero")
+        if self.height_m is not None and not 0 < self.height_m <= MOST_M:
+            raise UsageError(f"the height of a level is above 0 and at most {MOST_M:g} m")
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """A line of a drawing, and what it stands for.
+
+    Parameters
+    ----------
+    points : tuple of (float, float)
+        Its corners, at least two. [m]
+    closed : bool
+        Whether the last is joined to the first. [-]
+    level : str
+        Level it is on. [-]
+    becomes : str
+        A word of ``layers.WORDS``, or the construction of a wall. [-]
+    construction : str
+        What doors, windows, pillars and linings are made of; empty for nothing. [-]
+    id : str
+        What the drawing calls it; empty for nothing. [-]
+    height_m : float or None
+        Height of a wall above the floor; None reaches the ceiling. [m]
+    symbol : int
+        Number of the symbol that it is part of; 0 for none. [-]
+    centre : (float, float) or None
+        What an arc turns about, as a door about its hinge. [m]
+    """
+
+    points: tuple[Point, ...]
+    closed: bool
+    level: str
+    becomes: str
+    construction: str = ""
+    id: str = ""
+    height_m: float | None = None
+    symbol: int = 0
+    centre: Point | None = None
+
+
+@dataclass(slots=True)
+class Account:
+    """What was left out of a drawing and why, and what was assumed."""
+
+    left_out: Counter[tuple[str, str]] = field(default_factory=Counter)
+    _notes: dict[str, None] = field(default_factory=dict)
+
+    def leave_out(self, what: str, why: str, n: int = 1) -> None:
+        """Remember things that did not become part of the building."""
+        if n:
+            self.left_out[shown(what), why] += n
+
+    def note(self, sentence: str) -> None:
+        """Remember what the user should know, once."""
+        self._notes[sentence] = None
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """All notes, in the order in which they were made."""
+        return tuple(self._notes)
+
+
+class Ids:
+    """Ids given so far, unique without regard to case, made from whatever a drawing holds."""
+
+    def __init__(self, taken: Iterable[str] = ()) -> None:
+        self._taken = {name.casefold() for name in taken}
+        self._next: dict[str, int] = {}
+
+    def claim(self, wished: str, otherwise: str) -> str:
+        """Return a usable id that nothing else has, as near to the wished one as can be.
+
+        Parameters
+        ----------
+        wished : str
+            What the drawing calls it; may be hostile or empty. [-]
+        otherwise : str
+            Usable name to count from where nothing usable is wished. [-]
+        """
+        name = safe_id(wished)
+        if name and name.casefold() not in self._taken:
+            self._taken.add(name.casefold())
+            return name
+        stem = name[: MOST_ID - 8] or otherwise
+        while True:
+            number = self._next[stem] = self._next.get(stem, 0 if not name else 1) + 1
+            counted = f"{stem}-{number:03d}" if not name else f"{stem}-{number}"
+            if counted.casefold() not in self._taken:
+                self._taken.add(counted.casefold())
+                return counted
+
+
+def usual_m(name: str) -> float:
+    """Return a height of section ``building`` where nobody states it."""
+    value = default(f"building.{name}")
+    assert isinstance(value, float | int)
+    return float(value)
+
+
+def safe_id(text: str) -> str:
+    """Return a text as an id: nothing invisible, no path parts, no formula; may be empty."""
+    seen = "".join(one if one not in "~/\\" else "-" for one in text if one.isprintable())
+    name = " ".join(seen.split()).lstrip(FORMULA + "'")[:MOST_ID].strip()
+    return "" if id_problem(name) else name
+
+
+def file_stem(level: str) -> str:
+    """Return the name of a level as part of a file name on any system."""
+    kept = "".join(
+        one if one.isascii() and (one.isalnum() or one in "-_") else "_" for one in level
+    )
+    return kept[:40]
+
+
+def library(name: str, extra: str) -> ModuleType:
+    """Return a library that only some drawings need; UsageError with the way to it if missing.
+
+    Parameters
+    ----------
+    name : str
+        What is imported. [-]
+    extra : str
+        Extra of this package that brings it. [-]
+    """
+    try:
+        return import_module(name)
+    except ModuleNotFoundError as error:
+        raise UsageError(
+            f"this needs {name.partition('.')[0]}, which is not installed: "
+            f"pip install 'resilience[{extra}]'"
+        ) from error
+
+
+@contextmanager
+def damage_told(file: str) -> Iterator[None]:
+    """Turn what a damaged file makes a library raise into a UsageError.
+
+    Parameters
+    ----------
+    file : str
+        Name of the drawing. [-]
+    """
+    try:
+        yield
+    except DAMAGE as error:
+        raise UsageError(
+            f"{shown(file)} holds what cannot be read, so it is damaged: {shown(str(error))}"
+        ) from error
+
+
+def checked_file(path: Path) -> Path:
+    """Return the path of a drawing; UsageError if there is no such file, or it is empty or huge."""
+    try:
+        if not path.is_file():
+            raise UsageError(f"{shown(str(path))}: no such file")
+        size = path.stat().st_size
+    except OSError as error:
+        raise UsageError(f"{shown(str(path))} cannot be read: {error.strerror}") from error
+    if size > MOST_BYTES:
+        raise UsageError(
+            f"{shown(path.name)} has {size / 1e6:.0f} MB, and at most {MOST_BYTES / 1e6:.0f} MB "
+            "are read: save the part with the walls by itself"
+        )
+    if size == 0:
+        raise UsageError(f"{shown(path.name)} is empty")
+    return path
+
+
+def counted_off(n: int, file: str) -> None:
+    """Raise UsageError if a drawing holds more than can be read."""
+    if n > MOST_ENTITIES:
+        raise UsageError(
+            f"{shown(file)} holds more than {MOST_ENTITIES} things, blocks unfolded: save the "
+            "layers with the walls by themselves"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """From the drawing's numbers to metres.
+
+    Parameters
+    ----------
+    unit_m : float
+        Length of the drawing's unit. [m]
+    origin : (float, float)
+        Point of the drawing that becomes zero. [drawing's unit]
+    """
+
+    unit_m: float
+    origin: Point
+
+    def metres(self, point: Sequence[float]) -> Point:
+        """Return a point of the drawing in metres, to the nearest tenth of a millimetre."""
+        x, y = ((point[axis] - self.origin[axis]) * self.unit_m for axis in (0, 1))
+        return (round(x, 4) + 0.0, round(y, 4) + 0.0)
+
+
+def scale_of(points: Iterable[Point], declared: str, stated: Stated, file: str) -> Scale:
+    """Return the scale of a drawing; UsageError with the question if unit, size or place are odd.
+
+    Parameters
+    ----------
+    points : iterable of (float, float)
+        Everything that becomes part of the building. [drawing's unit]
+    declared : str
+        Unit that the drawing names, a key of ``UNITS_M``; empty if it names none. [-]
+    stated : Stated
+        What the user says. [-]
+    file : str
+        Name of the drawing. [-]
+    """
+    name = shown(file)
+    drawn = list(points)
+    if not drawn:
+        raise UsageError(f"{name}: nothing in it became a part of a building")
+    low, high = (tuple(of(side) for side in zip(*drawn, strict=True)) for of in (min, max))
+    size = (high[0] - low[0], high[1] - low[1])
+    unit = stated.unit or declared
+    if not unit:
+        raise UsageError(
+            f"{name} does not say its unit, and is {size[0]:g} by {size[1]:g} units: which is it? "
+            f"{_ways(size)}"
+        )
+    scale = Scale(UNITS_M[unit], stated.origin)
+    longer_m = max(size) * scale.unit_m
+    if not LEAST_M <= longer_m <= MOST_M:
+        raise UsageError(f"{name} measures {_measured(size, unit)} in {unit}: {_ways(size)}")
+    if not stated.unit and not SMALLEST_M < longer_m < LARGEST_M:
+        raise UsageError(
+            f"{name} says its unit is {unit}, so it measures {_measured(size, unit)}: is that so? "
+            f"If it is, say --unit {unit}; if not: {_ways(size)}"
+        )
+    if any(abs(value) > MOST_M for corner in (low, high) for value in scale.metres(corner)):
+        raise UsageError(
+            f"{name} lies more than {MOST_M:g} m from its zero: say which of its points shall be "
+            f"the site's zero, such as its lower left corner: "
+            f"--origin {math.floor(low[0])},{math.floor(low[1])}"
+        )
+    return scale
+
+
+def _measured(size: Point, unit: str) -> str:
+    return " by ".join(f"{side * UNITS_M[unit]:.4g}" for side in size) + " m"
+
+
+def _ways(size: Point) -> str:
+    """Return the units that would make it a building, with what it would measure."""
+    likely = [
+        unit for unit, unit_m in UNITS_M.items() if SMALLEST_M < max(size) * unit_m < LARGEST_M
+    ]
+    if not likely:
+        return f"in none of {', '.join(UNITS_M)} is it the size of a building; scale the drawing"
+    return "; ".join(f"--unit {unit} makes it {_measured(size, unit)}" for unit in likely)
+
+
+def sides(points: Sequence[Point], closed: bool) -> Iterator[tuple[Point, Point]]:
+    """Yield the straight pieces of a line, those without length left out.
+
+    Parameters
+    ----------
+    points : sequence of (float, float)
+        Its corners. [m]
+    closed : bool
+        Whether the last is joined to the first. [-]
+    """
+    ends = [*points[1:], points[0]] if closed else points[1:]
+    for start, end in zip(points, ends, strict=False):
+        if math.dist(start, end) >= 0.001:
+            yield start, end
+
+
+def ring(points: Sequence[Point]) -> Outline:
+    """Return corners as a valid outline in millimetres; empty if they cannot be one."""
+    from shapely.geometry import Polygon
+
+    if len(points) < 3:
+        return ()
+    polygon = Polygon([(round(x, 3), round(y, 3)) for x, y in points]).simplify(0.0005)
+    if not polygon.is_valid or polygon.area < 0.01:
+        return ()
+    return tuple((x, y) for x, y in polygon.normalize().exterior.coords[:-1])

@@ -1,0 +1,145 @@
+"""A second drawing adds a level to a site; a folder is changed as a whole or not at all."""
+
+import os
+
+import ezdxf
+import pytest
+from ezdxf import units
+
+from resilience.building.adopting import folders
+from resilience.building.adopting.adopt import adopt
+from resilience.building.drawings.plan import Stated
+from resilience.building.files.folder import read_site
+from resilience.errors import InputError, UsageError
+
+
+@pytest.fixture
+def floor(tmp_path):
+    """One drawing: four walls, 12 m by 8 m, and a lift shaft of 2 m by 2 m."""
+    document = ezdxf.new(units=units.MM)
+    for (x0, y0, x1, y1), layer in [
+        ((0, 0, 12000, 8000), "WALLS"),
+        ((5000, 5000, 7000, 7000), "LIFT"),
+    ]:
+        corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
+        document.modelspace().add_lwpolyline(corners, close=True, dxfattribs={"layer": layer})
+    document.saveas(tmp_path / "floor.dxf")
+    return tmp_path / "floor.dxf"
+
+
+def everything_in(folder):
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file()
+    }
+
+
+def with_devices(site):
+    rows = "id,kind,level,x_m,y_m\nG1,gateway,ground,1,1\nS1,sensor,ground,2,2\n"
+    (site / "layouts/first/devices.csv").write_text(rows)
+    return site
+
+
+def test_another_drawing_adds_a_level_on_top(tmp_path, floor):
+    """The ground floor is 3 m high with 0.3 m of slab above it (the documented defaults)."""
+    site = tmp_path / "site"
+    adopt(floor, site, Stated())
+    adopt(floor, site, Stated(level="first"))
+    adopt(floor, site, Stated(level="cellar", floor_m=-3.3))
+    building = read_site(with_devices(site)).building
+    floors = [(level.id, level.floor_m) for level in building.levels]
+    assert floors == [("cellar", -3.3), ("ground", 0), ("first", 3.3)]
+    assert {wall.level for wall in building.walls} == {"cellar", "ground", "first"}
+    assert len({wall.id for wall in building.walls}) == 12
+
+
+def test_a_shaft_drawn_on_level_after_level_is_one_shaft(tmp_path, floor):
+    site = tmp_path / "site"
+    for level in ("ground", "first", "second"):
+        adopt(floor, site, Stated(level=level))
+    (shaft,) = read_site(with_devices(site)).building.shafts
+    assert (shaft.lowest, shaft.highest) == ("ground", "second")
+
+
+def test_what_a_person_wrote_stays(tmp_path, floor):
+    site = with_devices(tmp_path / "site") if adopt(floor, tmp_path / "site", Stated()) else None
+    page = (site / "site.yaml").read_text()
+    page = page.replace("horizon_years: 5", "horizon_years: 7  # as the owner asked")
+    page += "hazards:\n  battery: off  # mains everywhere\n"
+    (site / "site.yaml").write_text(page)
+    with (site / "walls.csv").open("a") as stream:
+        stream.write("mine,ground,1,1,2,2,brick_120\n")
+    before = everything_in(site)
+    made = adopt(floor, site, Stated(level="first"))
+    after = everything_in(site)
+    assert b"# as the owner asked" in after["site.yaml"]
+    assert b"# mains everywhere" in after["site.yaml"]
+    assert b"mine,ground,1,1,2,2,brick_120" in after["walls.csv"]
+    assert {name for name in after if after[name] != before.get(name)} == set(made.files)
+    assert read_site(site).horizon_years == 7
+
+
+def test_a_level_that_is_there_already_is_refused(tmp_path, floor):
+    adopt(floor, tmp_path / "site", Stated())
+    before = everything_in(tmp_path / "site")
+    with pytest.raises(UsageError, match="has a level ground already"):
+        adopt(floor, tmp_path / "site", Stated(level="GROUND"))
+    assert everything_in(tmp_path / "site") == before
+
+
+def test_a_level_inside_another_is_refused_and_nothing_changes(tmp_path, floor):
+    adopt(floor, tmp_path / "site", Stated())
+    before = everything_in(tmp_path / "site")
+    with pytest.raises(UsageError, match=r"does not fit.*nothing was written"):
+        adopt(floor, tmp_path / "site", Stated(level="first", floor_m=1))
+    assert everything_in(tmp_path / "site") == before
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["floor.dxf", "site"]
+
+
+def test_a_faulty_site_is_not_added_to(tmp_path, floor):
+    adopt(floor, tmp_path / "site", Stated())
+    with (tmp_path / "site/walls.csv").open("a") as stream:
+        stream.write("bad,attic,1,1,2,2,brick_120\n")
+    with pytest.raises(InputError, match="attic"):
+        adopt(floor, tmp_path / "site", Stated(level="first"))
+
+
+def test_a_folder_of_something_else_is_refused(tmp_path, floor):
+    (tmp_path / "other").mkdir()
+    (tmp_path / "other/letter.txt").write_text("mine")
+    with pytest.raises(UsageError, match=r"holds no site\.yaml"):
+        adopt(floor, tmp_path / "other", Stated())
+    (tmp_path / "link").symlink_to(tmp_path / "other")
+    for bad in ("link", "floor.dxf", "a\nb", ".."):
+        with pytest.raises(UsageError):
+            adopt(floor, tmp_path / bad, Stated())
+
+
+@pytest.mark.parametrize("fails_at", [1, 2])
+def test_nothing_is_lost_when_the_disk_is_full(tmp_path, floor, monkeypatch, fails_at):
+    adopt(floor, tmp_path / "site", Stated())
+    before = everything_in(tmp_path / "site")
+    calls = []
+
+    def full_disk(source, target):
+        calls.append(source)
+        if len(calls) == fails_at:
+            raise OSError(28, "No space left on device")
+        os.rename(source, target)
+
+    monkeypatch.setattr(folders.os, "replace", full_disk)
+    with pytest.raises(UsageError, match="No space left"):
+        adopt(floor, tmp_path / "site", Stated(level="first"))
+    assert everything_in(tmp_path / "site") == before
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["floor.dxf", "site"]
+
+
+def test_an_interrupt_leaves_nothing_behind(tmp_path, floor, monkeypatch):
+    def interrupted(*_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(folders, "_take_place", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        adopt(floor, tmp_path / "site", Stated())
+    assert [path.name for path in tmp_path.iterdir()] == ["floor.dxf"]

@@ -1,0 +1,101 @@
+"""The verb that reads drawings, end to end, in a process of its own; the building is invented."""
+
+import json
+
+import ezdxf
+import pytest
+from ezdxf import units
+from PIL import Image
+
+
+@pytest.fixture(scope="module")
+def drawing(tmp_path_factory):
+    """Four brick walls, 12 m by 8 m, and a layer that nobody understands."""
+    document = ezdxf.new(units=units.MM)
+    corners = [(0, 0), (12000, 0), (12000, 8000), (0, 8000)]
+    space = document.modelspace()
+    space.add_lwpolyline(corners, close=True, dxfattribs={"layer": "BRICK"})
+    space.add_line((0, 0), (1, 1), dxfattribs={"layer": "[red]XYZZY"})
+    path = tmp_path_factory.mktemp("drawings") / "plan.dxf"
+    document.saveas(path)
+    return path
+
+
+def test_a_drawing_becomes_a_site_that_only_lacks_its_devices(run, drawing, tmp_path):
+    site = tmp_path / "site"
+    done = run("adopt", drawing, site)
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    told = " ".join(done.stdout.split())
+    assert told.startswith(f"Made {site}: 1 level and 4 walls.")
+    assert "measures 12 by 8 m" in told
+    assert "1 x layer [red]XYZZY: not understood" in told
+    assert f"resilience check {site}" in told
+    check = run("check", site)
+    assert check.returncode == 2
+    assert check.stderr.splitlines()[:-1] == [
+        "layouts/first/devices.csv: found no sensor; expected one or more, here or in sensors.csv",
+        "layouts/first/devices.csv: found no gateway; expected one or more",
+    ]
+    with (site / "layouts/first/devices.csv").open("a") as stream:
+        stream.write("G1,gateway,ground,1,1,,\nS1,sensor,ground,9,5,,\n")
+    assert run("check", site).returncode == 0
+
+
+def test_the_answer_as_json_lists_what_came_and_what_did_not(run, drawing, tmp_path):
+    done = run("adopt", drawing, tmp_path / "site", "--level", "hall", "--json")
+    told = json.loads(done.stdout)
+    assert told["format"] == 1
+    assert told["levels"] == ["hall"]
+    assert told["counts"]["walls"] == 4
+    assert told["size_m"] == [12, 8]
+    assert told["left_out"] == [
+        {"what": "layer [red]XYZZY", "why": "not understood", "count": 1},
+    ]
+    assert all((tmp_path / "site" / file).is_file() for file in told["files"])
+
+
+def test_a_question_is_an_error_with_its_answers_and_nobody_is_asked(run, tmp_path):
+    document = ezdxf.new(units=0)
+    document.modelspace().add_line((0, 0), (25, 0), dxfattribs={"layer": "WALL"})
+    document.saveas(tmp_path / "plan.dxf")
+    done = run("adopt", tmp_path / "plan.dxf", tmp_path / "site")
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert "--unit m makes it 25 by 0 m; --unit ft makes it 7.62 by 0 m" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "site").exists()
+    assert run("adopt", tmp_path / "plan.dxf", tmp_path / "site", "--unit", "m").returncode == 0
+
+
+def test_a_scan_and_places_in_pixels_make_a_sound_site(run, tmp_path):
+    Image.new("L", (2200, 1000), 255).save(tmp_path / "scan.png")
+    site = tmp_path / "site"
+    points = ("--point", "120,880=0,0", "--point", "2040,880=30,0")
+    assert run("adopt", tmp_path / "scan.png", site, *points).returncode == 0
+    spots = "id,x_px,y_px,kind\nG1,184,816,gateway\nS1,760,560,sensor\n"
+    (tmp_path / "spots.csv").write_text(spots)
+    done = run("adopt", tmp_path / "spots.csv", site)
+    assert done.stdout.startswith(f"Added to {site}: 2 devices.")
+    assert run("check", site).returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("nowhere.dxf", "site"), "no such file"),
+        (("plan.pdf", "site"), "export the page as a picture"),
+        (("{drawing}", "site", "--unit", "yard"), "none of mm, cm, m, in, ft"),
+        (("{drawing}", "site", "--origin", "here"), "--origin takes two numbers"),
+        (("{drawing}", "site", "--level", "../x"), "cannot be the name"),
+        (("{drawing}", "site", "--height-m", "0"), "above 0"),
+        (("{drawing}", "site", "--point", "1,1=0,0"), "--point gives the scale of a picture"),
+    ],
+)
+def test_bad_requests_say_what_would_do(run, drawing, tmp_path, words, told):
+    words = [word.format(drawing=drawing) for word in words]
+    done = run("adopt", *words, cwd=tmp_path)
+    assert done.returncode == 2
+    assert told in done.stderr
+    assert "Traceback" not in done.stderr
+    assert not (tmp_path / "site").exists()
