@@ -10,11 +10,19 @@ VERBS = {
     "new": Verb(
         DESCRIBE, "resilience.terminal.new:new", "Write a commented site folder from six answers."
     ),
+    "adopt": Verb(
+        DESCRIBE, "resilience.terminal.adopt:adopt", "A drawing becomes a site, or a level of one."
+    ),
     "check": Verb(
         DESCRIBE, "resilience.terminal.check:check", "Is this site sound: every mistake at once."
     ),
     "links": Verb(
         DESCRIBE, "resilience.terminal.links:links", "Who hears whom, and what stands in the way."
+    ),
+    "calibrate": Verb(
+        DESCRIBE,
+        "resilience.terminal.calibrate:calibrate",
+        "Measured links correct the prediction.",
     ),
     "defaults": Verb(
         DESCRIBE, "resilience.terminal.defaults:defaults", "Every assumption with its source."

@@ -4,6 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from enum import StrEnum
 
+from resilience.hazards.elements import OBSTACLE
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Holder
 from resilience.montecarlo.estimates import Estimate, Floats, Limits
 from resilience.montecarlo.sequences import asymptotic_sequence, is_informative
@@ -15,6 +16,8 @@ DIFFERENCE = Limits(-float(HOURS_PER_YEAR), float(HOURS_PER_YEAR))
 # A difference smaller than either of these would change nobody's decision.
 INDIFFERENCE_H = 0.5
 INDIFFERENCE_SHARE = 0.05
+
+Subject = tuple[bool, str]  # whether it is part of the building, and its id
 
 
 class Verdict(StrEnum):
@@ -29,12 +32,12 @@ class Verdict(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """Part of a difference: orphan hours put down to one device, path or to the layout itself.
+    """Part of a difference: orphan hours put down to one thing or to the layout itself.
 
     Parameters
     ----------
     subject : str
-        Id of the device or of the link; ``layout`` or ``radio draw``. [-]
+        Id of the device, link, door or obstacle; ``layout`` or ``radio draw``. [-]
     causes : tuple of str
         Hazards that took it away, the heaviest first. [-]
     first_hours, second_hours : float
@@ -157,13 +160,13 @@ def reasons_of(first: Study, second: Study) -> tuple[Reason, ...]:
         The two. [-]
     """
     sides = (_by_subject(first), _by_subject(second))
-    weight: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
+    weight: dict[Subject, dict[str, float]] = defaultdict(lambda: defaultdict(float))
     for study in (first, second):
         for (cause, id), hours in study.blame_hours.items():
             weight[_subject((cause, id))][cause] += hours
     reasons = [
         Reason(
-            subject,
+            subject[1],
             tuple(sorted(weight[subject], key=lambda cause: -weight[subject][cause])),
             sides[0].get(subject, 0.0),
             sides[1].get(subject, 0.0),
@@ -173,13 +176,14 @@ def reasons_of(first: Study, second: Study) -> tuple[Reason, ...]:
     return tuple(sorted(reasons, key=lambda reason: -abs(reason.hours)))
 
 
-def _by_subject(study: Study) -> dict[str, float]:
-    hours: dict[str, float] = defaultdict(float)
+def _by_subject(study: Study) -> dict[Subject, float]:
+    hours: dict[Subject, float] = defaultdict(float)
     for holder, value in study.blame_hours.items():
         hours[_subject(holder)] += value
     return hours
 
 
-def _subject(holder: Holder) -> str:
-    """What is away, whatever took it."""
-    return holder[0] if holder in (LAYOUT, RADIO_DRAW) else holder[1]
+def _subject(holder: Holder) -> Subject:
+    """What is away, whatever took it; a door may have the id of a device."""
+    cause, id = holder
+    return (cause == OBSTACLE, cause if holder in (LAYOUT, RADIO_DRAW) else id)

@@ -2,6 +2,6 @@
 
 Order of reading: ``words`` (numbers, spans of time and names in plain words), ``look`` (colours,
 tables, cautions), ``opening`` (the first lines of ``compare``), ``ranking`` (its tables), ``radio``
-(the answers of ``check`` and ``links``), ``story`` (one lifetime told), ``catalogue`` (what is
-taken for granted).
+(the answer of ``links``), ``calibration`` (what measurements say), ``story`` (one lifetime told),
+``catalogue`` (what is taken for granted, and what was read).
 """

@@ -1,4 +1,4 @@
-"""What is taken for granted: the answer of ``defaults``; and faults as JSON tells them."""
+"""What is taken for granted, and what was read: the answers of ``defaults`` and ``check``."""
 
 from collections.abc import Sequence
 from dataclasses import asdict
@@ -7,8 +7,25 @@ from rich.console import Group
 from rich.text import Text
 
 from resilience.assumptions.catalogue import Setting
+from resilience.building.site import Kind, Layout, Site
+from resilience.building.structure import Building
+from resilience.connectivity.hearing import Ear, ears
+from resilience.connectivity.links import LinkTable
 from resilience.errors import Fault
-from resilience.report.look import HEAD, QUIET, plain, spaced, table
+from resilience.hazards.table import stands_in
+from resilience.report.look import (
+    HEAD,
+    QUIET,
+    add_row,
+    alert,
+    bullets,
+    cautions,
+    heading,
+    plain,
+    spaced,
+    table,
+)
+from resilience.report.words import changing_thing, counted, listed, visible
 
 TOP_LEVEL = "at the top of site.yaml"
 
@@ -79,6 +96,170 @@ def defaults_json(settings: Sequence[Setting]) -> dict[str, object]:
         In the order of the catalogue. [-]
     """
     return {"format": 1, "settings": [asdict(setting) for setting in settings]}
+
+
+def check_page(site: Site, tables: Sequence[LinkTable]) -> Group:
+    """Return what ``check`` tells of a sound site.
+
+    Parameters
+    ----------
+    site : Site
+        As read. [-]
+    tables : sequence of LinkTable
+        One for each layout, in their order. [-]
+    """
+    found = [(links, ears(links)) for links in tables]
+    summary = (
+        f"{visible(site.name)} is sound: {_drawn(site.building)}, "
+        f"{counted(len(site.layouts), 'layout')}; a lifetime is {site.horizon_years:g} years from "
+        f"{site.hand_over.isoformat()}."
+    )
+    parts = [plain(summary)]
+    for links, heard in found:
+        few = [ear.device.id for ear in heard if _is_lonely_sensor(ear)]
+        if few:
+            name = visible(links.layout.name)
+            parts.append(
+                alert(f"In layout {name} fewer than two neighbours can be parent of {listed(few)}.")
+            )
+        idle = _in_no_way(site, links)
+        if idle:
+            name = visible(links.layout.name)
+            parts.append(plain(f"In layout {name} no link passes {listed(idle)}: no hazard there."))
+    told = (*site.notes, *_still(site.building))
+    notes = [bullets("Notes", told)] if told else []
+    surveyed = all(link.measured for links in tables for link in links.links)
+    return spaced([*parts, _layouts(found), *notes, cautions(is_surveyed=surveyed)])
+
+
+def _drawn(building: Building) -> str:
+    """What the reader found drawn, each kind counted."""
+    kinds = _kinds(building).items()
+    present = [counted(len(things), kind.removesuffix("s")) for kind, things in kinds if things]
+    return ", ".join(present) or "no building drawn"
+
+
+def _kinds(building: Building) -> dict[str, Sequence[object]]:
+    """Everything drawn, by the name of its kind."""
+    return {
+        "levels": building.levels,
+        "walls": building.walls,
+        "doors": building.doors,
+        "windows": building.windows,
+        "pillars": building.pillars,
+        "shafts": building.shafts,
+        "openings": building.openings,
+        "plates": building.plates,
+        "obstacles": building.obstacles,
+    }
+
+
+def still_doors(building: Building) -> tuple[str, ...]:
+    """Ids of the doors that stay as drawn in every lifetime.
+
+    Parameters
+    ----------
+    building : Building
+        As drawn. [-]
+    """
+    return tuple(door.id for door in building.doors if door.change is None)
+
+
+def _still(building: Building) -> list[str]:
+    still = still_doors(building)
+    if not still:
+        return []
+    return [f"Doors that never change: {listed(still)}. Say changes: on where a leaf moves."]
+
+
+def _in_no_way(site: Site, links: LinkTable) -> list[str]:
+    """Doors and obstacles that change and that no link passes."""
+    if site.hazards.obstacles is None:
+        return []
+    passed = {id for link in links.links for id in stands_in(link)}
+    building = site.building
+    return [changing_thing(building, id)[0] for id in building.changing if id not in passed]
+
+
+def _is_lonely_sensor(ear: Ear) -> bool:
+    return ear.device.kind is Kind.SENSOR and ear.lacks_parents
+
+
+def _layouts(found: Sequence[tuple[LinkTable, tuple[Ear, ...]]]) -> Group:
+    made = table(
+        (
+            "layout",
+            "gateways",
+            "sensors",
+            "repeaters",
+            "links usable",
+            "measured",
+            "sensors with fewer\nthan two parents",
+        )
+    )
+    for links, heard in found:
+        usable = [link for link in links.links if links.is_usable(link)]
+        n_measured = sum(link.measured for link in usable)
+        n_lonely = sum(_is_lonely_sensor(ear) for ear in heard)
+        counts = (*kind_counts(links.layout), len(usable), n_measured, n_lonely)
+        add_row(made, [links.layout.name, *(str(count) for count in counts)])
+    note = (
+        "Links usable both ways, with everything calm and paths as predicted on average. A parent "
+        "is the neighbour that passes a sensor's readings on."
+    )
+    return Group(heading("Layouts", note), made)
+
+
+def kind_counts(layout: Layout) -> tuple[int, int, int]:
+    """Numbers of gateways, sensors and repeaters.
+
+    Parameters
+    ----------
+    layout : Layout
+        What is installed. [-]
+    """
+    kinds = (Kind.GATEWAY, Kind.SENSOR, Kind.REPEATER)
+    return tuple(len(layout.of_kind(kind)) for kind in kinds)  # type: ignore[return-value]
+
+
+def check_json(site: Site, tables: Sequence[LinkTable]) -> dict[str, object]:
+    """Return what ``check`` tells of a sound site under stable keys.
+
+    Parameters
+    ----------
+    site : Site
+        As read. [-]
+    tables : sequence of LinkTable
+        One for each layout, in their order. [-]
+    """
+    layouts = []
+    for links in tables:
+        n_gateways, n_sensors, n_repeaters = kind_counts(links.layout)
+        layouts.append(
+            {
+                "name": links.layout.name,
+                "gateways": n_gateways,
+                "sensors": n_sensors,
+                "repeaters": n_repeaters,
+                "usable_links": sum(links.is_usable(link) for link in links.links),
+                "sensors_with_fewer_than_two_parents": [
+                    ear.device.id for ear in ears(links) if _is_lonely_sensor(ear)
+                ],
+            }
+        )
+    return {
+        "format": 1,
+        "site": site.name,
+        "sound": True,
+        "levels": [level.id for level in site.building.levels],
+        "walls": len(site.building.walls),
+        "drawn": {kind: len(things) for kind, things in _kinds(site.building).items()},
+        "doors_that_never_change": list(still_doors(site.building)),
+        "horizon_years": site.horizon_years,
+        "hand_over": site.hand_over.isoformat(),
+        "layouts": layouts,
+        "notes": list(site.notes),
+    }
 
 
 def faults_json(faults: Sequence[Fault]) -> dict[str, object]:

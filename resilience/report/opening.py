@@ -2,13 +2,16 @@
 
 from dataclasses import dataclass
 
+from resilience.building.structure import Building
 from resilience.hazards.buildings import LIFETIMES_PER_BUILDING
+from resilience.hazards.elements import OBSTACLE
 from resilience.montecarlo.estimates import Estimate
 from resilience.montecarlo.sequences import LEAST_INFORMATIVE
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison
 from resilience.ranking.pairs import Pair, Reason, Verdict
 from resilience.report.words import (
+    changing_thing,
     counted,
     decimals,
     figure_parts,
@@ -40,7 +43,8 @@ def opening(comparison: Comparison) -> tuple[str, ...]:
     paragraphs = [_typical_year(leader, has_batteries), first]
     if len(comparison.placed) > 1:
         runner_up = comparison.placed[1].study
-        paragraphs.append(_why(comparison.pair(leader.layout, runner_up.layout)))
+        pair = comparison.pair(leader.layout, runner_up.layout)
+        paragraphs.append(_why(pair, comparison.site.building))
         paragraphs.append(_nearest_beaten(comparison))
     paragraphs += [_worst_sensors(leader), f"{_outages(comparison)} {_proof(leader)}"]
     return tuple(paragraph for paragraph in paragraphs if paragraph)
@@ -160,10 +164,10 @@ def _nearest_beaten(comparison: Comparison) -> str:
     beaten = [pair for pair in pairs if pair.verdict is Verdict.BETTER]
     if not beaten or pairs[0] in beaten:
         return ""
-    lead = _Lead(beaten[0])
+    lead, why = _Lead(beaten[0]), _why(beaten[0], comparison.site.building)
     return (
         f"Layout {visible(leader)} is better than {visible(beaten[0].second)}, by "
-        f"{lead.shown(lead.hours)} h ({lead.bounds}). {_why(beaten[0])}"
+        f"{lead.shown(lead.hours)} h ({lead.bounds}). {why}"
     )
 
 
@@ -205,7 +209,7 @@ def _way_out(pair: Pair, leader: Study) -> str:
     return f" About {float(f'{wanted:.2g}'):.0f} lifetimes, or measured links, may help."
 
 
-def _why(pair: Pair) -> str:
+def _why(pair: Pair, building: Building) -> str:
     """Split the lead into reasons that add up to it as shown."""
     lead = _Lead(pair)
     if pair.verdict in (Verdict.ALIKE, Verdict.TOO_CLOSE) or lead.hours <= 0:
@@ -218,7 +222,7 @@ def _why(pair: Pair) -> str:
         return ""
     hours = [round(-one.hours, lead.places) + 0.0 for one in named]
     parts = [
-        f"{lead.shown(part)} {'(the other way) ' if part < 0 else ''}{_occasion(one)}"
+        f"{lead.shown(part)} {'(the other way) ' if part < 0 else ''}{_occasion(one, building)}"
         for part, one in zip(hours, named, strict=True)
     ]
     rest = round(total - sum(hours), lead.places) + 0.0
@@ -227,24 +231,30 @@ def _why(pair: Pair) -> str:
     return f"Why: of these {lead.shown(total)} h, {', '.join(parts)}."
 
 
-def _occasion(reason: Reason) -> str:
+def _occasion(reason: Reason, building: Building) -> str:
     """When, or because of what, the hours of one reason come."""
     if reason.causes == ("layout",):
         return "for sensors without any way as drawn"
     if reason.causes == ("radio draw",):
         return "as paths turn out weaker than predicted"
+    if reason.causes == (OBSTACLE,):
+        name, wording = changing_thing(building, reason.subject)
+        return f"while {name} {wording.state}"
     if "~" in reason.subject:
         a, b = reason.subject.split("~", 1)
         return f"while path {visible(a)} to {visible(b)} is blocked"
     return f"while {visible(reason.subject)} is away"
 
 
-def subject_words(reason: Reason) -> str:
+def subject_words(reason: Reason, building: Building) -> str:
     """Name of what a reason puts hours down to, for tables."""
     if reason.causes == ("layout",):
         return "no way as drawn"
     if reason.causes == ("radio draw",):
         return "paths weaker than predicted"
+    if reason.causes == (OBSTACLE,):
+        name, wording = changing_thing(building, reason.subject)
+        return f"{name} {wording.state}"
     if "~" in reason.subject:
         return f"path {visible(reason.subject).replace('~', ' to ', 1)} blocked"
     return f"{visible(reason.subject)} away"

@@ -1,96 +1,55 @@
-"""What the radio says before anything is played: the answers of ``check`` and ``links``."""
+"""What the radio says before anything is played: the answer of ``links``."""
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rich.console import Group
 from rich.text import Text
 
-from resilience.building.site import Device, Kind, Layout, Site
-from resilience.building.structure import Building
+from resilience.connectivity.hearing import (
+    DISAGREE_DB,
+    LIMITS_DB,
+    NEAR_DB,
+    THIN_MARGIN_DB,
+    Ear,
+    ears,
+    is_near_limit,
+    opinions,
+    other_end,
+)
 from resilience.connectivity.links import Link, LinkTable
 from resilience.connectivity.reception import COST_PER_TRANSMISSION
+from resilience.hazards.spreads import spreads_db
 from resilience.report.look import (
     ALERT,
     add_row,
     alert,
-    bullets,
     cautions,
     heading,
     plain,
     spaced,
     table,
 )
-from resilience.report.words import counted, listed, visible
+from resilience.report.words import counted, listed, rounded, visible
 
-THIN_MARGIN_DB = 10.0
-LEAST_PARENTS = 2
 MOST_NEIGHBOURS = 6  # of each device; the rest is counted
+MOST_MISSES = 2
+MOST_OPINIONS = 30
+THIN, NEAR = "!", "?"
 
 
 @dataclass(frozen=True, slots=True)
-class Ear:
-    """One device with what it hears.
+class _Table:
+    """A link table with how sure each strength is."""
 
-    Parameters
-    ----------
-    device : Device
-        The device. [-]
-    usable : tuple of Link
-        Its usable links, the cheapest first. [-]
-    nearest_miss : Link or None
-        The link that comes closest to being usable without being so. [-]
-    n_parents : int
-        Usable neighbours that may be its parent. [-]
-    """
-
-    device: Device
-    usable: tuple[Link, ...]
-    nearest_miss: Link | None
-    n_parents: int
-
-    @property
-    def lacks_parents(self) -> bool:
-        """Whether the loss of one neighbour can silence it."""
-        return self.device.kind is not Kind.GATEWAY and self.n_parents < LEAST_PARENTS
+    links: LinkTable
+    spread_db: dict[str, float]
+    adds_db: dict[str, float]  # by id of the door or obstacle that changes
 
 
-def ears(links: LinkTable) -> tuple[Ear, ...]:
-    """Return every device of a layout with its usable links, in order of id.
-
-    Parameters
-    ----------
-    links : LinkTable
-        Who hears whom at mean shadowing. [-]
-    """
-    usable: dict[str, list[tuple[int, float, str, Link]]] = defaultdict(list)
-    misses: dict[str, list[tuple[float, str, Link]]] = defaultdict(list)
-    for link in links.links:
-        cost, margin_db = links.cost(link), links.margin_db(link)
-        for end in (link.a, link.b):
-            if cost is None:
-                misses[end].append((-margin_db, link.id, link))
-            else:
-                usable[end].append((cost, -margin_db, link.id, link))
-    relays = {
-        one.id for one in links.layout.devices if one.kind is Kind.GATEWAY or one.model.forwards
-    }
-    found = []
-    for device in links.layout.devices:
-        own = tuple(entry[-1] for entry in sorted(usable[device.id], key=lambda entry: entry[:3]))
-        missed = min(misses[device.id], key=lambda entry: entry[:2], default=None)
-        n_parents = sum(other_end(link, device.id) in relays for link in own)
-        found.append(Ear(device, own, missed[-1] if missed else None, n_parents))
-    return tuple(found)
-
-
-def other_end(link: Link, device_id: str) -> str:
-    """Id of the device at the other end of a link."""
-    return link.b if link.a == device_id else link.a
-
-
-def links_page(links: LinkTable, other_layouts: Sequence[str] = ()) -> Group:
+def links_page(
+    links: LinkTable, other_layouts: Sequence[str] = (), second_opinion: bool = False
+) -> Group:
     """Return everything that ``links`` tells of one layout.
 
     Parameters
@@ -99,6 +58,8 @@ def links_page(links: LinkTable, other_layouts: Sequence[str] = ()) -> Group:
         Who hears whom at mean shadowing. [-]
     other_layouts : sequence of str
         Names of the site's other layouts. [-]
+    second_opinion : bool
+        Whether to add where the multi-wall model says otherwise. [-]
     """
     found = ears(links)
     n_usable = sum(links.is_usable(link) for link in links.links)
@@ -109,33 +70,46 @@ def links_page(links: LinkTable, other_layouts: Sequence[str] = ()) -> Group:
         f"{counted(len(found), 'device')}, {counted(n_usable, 'usable link')}, with everything "
         f"calm and paths as {'measured' if surveyed else 'predicted on average'}.{others}"
     )
-    parts = [heading(title, summary), _warnings(links, found), _neighbours(links, found)]
+    known = _known(links)
+    parts = [heading(title, summary), _warnings(links, found), _neighbours(known, found)]
+    if second_opinion:
+        parts.append(_second_opinion(known))
     return spaced([*parts, cautions(is_surveyed=surveyed)])
+
+
+def _known(links: LinkTable) -> _Table:
+    adds_db = {id: change.adds_db for id, change in links.building.changing.items()}
+    return _Table(links, spreads_db(links), adds_db)
 
 
 def _warnings(links: LinkTable, found: Sequence[Ear]) -> Group:
     deaf = [ear.device.id for ear in found if not ear.usable]
     few = [ear.device.id for ear in found if ear.usable and ear.lacks_parents]
-    n_thin = sum(
-        links.is_usable(link) and links.margin_db(link) < THIN_MARGIN_DB for link in links.links
-    )
+    margins_db = [links.margin_db(link) for link in links.links if links.is_usable(link)]
+    n_thin = sum(margin_db < THIN_MARGIN_DB for margin_db in margins_db)
+    n_near = sum(is_near_limit(links.margin_db(link)) for link in links.links)
     told = []
     if deaf:
         told.append(alert(f"Nobody hears {listed(deaf)}."))
     if few:
         told.append(alert(f"Fewer than two neighbours that could be a parent: {listed(few)}."))
     if n_thin:
-        told.append(
-            alert(
-                f"{counted(n_thin, 'usable link')} with less than {THIN_MARGIN_DB:g} dB to spare."
-            )
-        )
+        thin = counted(n_thin, "usable link")
+        told.append(alert(f"{thin} with less than {THIN_MARGIN_DB:g} dB to spare."))
     if not told:
         told.append(plain("Every device has two neighbours or more, each with 10 dB to spare."))
+    if n_near:
+        told.append(
+            plain(
+                f"{NEAR} {counted(n_near, 'link')} within {NEAR_DB:g} dB of what is usable "
+                f"({LIMITS_DB[0]:g} dB) or accepted at hand-over ({LIMITS_DB[1]:g} dB): measure "
+                "these first."
+            )
+        )
     return Group(*told)
 
 
-def _neighbours(links: LinkTable, found: Sequence[Ear]) -> Group:
+def _neighbours(known: _Table, found: Sequence[Ear]) -> Group:
     made = table(
         (
             "device",
@@ -144,32 +118,43 @@ def _neighbours(links: LinkTable, found: Sequence[Ear]) -> Group:
             "sent\ndBm",
             "heard\ndBm",
             "margin\ndB",
+            "sure\nto dB",
             "sends\neach",
             "basis",
             "in the way, dB",
         ),
-        texts=(0, 1, 7, 8),
+        texts=(0, 1, 8, 9),
     )
     for ear in found:
-        rows: list[list[str | Text]] = [
-            _link_row(links, ear, link) for link in ear.usable[:MOST_NEIGHBOURS]
-        ]
+        rows = [_link_row(known, ear, link) for link in ear.usable[:MOST_NEIGHBOURS]]
         n_more = len(ear.usable) - MOST_NEIGHBOURS
         if n_more > 0:
-            rows.append([f"{n_more} more", *[""] * 6, "see --json"])
-        rows = rows or [_miss_row(links, ear)]
+            rows.append([f"{n_more} more", *[""] * 7, "see --json"])
+        rows += _missed(known, ear)
         marks = _device(ear)
-        rows += [[""] * 8] * (len(marks) - len(rows))
+        rows += [[""] * 9] * (len(marks) - len(rows))
         for row, mark in zip(rows, [*marks, *[Text()] * len(rows)], strict=False):
             add_row(made, [mark, *row])
         made.add_section()
-    note = (
-        "Neighbours that are usable both ways, the best first. Sent: strength at the neighbour; "
-        "heard: strength at the device. Margin: what the weaker way can still lose; ! marks less "
-        f"than {THIN_MARGIN_DB:g} dB. Sends each: transmissions that a reading needs on average, "
-        "there and acknowledged. In the way: what the straight line crosses, and what it takes."
-    )
-    return Group(heading("Who hears whom", note), made)
+    return Group(heading("Who hears whom", _legend(known)), made)
+
+
+def _legend(known: _Table) -> str:
+    told = [
+        "Neighbours that are usable both ways, the best first; in brackets those that fail. Sent: "
+        "strength at the neighbour; heard: strength at the device. Margin: what the weaker way can "
+        f"still lose; {THIN} marks less than {THIN_MARGIN_DB:g} dB, {NEAR} within {NEAR_DB:g} dB "
+        "of a limit. Sure to: two of three such paths turn out within so many dB of what is told. "
+        "Sends each: transmissions that a reading needs on average, there and acknowledged. In the "
+        "way: what the straight line crosses, or how it gets round, and what that takes.",
+    ]
+    if any(link.correction_db for link in known.links.links):
+        told.append("Corrected: predicted, with what the site's measured links say of the others.")
+    if known.adds_db:
+        told.append(
+            "Behind a plus: what it adds while a door is shut, or a thing stands there or is full."
+        )
+    return " ".join(told)
 
 
 def _device(ear: Ear) -> list[Text]:
@@ -182,157 +167,142 @@ def _device(ear: Ear) -> list[Text]:
     return told
 
 
-def _link_row(links: LinkTable, ear: Ear, link: Link) -> list[str | Text]:
+def _link_row(known: _Table, ear: Ear, link: Link) -> list[str | Text]:
     is_sender = link.a == ear.device.id
     sent, heard = (link.there, link.back) if is_sender else (link.back, link.there)
-    margin_db, cost = links.margin_db(link), links.cost(link)
-    margin = Text(f"{margin_db:.0f}")
-    if margin_db < THIN_MARGIN_DB:
-        margin = Text(f"! {margin_db:.0f}", ALERT)
+    margin_db, cost = known.links.margin_db(link), known.links.cost(link)
     return [
         other_end(link, ear.device.id),
         "" if link.distance_m is None else f"{link.distance_m:.1f}",
         f"{sent.rssi_dbm:.0f}",
         f"{heard.rssi_dbm:.0f}",
-        margin,
+        _margin(margin_db),
+        f"{known.spread_db[link.id]:.0f}",
         "" if cost is None else f"{cost / COST_PER_TRANSMISSION:.2f}",
-        "measured" if link.measured else "predicted",
-        _in_the_way(links, link, is_sender),
+        _basis(link),
+        _in_the_way(known, link, is_sender),
     ]
 
 
-def _in_the_way(links: LinkTable, link: Link, is_forward: bool) -> str:
-    """What stands in the way, seen from the device, with what each takes."""
+def _basis(link: Link) -> str:
+    if link.measured:
+        return "measured"
+    return "corrected" if link.correction_db else "predicted"
+
+
+def _margin(margin_db: float) -> Text:
+    is_thin, is_near = margin_db < THIN_MARGIN_DB, is_near_limit(margin_db)
+    marks = f"{THIN if is_thin else ''}{NEAR if is_near else ''}"
+    return Text(f"{marks} {rounded(margin_db, 0)}".strip(), ALERT if is_thin else "")
+
+
+def _in_the_way(known: _Table, link: Link, is_forward: bool) -> str:
+    """What stands in the way, seen from the device, with what each takes, and adds at times."""
     if not link.hindrances:
-        return "nothing" if links.building.is_drawn else "not drawn"
-    ordered = link.hindrances if is_forward else link.hindrances[::-1]
-    return ", ".join(f"{visible(one.what)} {one.loss_db:.0f}" for one in ordered)
+        return "nothing" if known.links.building.is_drawn else "not drawn"
+    told = []
+    for one in link.hindrances if is_forward else link.hindrances[::-1]:
+        adds_db = known.adds_db.get(one.id)
+        more = "" if adds_db is None else f" + {adds_db:.0f}"
+        told.append(f"{visible(one.what)} {one.loss_db:.0f}{more}")
+    return ", ".join(told)
 
 
-def _miss_row(links: LinkTable, ear: Ear) -> list[str | Text]:
-    link = ear.nearest_miss
-    if link is None:
-        return ["nobody", "", "", "", "", "", "", "no link within reach"]
-    row = _link_row(links, ear, link)
-    return [f"({visible(str(row[0]))})", *row[1:-1], f"not usable; {row[-1]}"]
+def _missed(known: _Table, ear: Ear) -> list[list[str | Text]]:
+    """Rows of links that nearly serve; of one that does not, where a device has nothing else."""
+    nearly = [
+        link for link in ear.missed[:MOST_MISSES] if is_near_limit(known.links.margin_db(link))
+    ]
+    rows = []
+    for link in nearly or ([] if ear.usable else ear.missed[:1]):
+        row = _link_row(known, ear, link)
+        rows.append([f"({visible(str(row[0]))})", *row[1:-1], f"not usable; {row[-1]}"])
+    if not rows and not ear.usable:
+        rows.append(["nobody", *[""] * 7, "no link within reach"])
+    return rows
 
 
-def check_page(site: Site, tables: Sequence[LinkTable]) -> Group:
-    """Return what ``check`` tells of a sound site.
-
-    Parameters
-    ----------
-    site : Site
-        As read. [-]
-    tables : sequence of LinkTable
-        One for each layout, in their order. [-]
-    """
-    found = [(links, ears(links)) for links in tables]
-    summary = (
-        f"{visible(site.name)} is sound: {_drawn(site.building)}, "
-        f"{counted(len(site.layouts), 'layout')}; a lifetime is {site.horizon_years:g} years from "
-        f"{site.hand_over.isoformat()}."
-    )
-    parts = [plain(summary)]
-    for links, heard in found:
-        few = [ear.device.id for ear in heard if _is_lonely_sensor(ear)]
-        if few:
-            name = visible(links.layout.name)
-            parts.append(
-                alert(f"In layout {name} fewer than two neighbours can be parent of {listed(few)}.")
-            )
-    notes = [bullets("Notes", site.notes)] if site.notes else []
-    surveyed = all(link.measured for links in tables for link in links.links)
-    return spaced([*parts, _layouts(found), *notes, cautions(is_surveyed=surveyed)])
-
-
-def _drawn(building: Building) -> str:
-    """What the reader found drawn, each kind counted."""
-    kinds = {
-        "level": building.levels,
-        "wall": building.walls,
-        "door": building.doors,
-        "pillar": building.pillars,
-        "shaft": building.shafts,
-    }
-    present = [counted(len(things), kind) for kind, things in kinds.items() if things]
-    return ", ".join(present) or "no building drawn"
-
-
-def _is_lonely_sensor(ear: Ear) -> bool:
-    return ear.device.kind is Kind.SENSOR and ear.lacks_parents
-
-
-def _layouts(found: Sequence[tuple[LinkTable, tuple[Ear, ...]]]) -> Group:
-    made = table(
-        (
-            "layout",
-            "gateways",
-            "sensors",
-            "repeaters",
-            "links usable",
-            "measured",
-            "sensors with fewer\nthan two parents",
-        )
-    )
-    for links, heard in found:
-        usable = [link for link in links.links if links.is_usable(link)]
-        n_measured = sum(link.measured for link in usable)
-        n_lonely = sum(_is_lonely_sensor(ear) for ear in heard)
-        counts = (*kind_counts(links.layout), len(usable), n_measured, n_lonely)
-        add_row(made, [links.layout.name, *(str(count) for count in counts)])
+def _second_opinion(known: _Table) -> Group:
+    title = "Second opinion"
+    if not known.links.building.is_drawn:
+        note = "Nothing is drawn for the multi-wall model of COST 231 to count."
+        return Group(heading(title, note))
+    found = opinions(known.links)
+    far_apart = [one for one in found if one.differs and one.may_serve(known.links)]
     note = (
-        "Links usable both ways, with everything calm and paths as predicted on average. A parent "
-        "is the neighbour that passes a sensor's readings on."
+        "The multi-wall model of COST 231 counts walls and floors at any angle and knows no "
+        f"metal. Of {counted(len(found), 'path')}, these {len(far_apart)} are usable by one of the "
+        f"two models at least, and more than {DISAGREE_DB:g} dB apart. Measure those that carry "
+        "much."
     )
-    return Group(heading("Layouts", note), made)
-
-
-def kind_counts(layout: Layout) -> tuple[int, int, int]:
-    """Numbers of gateways, sensors and repeaters.
-
-    Parameters
-    ----------
-    layout : Layout
-        What is installed. [-]
-    """
-    kinds = (Kind.GATEWAY, Kind.SENSOR, Kind.REPEATER)
-    return tuple(len(layout.of_kind(kind)) for kind in kinds)  # type: ignore[return-value]
-
-
-def check_json(site: Site, tables: Sequence[LinkTable]) -> dict[str, object]:
-    """Return what ``check`` tells of a sound site under stable keys.
-
-    Parameters
-    ----------
-    site : Site
-        As read. [-]
-    tables : sequence of LinkTable
-        One for each layout, in their order. [-]
-    """
-    layouts = []
-    for links in tables:
-        n_gateways, n_sensors, n_repeaters = kind_counts(links.layout)
-        layouts.append(
-            {
-                "name": links.layout.name,
-                "gateways": n_gateways,
-                "sensors": n_sensors,
-                "repeaters": n_repeaters,
-                "usable_links": sum(links.is_usable(link) for link in links.links),
-                "sensors_with_fewer_than_two_parents": [
-                    ear.device.id for ear in ears(links) if _is_lonely_sensor(ear)
-                ],
-            }
+    heads = ("loss\nused, dB", "multi-\nwall, dB", "margin\ndB", "multi-\nwall, dB")
+    made = table(("path", *heads, "in the way, dB"), texts=(0, 5))
+    for one in far_apart[:MOST_OPINIONS]:
+        link, margin_db = one.link, known.links.margin_db(one.link)
+        add_row(
+            made,
+            [
+                f"{link.a} to {link.b}",
+                rounded(one.loss_db, 0),
+                rounded(one.other_db, 0),
+                _margin(margin_db),
+                rounded(margin_db - one.apart_db, 0),
+                _in_the_way(known, link, is_forward=True),
+            ],
         )
+    if len(far_apart) > MOST_OPINIONS:
+        add_row(made, [f"{len(far_apart) - MOST_OPINIONS} more", *[""] * 4, "see --json"])
+    return Group(heading(title, note), made)
+
+
+def links_json(links: LinkTable, second_opinion: bool = False) -> dict[str, object]:
+    """Return what ``links`` tells of one layout under stable keys.
+
+    Parameters
+    ----------
+    links : LinkTable
+        Who hears whom at mean shadowing. [-]
+    second_opinion : bool
+        Whether to add what the multi-wall model says. [-]
+    """
+    known, document = _known(links), links.to_json()
+    told = document["links"]
+    assert isinstance(told, list)
+    if second_opinion:
+        document["second_opinion"] = [
+            {"id": one.link.id, "loss_db": one.loss_db, "multi_wall_db": one.other_db}
+            for one in opinions(links)
+        ]
     return {
-        "format": 1,
-        "site": site.name,
-        "sound": True,
-        "levels": [level.id for level in site.building.levels],
-        "walls": len(site.building.walls),
-        "horizon_years": site.horizon_years,
-        "hand_over": site.hand_over.isoformat(),
-        "layouts": layouts,
-        "notes": list(site.notes),
+        **document,
+        "limits": {"usable_db": LIMITS_DB[0], "accepted_db": LIMITS_DB[1], "near_db": NEAR_DB},
+        "devices": [_ear_json(ear) for ear in ears(links)],
+        "links": [
+            {**one, **_link_json(known, link)} for one, link in zip(told, links.links, strict=True)
+        ],
+    }
+
+
+def _ear_json(ear: Ear) -> dict[str, object]:
+    return {
+        "id": ear.device.id,
+        "kind": ear.device.kind.value,
+        "usable_neighbours": [other_end(link, ear.device.id) for link in ear.usable],
+        "possible_parents": ear.n_parents,
+        "unheard": not ear.usable,
+        "fewer_than_two_parents": ear.lacks_parents,
+    }
+
+
+def _link_json(known: _Table, link: Link) -> dict[str, object]:
+    margin_db = known.links.margin_db(link)
+    return {
+        "spread_db": known.spread_db[link.id],
+        "thin": margin_db < THIN_MARGIN_DB,
+        "near_a_limit": is_near_limit(margin_db),
+        "changing": [
+            {"id": one.id, "adds_db": known.adds_db[one.id]}
+            for one in link.hindrances
+            if one.id in known.adds_db
+        ],
     }

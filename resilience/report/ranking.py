@@ -6,6 +6,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from resilience.building.site import Kind
+from resilience.building.structure import Building
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.running import INTERRUPTED
 from resilience.ranking.comparison import Comparison, Placed
@@ -152,7 +153,8 @@ def _pairs(comparison: Comparison) -> Group:
     for pair in comparison.pairs:
         ahead = f"{round(pair.fewer_orphan_share * pair.n_buildings)} of {pair.n_buildings}"
         names = f"{visible(pair.first)}\nminus {visible(pair.second)}"
-        add_row(made, [names, two_lines(pair.difference), _verdict(pair), ahead, _reasons(pair)])
+        reasons = _reasons(pair, comparison.site.building)
+        add_row(made, [names, two_lines(pair.difference), _verdict(pair), ahead, reasons])
     n_pairs = len(comparison.pairs)
     level_share = comparison.pairs[0].difference.level_share
     level = f"Bounds at {100 * LEVEL:.0f} %"
@@ -174,12 +176,12 @@ def _verdict(pair: Pair) -> Text:
     return plain(f"{VERDICT_MARKS[pair.verdict]}{pair.verdict.value}", style)
 
 
-def _reasons(pair: Pair) -> str:
+def _reasons(pair: Pair, building: Building) -> str:
     """Return the largest reasons, and the rest, adding up to the difference as shown."""
     best = figure_parts(pair.difference)[0]
     places = len(best.partition(".")[2])
     named = [one for one in pair.reasons[:TOP_REASONS] if round(one.hours, places)]
-    lines = [f"{_signed(one.hours, places)} {subject_words(one)}" for one in named]
+    lines = [f"{_signed(one.hours, places)} {subject_words(one, building)}" for one in named]
     rest = float(best.replace(",", "")) - sum(round(one.hours, places) for one in named)
     if round(rest, places):
         lines.append(f"{_signed(rest, places)} all else")

@@ -8,11 +8,12 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
-from resilience.hazards.elements import Effect, Element
+from resilience.building.structure import Building
+from resilience.hazards.elements import OBSTACLE, Effect, Element
 from resilience.lifetime.record import ParentChange, Spell
 from resilience.lifetime.tracing import Trace
 from resilience.report.look import HEAD, bullets, cautions, heading, plain, spaced
-from resilience.report.words import counted, listed, moment, span, visible
+from resilience.report.words import changing_thing, counted, listed, moment, span, visible
 from resilience.units import h_from_ms, years_from_ms
 
 MOST_STEPS = 60
@@ -37,6 +38,7 @@ STRIKE_NAMES = {
     "gateway_outage": ("gateway outage", ""),
     "hardware": ("device failure", ""),
     "link_blockage": ("blocked path", ""),
+    OBSTACLE: ("change of a door or obstacle", "changes of doors or obstacles"),
 }
 
 
@@ -225,23 +227,28 @@ def _told(trace: Trace, told: Sequence[Step]) -> Table:
     made = Table.grid(padding=(0, 2, 0, 0))
     made.add_column(no_wrap=True, width=16)
     made.add_column(overflow="fold")
+    building = trace.site.building
     for step in told:
-        made.add_row(Text(moment(trace.site.hand_over, step.time_ms), HEAD), plain(telling(step)))
+        made.add_row(
+            Text(moment(trace.site.hand_over, step.time_ms), HEAD), plain(telling(step, building))
+        )
     if not told:
         made.add_row("", plain("Nothing that any device noticed."))
     return made
 
 
-def telling(step: Step) -> str:
+def telling(step: Step, building: Building) -> str:
     """Return one step as a paragraph.
 
     Parameters
     ----------
     step : Step
         What happened. [-]
+    building : Building
+        Where the doors and obstacles are drawn that may have changed. [-]
     """
-    sentences = [_worded(STRUCK, one, "went away") for one in step.struck]
-    sentences += [_worded(ENDED, one, "is back") for one in step.ended]
+    sentences = [_worded(one, building, begins=True) for one in step.struck]
+    sentences += [_worded(one, building, begins=False) for one in step.ended]
     if step.outage_begins:
         sentences.append("No gateway is up: the whole site is cut off.")
     if step.outage_ends:
@@ -258,7 +265,11 @@ def _their(names: Sequence[str]) -> str:
     return "its" if len(names) == 1 else "their"
 
 
-def _worded(phrases: dict[str, str], element: Element, otherwise: str) -> str:
+def _worded(element: Element, building: Building, *, begins: bool) -> str:
+    if element.cause == OBSTACLE:
+        name, wording = changing_thing(building, element.id)
+        return f"{name[0].upper()}{name[1:]} {wording.begins if begins else wording.ends}."
+    phrases, otherwise = (STRUCK, "went away") if begins else (ENDED, "is back")
     id = visible(element.id)
     phrase = phrases.get(element.cause, f"{{id}} {otherwise} ({element.cause}).")
     return phrase.format(id=id, ends=id.replace("~", " and ", 1))

@@ -2,8 +2,10 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
+from resilience.building.structure import Building
 from resilience.montecarlo.estimates import TOO_FEW, Estimate
 
 MOST_DECIMALS = 6
@@ -41,6 +43,46 @@ def listed(names: Sequence[str], most: int = 12) -> str:
 def counted(n: int, singular: str, plural: str = "") -> str:
     """Return a number of things, as in ``1 wall`` and ``2 walls``."""
     return f"{n} {singular if n == 1 else plural or singular + 's'}"
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """How it is told that something in the building changes.
+
+    Parameters
+    ----------
+    state : str
+        What it does while it is changed, as in ``is shut``. [-]
+    begins, ends : str
+        What follows its name when it changes and when that is over. [-]
+    """
+
+    state: str
+    begins: str
+    ends: str
+
+
+SHUTS = Wording("is shut", "was shut", "is open again")
+STANDS = Wording("stands there", "now stands there", "is gone")
+FILLS = Wording("is full", "has filled up", "has room again")
+WORDINGS = {"door": SHUTS, "shutter": SHUTS, "racking": FILLS}  # by kind; all others stand
+
+
+def changing_thing(building: Building, id: str) -> tuple[str, Wording]:
+    """Name of a door or obstacle with its kind, as in ``door D1``, and how its change is told.
+
+    Parameters
+    ----------
+    building : Building
+        Where it is drawn. [-]
+    id : str
+        Its id. [-]
+    """
+    kinds = {door.id: "door" for door in building.doors}
+    kinds |= {obstacle.id: obstacle.kind for obstacle in building.obstacles}
+    kind = kinds.get(id, "other")
+    name = "obstacle" if kind == "other" else visible(kind).replace("_", " ")
+    return f"{name} {visible(id)}", WORDINGS.get(kind, STANDS)
 
 
 def per_year(value: float) -> str:

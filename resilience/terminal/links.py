@@ -10,12 +10,15 @@ from resilience.terminal.options import Json, SiteFolder
 def links(
     site: SiteFolder,
     layout: Annotated[str | None, typer.Option(help="Its name; the first if left out.")] = None,
+    second_opinion: Annotated[
+        bool, typer.Option(help="Add where the COST 231 multi-wall model says otherwise.")
+    ] = False,
     json: Json = False,
 ) -> None:
     """Show every device's neighbours, how well it hears them and what stands in the way."""
     from resilience.building.files.folder import read_site
     from resilience.connectivity.links import links as links_of
-    from resilience.report.radio import links_page
+    from resilience.report.radio import links_json, links_page
     from resilience.terminal.screen import show, show_json
 
     found = read_site(site)
@@ -23,6 +26,7 @@ def links(
     chosen = layout or names[0]
     table = links_of(found, chosen)
     if json:
-        show_json(table.to_json())
+        show_json(links_json(table, second_opinion))
     else:
-        show(links_page(table, [name for name in names if name != chosen]))
+        others = [name for name in names if name != chosen]
+        show(links_page(table, others, second_opinion))

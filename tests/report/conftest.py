@@ -29,7 +29,7 @@ RADIO = Radio(
     *(True, "quiet", 2440, -85, -75, 50, 3, 2.4, 5, 10, 6, 0.5, 3, 30, 1, 16, 30),
 )
 ROUTING = Routing("etx", 192, 0.3, 2, 0.02, 0.2, 0.5, 0.1)
-NO_HAZARDS = Hazards(None, None, Battery(0.1), None, None, None)
+NO_HAZARDS = Hazards(None, None, Battery(0.1), None, None, None, None)
 
 
 def _layout(name: str, ids: str) -> Layout:

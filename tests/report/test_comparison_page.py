@@ -4,7 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from resilience.building.settings import Duration
 from resilience.building.site import Layout
+from resilience.building.structure import Building, Change, Door, Obstacle
 from resilience.montecarlo.running import INTERRUPTED
 from resilience.ranking.comparison import ranked
 from resilience.ranking.pairs import Verdict
@@ -65,6 +67,30 @@ def test_a_reason_for_the_other_layout_is_told_with_its_sign(site_of, study_of):
     why = opening(ranked(site, (a, b)))[2]
     assert why.startswith("Why: of these 40.0 h, 50.0 while R1 is away, -10.0 (the other way) ")
     assert "while path R2 to S1 is blocked" in why
+
+
+def test_a_door_that_shuts_is_named_as_a_door_beside_a_device_of_the_same_id(
+    site_of, study_of, shown
+):
+    change = Change(20.0, 52.0, Duration("fixed", mean_h=12.0))
+    building = Building(
+        (),
+        doors=(Door("R1", "W1", 0.0, 1.0, 2.0, "steel_door", change),),
+        obstacles=(Obstacle("V1", "van", "L1", *[1.0] * 4, 0.0, 2.0, 0.0, change),),
+    )
+    site = replace(site_of({"a": "G1 R1 S1", "b": "G1 S1"}), building=building)
+    spread = [-5.0, 0.0, 2.5, 2.5] * 60
+    blame = {("obstacle", "R1"): 30 * 240, ("obstacle", "V1"): 15 * 240, ("hardware", "R1"): 1200}
+    a = study_of(site.layout("a"), [50 + x for x in spread], blame)
+    b = study_of(site.layout("b"), [10 - x for x in spread], {("hardware", "R1"): 2400})
+    comparison = ranked(site, (a, b))
+    why = opening(comparison)[2]
+    assert why.startswith(
+        "Why: of these 40.0 h, 30.0 while door R1 is shut, 15.0 while van V1 stands there, -5.0 "
+        "(the other way) while R1 is away"
+    )
+    page = " ".join(shown(comparison_page(comparison)).split())
+    assert "door R1 is shut" in page
 
 
 def test_a_clear_winner_is_named_with_how_much_and_how_surely(clear_case):

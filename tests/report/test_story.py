@@ -1,11 +1,14 @@
 """A history made by hand, told in words."""
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
 
-from resilience.hazards.elements import Effect, Element
+from resilience.building.settings import Duration
+from resilience.building.structure import Building, Change, Door, Obstacle
+from resilience.hazards.elements import OBSTACLE, Effect, Element
 from resilience.lifetime.mesh import Mesh, Rules
 from resilience.lifetime.record import Absence, History, ParentChange, Record, Spell
 from resilience.lifetime.tracing import Trace
@@ -85,7 +88,7 @@ def test_each_millisecond_is_one_step(trace):
     assert times == sorted(set(times))
     assert 2 * DAY in times
     (failure,) = [step for step in steps(trace) if step.time_ms == 2 * DAY]
-    assert telling(failure) == (
+    assert telling(failure, Building(())) == (
         "R1 failed (hardware). S4 and S7 lost their way to a gateway. S5 moved from R1 to G1."
     )
 
@@ -123,13 +126,54 @@ def test_a_long_history_shows_the_most_telling_steps_and_counts_the_rest(trace, 
 
 def test_hostile_ids_are_text():
     step = Step(0, struck=[element("hardware", "{x}\x1b[31m")], silenced=["\u202eS1"])
-    assert telling(step) == ("{x}\\x1b[31m failed (hardware). \\u202eS1 lost its way to a gateway.")
+    assert telling(step, Building(())) == (
+        "{x}\\x1b[31m failed (hardware). \\u202eS1 lost its way to a gateway."
+    )
 
 
 def test_a_cause_without_a_phrase_of_its_own_is_still_told():
-    assert telling(Step(0, struck=[element("flood", "S1")])) == "S1 went away (flood)."
+    assert (
+        telling(Step(0, struck=[element("flood", "S1")]), Building(())) == "S1 went away (flood)."
+    )
 
 
 def test_dates_count_from_hand_over(trace, shown):
     assert trace.site.hand_over == date(2030, 1, 1)
     assert "2030-01-03 00:00  R1 failed (hardware)." in shown(story_page(trace, is_full=True))
+
+
+CHANGE = Change(9.0, 50.0, Duration("exponential", mean_h=2.0))
+MOVING = Building(
+    (),
+    doors=(Door("D1", "W1", 0.0, 1.0, 2.0, "wooden_door", CHANGE),),
+    obstacles=tuple(
+        Obstacle(id, kind, "L1", 0.0, 0.0, 1.0, 1.0, 0.0, 2.0, 0.0, CHANGE)
+        for id, kind in (("V1", "vehicle"), ("Q1", "racking"), ("C1", "lift_car"), ("X1", "other"))
+    ),
+)
+
+
+@pytest.mark.parametrize(
+    ("id", "begins", "ends"),
+    [
+        ("D1", "Door D1 was shut.", "Door D1 is open again."),
+        ("V1", "Vehicle V1 now stands there.", "Vehicle V1 is gone."),
+        ("Q1", "Racking Q1 has filled up.", "Racking Q1 has room again."),
+        ("C1", "Lift car C1 now stands there.", "Lift car C1 is gone."),
+        ("X1", "Obstacle X1 now stands there.", "Obstacle X1 is gone."),
+    ],
+)
+def test_doors_and_obstacles_are_told_by_what_they_are(id, begins, ends):
+    moved = element(OBSTACLE, id, Effect.LOSS)
+    assert telling(Step(0, struck=[moved]), MOVING) == begins
+    assert telling(Step(0, ended=[moved]), MOVING) == ends
+
+
+def test_a_door_that_silences_is_told_with_whom_it_silenced(trace, shown):
+    door = Absence(element(OBSTACLE, "D1", Effect.LOSS), 2 * DAY, 2 * DAY + 7 * H)
+    history = History({}, (door,), (), ())
+    site = replace(trace.site, building=MOVING)
+    lived = replace(trace, site=site, history=history, record=record(strikes={OBSTACLE: 2}))
+    page = shown(story_page(lived, is_full=True))
+    assert "Door D1 was shut. S4 and S7 lost their way to a gateway." in page
+    assert "2 changes of doors or obstacles" in page

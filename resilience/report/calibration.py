@@ -1,0 +1,197 @@
+"""What measured links say about the prediction: the answer of ``calibrate``."""
+
+from collections import Counter
+from pathlib import Path
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from resilience.connectivity.surveys.readings import Reading, Tells
+from resilience.connectivity.surveys.survey import Compared, Survey, Term
+from resilience.report.look import (
+    ALERT,
+    add_row,
+    alert,
+    bullets,
+    cautions,
+    heading,
+    plain,
+    spaced,
+    table,
+)
+from resilience.report.words import counted, listed, rounded, visible
+
+SPREADS_AT_95 = 1.96
+BARELY_DB = 0.05  # so small a figure is shown as 0.0
+
+
+def calibration_page(survey: Survey, written: Path | None = None) -> Group:
+    """Return everything that ``calibrate`` tells.
+
+    Parameters
+    ----------
+    survey : Survey
+        What the measured links say. [-]
+    written : Path or None
+        Where the corrections were kept; None where they were not. [-]
+    """
+    parts = [_summary(survey), _corrections(survey)]
+    untold = [f"{_name(one)}: {one.why_not}." for one in survey.terms if one.why_not]
+    if untold and survey.calibration is not None:
+        parts.append(bullets("What the measured links cannot tell", untold))
+    return spaced([*parts, _links(survey), _outcome(survey, written), cautions(is_surveyed=False)])
+
+
+def _summary(survey: Survey) -> Group:
+    """How far off the prediction is, and whether the corrections help, in plain words."""
+    n_limits = len(survey.compared) - survey.n_known
+    told = [f"{visible(survey.site)}: {counted(survey.n_known, 'link')} measured"]
+    if n_limits:
+        told.append(f", and {counted(n_limits, 'link')} of which only a limit is known")
+    told.append(".")
+    before, after = survey.before, survey.after
+    if before is not None:
+        told.append(
+            f" Half of them lie within {before.half_within_db:.1f} dB of the prediction, which is "
+            f"{_bias(before.too_strong_db)}."
+        )
+    if after is not None:
+        told.append(
+            " Predicted anew with corrections taken from the other links alone, half lie within "
+            f"{after.half_within_db:.1f} dB ({_bias(after.too_strong_db)}), and {survey.n_closer} "
+            f"of {after.n_links} come closer."
+        )
+    lines = [plain("".join(told))]
+    if survey.why_not:
+        lines.append(alert(f"No correction: {survey.why_not}."))
+    if before and after and after.root_mean_square_db >= before.root_mean_square_db:
+        lines.append(alert("The corrections bring no gain for links that they were not fitted to."))
+    wild = [one.reading.link.id for one in survey.compared if survey.is_wild(one)]
+    if wild:
+        lines.append(alert(f"Nothing drawn explains {listed(wild)}: measure again, or redraw."))
+    return Group(*lines)
+
+
+def _bias(too_strong_db: float) -> str:
+    if abs(too_strong_db) < BARELY_DB:
+        return "right on average"
+    return (
+        f"{abs(too_strong_db):.1f} dB too {'hopeful' if too_strong_db > 0 else 'gloomy'} on average"
+    )
+
+
+def _corrections(survey: Survey) -> Group:
+    made = table(
+        (
+            "assumption",
+            "assumed\ndB",
+            "give or\ntake",
+            "links",
+            "measured\nsay, dB",
+            "now, dB",
+            "95 %",
+        ),
+    )
+    for one in survey.terms:
+        add_row(made, _term_row(one))
+    fit = survey.calibration
+    note = (
+        "Loss per decade of distance (from 1 m to 10 m, from 10 m to 100 m), and per crossing of "
+        "each construction. Give or take: one standard deviation before the survey. Links: "
+        "measured ones that it touches. The fit holds on to what is assumed as far as the links "
+        "leave it open, and no single reading can drag it along."
+    )
+    lines: list[RenderableType] = [heading("Corrections", note), made]
+    if fit is not None:
+        lines.append(
+            plain(
+                f"Measured links scatter about the corrected prediction by {fit.residual_db:.1f} "
+                f"dB (assumed: {survey.assumed_residual_db:.1f} dB), one standard deviation."
+            )
+        )
+    ways = survey.ways
+    if ways is not None:
+        lines.append(
+            plain(
+                f"The two ways of a path differ by {ways.spread_db:.1f} dB ({ways.low_db:.1f} to "
+                f"{ways.high_db:.1f}; {counted(ways.n_links, 'link')} measured both ways; assumed: "
+                f"{ways.assumed_db:.1f} dB)."
+            )
+        )
+    return Group(*lines)
+
+
+def _term_row(one: Term) -> list[str | Text]:
+    row = [_name(one), f"{one.unknown.assumed:.1f}", f"{one.unknown.spread:.1f}", str(one.n_links)]
+    if one.correction is None:
+        return [*row, Text("cannot tell"), "as assumed", ""]
+    offset, half = one.correction.offset, SPREADS_AT_95 * one.correction.spread
+    now, least = one.unknown.assumed + offset, 0.0  # nothing in the way strengthens a signal
+    low, high = (rounded(max(least, bound), 1) for bound in (now - half, now + half))
+    sign = "" if offset < 0 else "+"
+    return [*row, f"{sign}{rounded(offset, 1)}", rounded(max(least, now), 1), f"{low} to {high}"]
+
+
+def _name(one: Term) -> str:
+    construction = one.unknown.construction
+    return "distance, per decade" if construction is None else construction
+
+
+def _links(survey: Survey) -> Group:
+    made = table(
+        (
+            "link",
+            "dist.\nm",
+            "crosses",
+            "measured\ndBm",
+            "predicted\ndBm",
+            "corrected\ndBm",
+            "still\noff, dB",
+        ),
+        texts=(0, 2),
+    )
+    for one in survey.compared:
+        add_row(made, _link_row(survey, one))
+    note = (
+        "Mean strength of both ways where both were measured. Still off: corrected less measured. "
+        "> and < mark limits: a reception ratio of 95 % or more says only how strong a link is at "
+        "least, a link that was tried and not heard how strong it is at most. Limits count in the "
+        "fit, but not in the errors. ! marks what lies beyond three standard deviations."
+    )
+    return Group(heading("Predicted against measured", note), made)
+
+
+def _link_row(survey: Survey, one: Compared) -> list[str | Text]:
+    reading = one.reading
+    sign = {Tells.EXACTLY: "", Tells.AT_MOST: "> ", Tells.AT_LEAST: "< "}[reading.tells]
+    off: str | Text = ""
+    if reading.tells is Tells.EXACTLY:
+        off = rounded(one.corrected_dbm - reading.measured_dbm, 0)
+        if survey.is_wild(one):
+            off = Text(f"! {off}", ALERT)
+    return [
+        reading.link.id,
+        f"{reading.link.distance_m:.1f}",
+        _crossed(reading),
+        f"{sign}{rounded(reading.measured_dbm, 0)}",
+        rounded(reading.predicted_dbm, 0),
+        "" if survey.calibration is None else rounded(one.corrected_dbm, 0),
+        off,
+    ]
+
+
+def _crossed(reading: Reading) -> str:
+    """Constructions in the way, each with how often."""
+    names = Counter(one.construction or one.what for one in reading.link.hindrances)
+    return ", ".join(name if n == 1 else f"{n} x {name}" for name, n in names.items()) or "nothing"
+
+
+def _outcome(survey: Survey, written: Path | None) -> Text:
+    if written is not None:
+        return plain(f"Written to {written}; every prediction of this site uses it from now on.")
+    if survey.calibration is None:
+        return plain("Nothing was written.")
+    return plain(
+        "Nothing was written. --write keeps the corrections in calibration.yaml of the site, in "
+        "place of earlier ones; every prediction of this site then uses them."
+    )
