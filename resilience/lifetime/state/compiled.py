@@ -36,7 +36,7 @@ jit_inline = compiler(_FOLDER, no_cpython_wrapper=True, no_cfunc_wrapper=True, f
 
 # numba compiles functions, not types, hence the lambda.
 _UNSIGNED = {draws.unsigned: numba.njit(lambda n: np.uint64(n))}  # noqa: PLW0108
-_SHARED = bind((draws, strengths), jit_inline, _UNSIGNED)
+_SHARED = bind((draws, strengths), jit, _UNSIGNED)
 
 stream = _SHARED["stream"]
 uniform = _SHARED["uniform"]
