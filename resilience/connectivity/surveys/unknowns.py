@@ -70,6 +70,7 @@ def unknowns(site: Site, links: Sequence[Link]) -> tuple[Unknown, ...]:
     found += [
         Unknown(name, fmean(losses_db[name]), known[name].spread_db)
         for name in sorted(losses_db.keys() & known.keys())
+        if known[name].spread_db > 0 or known[name].loss_db != 0  # an open doorway is no guess
     ]
     return tuple(found)
 
