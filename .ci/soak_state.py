@@ -11,11 +11,13 @@ TOP = Path(__file__).resolve().parent.parent
 STATE = TOP / "benchmarks" / "soak.json"
 SOURCES = (".py", ".csv", ".yaml", ".md")
 COVERED = (
+    "resilience/connectivity",
     "resilience/hazards",
     "resilience/lifetime",
     "resilience/montecarlo",
     "resilience/ranking",
     "sites",
+    "tests/connectivity",
     "tests/laws",
     "tests/lifetime",
     "tests/montecarlo",

@@ -43,7 +43,7 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.ranking.comparison import outages_matter, ranked
     from resilience.ranking.settling import Settling
     from resilience.report.ranking import comparison_page
-    from resilience.terminal.engine import STUDY, engine_at_hand
+    from resilience.terminal.engine import STUDY, engine_at_hand, tell_of_many_paths
     from resilience.terminal.keeping import Keeping, kept
     from resilience.terminal.progress import watched
     from resilience.terminal.screen import show, show_json, tell
@@ -52,6 +52,8 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     found = read_site(site)
     n_workers = workers or allowed_cores()
     name = engine_at_hand(engine, STUDY, quiet)
+    if not quiet:
+        tell_of_many_paths(found)
     plan = running.Plan(found, found.layouts, seed, outages_matter(found.layouts), name)
     settling = Settling()
     options = {"lifetimes": lifetimes, "seconds": seconds, "workers": n_workers}

@@ -1,11 +1,17 @@
 """Which engine plays, and what a person should know of it before it starts."""
 
 import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from resilience.terminal.options import Engine
 
+if TYPE_CHECKING:
+    from resilience.building.site import Site
+
 # What a verb calls of the compiled engine, as the files of compiled code are named.
 STUDY, STORY = "buildings.play_many", "story.play"
+CROSSINGS = "meetings.meet_paths"  # and of what finds the things in the way of many paths
 
 
 def engine_at_hand(asked: Engine, entry: str, is_quiet: bool = False) -> str:
@@ -32,12 +38,37 @@ def engine_at_hand(asked: Engine, entry: str, is_quiet: bool = False) -> str:
     from resilience.lifetime.state.compiled import cache_folder
 
     folder = cache_folder()
-    version = f"py{sys.version_info.major}{sys.version_info.minor}"
     if folder is None:
         tell(
             "No folder for compiled code can be written (XDG_CACHE_HOME names another), so the "
             "engine is compiled anew, which can take a minute."
         )
-    elif not is_quiet and not any(folder.rglob(f"{entry}-*.{version}.nbi")):
+    elif not is_quiet and not _is_kept(folder, entry):
         tell("The engine is compiled for the first run, which can take a minute.")
     return asked.value
+
+
+def _is_kept(folder: Path, entry: str) -> bool:
+    return any(folder.rglob(f"{entry}-*.py{sys.version_info.major}{sys.version_info.minor}.nbi"))
+
+
+def tell_of_many_paths(site: "Site") -> None:
+    """Tell a person that links among many devices are slow to begin, where they are.
+
+    Parameters
+    ----------
+    site : Site
+        Whose links are asked for. [-]
+    """
+    from resilience.connectivity.shapes import crossings
+    from resilience.connectivity.shapes.compiled import kept_in
+    from resilience.lifetime.engines import why_not_compiled
+    from resilience.terminal.screen import tell
+
+    most = max(len(layout.devices) for layout in site.layouts)
+    n_paths = most * (most - 1) // 2
+    if not site.building.is_drawn or n_paths < crossings.COMPILE_FROM or why_not_compiled():
+        return
+    folder = kept_in()
+    if folder is None or not _is_kept(folder, CROSSINGS):
+        tell("What finds the things in the way of so many paths is compiled first: ten seconds.")
