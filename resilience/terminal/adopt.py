@@ -22,7 +22,7 @@ def adopt(  # noqa: PLR0913, PLR0917 - one parameter an option
         Path,
         typer.Argument(
             metavar="PLAN",
-            help="DXF, IFC, GeoJSON, a CSV of walls, a PNG or JPEG, or a CSV of id,x_px,y_px.",
+            help="DXF, IFC, GeoJSON, a CSV of walls, PNG, JPEG, PDF, or a CSV of id,x_px,y_px.",
         ),
     ],
     folder: Annotated[
@@ -51,6 +51,9 @@ def adopt(  # noqa: PLR0913, PLR0917 - one parameter an option
         list[str] | None,
         typer.Option(metavar="X,Y=X,Y", help="Twice: x,y in pixels = x,y in metres."),
     ] = None,
+    page: Annotated[
+        int | None, typer.Option(metavar="N", help="Page of a PDF.", show_default="the only one")
+    ] = None,
     json: Json = False,
 ) -> None:
     """Read a drawing into a site folder; tells what was read, left out and assumed."""
@@ -59,11 +62,11 @@ def adopt(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.terminal.screen import show, show_json
 
     stated = Stated(level, unit, _pair(origin), floor_m, height_m, table)
-    made = adopted(plan, folder, stated, point or ())
+    made = adopted(plan, folder, stated, point or (), page)
     if json:
         show_json(made.to_json())
     else:
-        show(_page(made))
+        show(_page(made, level))
 
 
 def _pair(text: str) -> tuple[float, float]:
@@ -74,11 +77,10 @@ def _pair(text: str) -> tuple[float, float]:
     return (x, y)
 
 
-def _page(made: "Adoption") -> "Group":
+def _page(made: "Adoption", level: str) -> "Group":
     """What was read, left out and why, assumed, written, and what is still to be filled in."""
     from rich.console import Group
 
-    from resilience.building.adopting.adopt import DEVICES
     from resilience.report.look import bullets, plain, spaced
 
     left_out = [f"{n} x {what}: {why}" for (what, why), n in made.account.left_out.items()]
@@ -89,12 +91,24 @@ def _page(made: "Adoption") -> "Group":
         "Assumed, and to be looked through": made.account.notes,
         f"Written in {made.folder}": made.files,
     }
-    next_steps = Group(
-        plain(f"Fill in gateways and sensors in {DEVICES}, then:"),
-        plain(f"  resilience check {shlex.quote(str(made.folder))}"),
-    )
+    next_steps = Group(*map(plain, _next_steps(made, level)))
     lists = [bullets(title, sentences) for title, sentences in told.items() if sentences]
     return spaced([_head(made), *lists, next_steps])
+
+
+def _next_steps(made: "Adoption", level: str) -> list[str]:
+    from resilience.building.adopting.adopt import DEVICES
+
+    folder = shlex.quote(str(made.folder))
+    if not made.unscaled:
+        return [f"Fill in gateways and sensors in {DEVICES}, then:", f"  resilience check {folder}"]
+    picture = shlex.quote(str(made.folder / made.unscaled))
+    where = f"{picture} {folder} --level {shlex.quote(level)}"
+    return [
+        f"Read two points far apart off {picture}, in pixels from its upper left corner, and tie "
+        "them to metres:",
+        f"  resilience adopt {where} --point X,Y=X,Y --point X,Y=X,Y",
+    ]
 
 
 def _head(made: "Adoption") -> "Group":

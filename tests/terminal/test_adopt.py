@@ -1,6 +1,7 @@
 """The verb that reads drawings, end to end, in a process of its own; the building is invented."""
 
 import json
+import shlex
 
 import ezdxf
 import pytest
@@ -80,11 +81,34 @@ def test_a_scan_and_places_in_pixels_make_a_sound_site(run, tmp_path):
     assert run("check", site).returncode == 0
 
 
+def test_a_pdf_says_where_its_picture_is_and_how_to_go_on(run, tmp_path):
+    picture = Image.new("L", (720, 360), 255)
+    picture.paste(0, (72, 72, 144, 144))
+    picture.save(tmp_path / "plan.pdf", save_all=True, append_images=[picture])
+    site = tmp_path / "site"
+    refused = run("adopt", tmp_path / "plan.pdf", site)
+    assert refused.returncode == 2
+    assert "plan.pdf has 2 pages" in refused.stderr
+    assert not site.exists()
+    done = run("adopt", tmp_path / "plan.pdf", site, "--page", "2", "--level", "upper hall")
+    assert done.returncode == 0, done.stderr
+    told = " ".join(done.stdout.split())
+    kept = site / "backdrops/upper_hall.png"
+    assert f"Read two points far apart off {kept}, in pixels from its upper left corner" in told
+    words = f"adopt {kept} {site} --level 'upper hall'"
+    assert f"resilience {words} --point X,Y=X,Y --point X,Y=X,Y" in told
+    points = ("--point", "144,576=0,0", "--point", "1344,576=30,0")
+    again = run(*shlex.split(words), *points)
+    assert again.returncode == 0, again.stderr
+    assert f"resilience check {site}" in " ".join(again.stdout.split())
+
+
 @pytest.mark.parametrize(
     ("words", "told"),
     [
         (("nowhere.dxf", "site"), "no such file"),
-        (("plan.pdf", "site"), "export the page as a picture"),
+        (("plan.dwg", "site"), "save it as DXF"),
+        (("{drawing}", "site", "--page", "2"), "--page chooses a page of a PDF"),
         (("{drawing}", "site", "--unit", "yard"), "none of mm, cm, m, in, ft"),
         (("{drawing}", "site", "--origin", "here"), "--origin takes two numbers"),
         (("{drawing}", "site", "--level", "../x"), "cannot be the name"),

@@ -23,6 +23,7 @@ from resilience.building.drawings.ifc import read_ifc
 from resilience.building.drawings.pictures import (
     Spot,
     backdrop_of,
+    page_picture,
     picture_suffix,
     read_backdrop,
     read_places,
@@ -42,9 +43,8 @@ from resilience.errors import InputError, UsageError
 
 DEVICES = "layouts/first/devices.csv"
 DRAWN = (".dxf", ".ifc", ".geojson", ".json", ".csv")
-PICTURES = (".png", ".jpg", ".jpeg")
+PICTURES = (".png", ".jpg", ".jpeg", ".pdf")
 ADVICE = {
-    ".pdf": "export the page as a picture (PNG, 150 dots per inch or more) and adopt that",
     ".dwg": "save it as DXF",
     ".rvt": "export it as IFC",
     ".tif": "save it as PNG",
@@ -71,6 +71,8 @@ class Adoption:
         What was left out and what was assumed. [-]
     files : tuple of str
         Files that were written or changed, below the folder. [-]
+    unscaled : str
+        One of them, a picture whose two points are still to be read off; empty for none. [-]
     """
 
     folder: Path
@@ -79,6 +81,7 @@ class Adoption:
     devices: tuple[str, ...]
     account: Account
     files: tuple[str, ...]
+    unscaled: str = ""
 
     @property
     def counts(self) -> dict[str, int]:
@@ -113,6 +116,7 @@ class Adoption:
             ],
             "notes": list(self.account.notes),
             "files": list(self.files),
+            "unscaled": self.unscaled,
         }
 
 
@@ -143,19 +147,27 @@ class _Work:
         return Ids(part.id for part in parts)
 
 
-def adopt(source: Path, folder: Path, stated: Stated, points: Sequence[str] = ()) -> Adoption:
+def adopt(
+    source: Path,
+    folder: Path,
+    stated: Stated,
+    points: Sequence[str] = (),
+    page: int | None = None,
+) -> Adoption:
     """Read a drawing into a site folder, new or with other levels; nothing is half written.
 
     Parameters
     ----------
     source : Path
-        DXF, IFC, GeoJSON, a table of walls, a picture, or a table of places in pixels. [-]
+        DXF, IFC, GeoJSON, a table of walls, a picture, a PDF, or a table of places in pixels. [-]
     folder : Path
         The site folder; missing, empty or a site. [-]
     stated : Stated
         What the user says of the drawing. [-]
     points : sequence of str
-        For a picture, two points such as ``120,880=0,0``. [-]
+        For a picture, two points such as ``120,880=0,0``; a PDF can wait for them. [-]
+    page : int or None
+        Page of a PDF, counted from 1; None takes the only one. [-]
     """
     suffix = source.suffix.casefold()
     if suffix not in (*DRAWN, *PICTURES):
@@ -163,12 +175,14 @@ def adopt(source: Path, folder: Path, stated: Stated, points: Sequence[str] = ()
         raise UsageError(f"{shown(source.name)} cannot be read: {ADVICE.get(suffix, known)}")
     if points and suffix not in PICTURES:
         raise UsageError("--point gives the scale of a picture; a drawing has its own")
+    if page is not None and suffix != ".pdf":
+        raise UsageError("--page chooses a page of a PDF")
     checked_file(source)
     is_old = is_site(folder)
     old = drawn_in(folder) if is_old else Building(())
     work = _Work(source, folder, stated, not is_old, old)
     if suffix in PICTURES:
-        return _adopt_picture(work, points)
+        return _adopt_picture(work, points, page)
     if suffix == ".csv" and "x_px" in _first_line(source):
         return _adopt_places(work)
     return _adopt_drawing(work, suffix)
@@ -240,23 +254,40 @@ def _check_levels(levels: Sequence[Level], work: _Work) -> None:
             )
 
 
-def _adopt_picture(work: _Work, points: Sequence[str]) -> Adoption:
-    backdrop = backdrop_of(points)
-    suffix = picture_suffix(work.source, work.account)
+def _adopt_picture(work: _Work, points: Sequence[str], page: int | None) -> Adoption:
+    stem = f"backdrops/{file_stem(work.stated.level)}"
+    scale = _scale(work, points, f"{stem}.csv")
+    if _is_pdf(work):
+        suffix, content = ".png", page_picture(work.source, page, work.account)
+    else:
+        suffix, content = picture_suffix(work.source, work.account), work.source.read_bytes()
     is_drawn = work.stated.level in [level.id for level in work.old.levels]
     levels = [] if is_drawn else _stacked([work.stated.level], work)
     _check_levels(levels, work)
-    stem = f"backdrops/{file_stem(work.stated.level)}"
+    made = _written(work, Building(tuple(levels)), {f"{stem}{suffix}": content, **scale})
+    return made if scale else replace(made, unscaled=f"{stem}{suffix}")
+
+
+def _is_pdf(work: _Work) -> bool:
+    return work.source.suffix.casefold() == ".pdf"
+
+
+def _scale(work: _Work, points: Sequence[str], file: str) -> dict[str, str | bytes]:
+    """Return the file with the scale; none for a PDF whose pixels nobody could count before."""
+    if _is_pdf(work) and not points:
+        if (work.target / file).exists():
+            raise UsageError(
+                f"the picture behind level {work.stated.level} has its scale already: to put "
+                "another in its place, give the two --point of that one too"
+            )
+        return {}
+    backdrop = backdrop_of(points)
     work.account.note(
         f"A pixel is {1000 * backdrop.m_per_px:.4g} mm wide, and the picture is turned by "
         f"{backdrop.turned_deg:.1f} degrees. Two points cannot show whether it is stretched or "
         "skewed: measure a third length in it."
     )
-    files: dict[str, str | bytes] = {
-        f"{stem}{suffix}": work.source.read_bytes(),
-        f"{stem}.csv": table(backdrop.rows()),
-    }
-    return _written(work, Building(tuple(levels)), files)
+    return {file: table(backdrop.rows())}
 
 
 def _adopt_places(work: _Work) -> Adoption:
@@ -264,7 +295,8 @@ def _adopt_places(work: _Work) -> Adoption:
     file = f"backdrops/{file_stem(level)}.csv"
     if work.is_new or not (work.target / file).is_file():
         raise UsageError(
-            f"there is no picture behind level {level} yet: adopt it first, with two --point"
+            f"there is no picture behind level {level} whose scale is known: adopt it first, with "
+            "two --point"
         )
     spots = read_places(work.source, read_backdrop(work.target / file, file))
     findings = Findings()

@@ -250,7 +250,7 @@ Adopted from drawings, not surveyed. What the drawings do not say was assumed; c
   places in metres. Copy its folder for another layout of the same sensors.
 - `drawings/` holds what each layer or material became. Correct a table and adopt the drawing into
   a new folder with `--table` to have it read again.
-- `backdrops/` holds scanned plans, each with the two points that give its scale.
+- `backdrops/` holds plans as pictures, each with the two points that give its scale.
 
 ## Cautions
 

@@ -1,5 +1,6 @@
-"""A scanned plan behind the drawing: two known points give its scale, pixels become metres."""
+"""A plan as a picture behind the drawing: two points give its scale, pixels become metres."""
 
+import io
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,6 +18,8 @@ ANYWHERE = Limits("m", least=-1e9, most=1e9)
 PIXEL = Limits("pixels", least=-100_000, most=100_000)
 FORMATS = {"PNG": ".png", "JPEG": ".jpg"}
 MOST_PIXELS = 100_000_000
+PX_PER_POINT = 2  # points are 1/72 inch (ISO 32000); a page of whole points has whole pixels
+DOTS_PER_INCH = 72 * PX_PER_POINT
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +140,62 @@ def picture_suffix(path: Path, account: Account) -> str:
         raise UsageError(f"{name} is no sound PNG or JPEG: {shown(str(error))}") from error
     account.note(f"The picture has {width_px} by {height_px} pixels.")
     return suffix
+
+
+def page_picture(path: Path, page: int | None, account: Account) -> bytes:
+    """Return a page of a PDF as a PNG; UsageError if there is none, or nothing to see on it.
+
+    Parameters
+    ----------
+    path : Path
+        The PDF. [-]
+    page : int or None
+        Which page, counted from 1; None takes the only one. [-]
+    account : Account
+        Where its size is told. [-]
+    """
+    pdfium: Any = library("pypdfium2", "plan")
+    library("PIL.Image", "plan")  # writes the PNG
+    name = shown(path.name)
+    content = checked_file(path).read_bytes()
+    try:
+        with pdfium.PdfDocument(content) as document:
+            number = _page_number(page, len(document), name)
+            picture = _drawn(document[number - 1], f"page {number} of {name}")
+    except pdfium.PdfiumError as error:
+        locked = (pdfium.raw.FPDF_ERR_PASSWORD, pdfium.raw.FPDF_ERR_SECURITY)
+        if error.err_code in locked:
+            raise UsageError(f"{name} is encrypted: save it without a password") from error
+        raise UsageError(f"{name} is no sound PDF, or has no page") from error
+    account.note(
+        f"Page {number} became a picture of {picture.width} by {picture.height} pixels, "
+        f"{DOTS_PER_INCH} an inch of paper."
+    )
+    stream = io.BytesIO()
+    picture.save(stream, "PNG", dpi=(DOTS_PER_INCH, DOTS_PER_INCH))
+    return stream.getvalue()
+
+
+def _page_number(page: int | None, n_pages: int, name: str) -> int:
+    if page is None and n_pages > 1:
+        raise UsageError(f"{name} has {n_pages} pages: say which shows the level, such as --page 1")
+    if page is not None and not 1 <= page <= n_pages:
+        raise UsageError(f"{name} has no page {page}: expected one of 1 to {n_pages}")
+    return page or 1
+
+
+def _drawn(page: Any, name: str) -> Any:
+    width, height = (math.ceil(side * PX_PER_POINT) for side in page.get_size())
+    if width * height > MOST_PIXELS:
+        raise UsageError(
+            f"{name} would have more than {MOST_PIXELS:,} pixels: save the part with the plan by "
+            "itself, or export it as a smaller picture"
+        )
+    picture = page.render(scale=PX_PER_POINT).to_pil()
+    # A damaged page is drawn as far as it can be read: often not at all.
+    if all(darkest == brightest for darkest, brightest in picture.getextrema()):
+        raise UsageError(f"{name} shows nothing: if a viewer shows more, export it as a picture")
+    return picture
 
 
 @dataclass(frozen=True, slots=True)
