@@ -38,7 +38,7 @@ def first_notes(site: Site, environment_stated: bool) -> Iterator[str]:
     if site.hazards.link_blockage and site.hazards.obstacles and site.building.changing:
         share = site.hazards.obstacles.blockage_share
         yield (
-            "The rate of link_blockage counts doors and vehicles as well, so links through one "
-            f"that is drawn and changes keep as little as {100 * share:g} % of it "
-            "(hazards.obstacles.blockage_share)."
+            "The general rate of blocked links counts doors and vehicles too. What is drawn and "
+            "changes is taken out of it on the links that pass it, which keep at least "
+            f"{100 * share:g} % of that rate (hazards.obstacles.blockage_share)."
         )

@@ -1,16 +1,19 @@
 """What is taken for granted, and what was read: the answers of ``defaults`` and ``check``."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import asdict
 
 from rich.console import Group
 from rich.text import Text
 
-from resilience.assumptions.catalogue import Setting
+from resilience.assumptions.catalogue import Setting, section
+from resilience.assumptions.constructions import CONSTRUCTIONS, Construction
 from resilience.building.site import Kind, Layout, Site
 from resilience.building.structure import Building
 from resilience.connectivity.hearing import Ear, ears
 from resilience.connectivity.links import LinkTable
+from resilience.connectivity.losses.slabs import construction_loss_db
 from resilience.errors import Fault
 from resilience.hazards.table import stands_in
 from resilience.report.look import (
@@ -28,6 +31,7 @@ from resilience.report.look import (
 from resilience.report.words import changing_thing, counted, listed, visible
 
 TOP_LEVEL = "at the top of site.yaml"
+SLANTS_DEG = (0, 45, 60)
 
 
 def defaults_page(settings: Sequence[Setting]) -> Group:
@@ -96,6 +100,55 @@ def defaults_json(settings: Sequence[Setting]) -> dict[str, object]:
         In the order of the catalogue. [-]
     """
     return {"format": 1, "settings": [asdict(setting) for setting in settings]}
+
+
+def constructions_page() -> Group:
+    """Return what walls, slabs and doors can be made of, and what each takes."""
+    frequency_mhz = _frequency_mhz()
+    note = plain(
+        f"Loss of one crossing at {frequency_mhz:g} MHz, met head-on and aslant (degrees from "
+        "head-on). Give or take: spread between buildings, one standard deviation. Layers: "
+        "material and mm; a site adds its own under building: constructions.",
+        QUIET,
+    )
+    heads = ("construction", "0 deg, dB", "45, dB", "60, dB", "give or take, dB", "layers; source")
+    made = table(heads, (0, 5))
+    for name, built in CONSTRUCTIONS.items():
+        losses = [f"{loss_db:.1f}" for loss_db in _losses_db(built, frequency_mhz)]
+        layers = ", ".join(f"{what} {1000 * thick_m:g}" for what, thick_m in built.layers)
+        source = f"{layers or 'one loss at any angle'}\nSource: {built.source}."
+        add_row(made, (name, *losses, f"{built.spread_db:g}", source))
+    return spaced([note, made])
+
+
+def constructions_json() -> dict[str, object]:
+    """Return what ``constructions_page`` tells, under stable keys."""
+    frequency_mhz = _frequency_mhz()
+    return {
+        "format": 1,
+        "frequency_mhz": frequency_mhz,
+        "slants_deg": list(SLANTS_DEG),
+        "constructions": [
+            {
+                "name": name,
+                "loss_db": _losses_db(built, frequency_mhz),
+                "spread_db": built.spread_db,
+                "layers": [list(layer) for layer in built.layers],
+                "source": built.source,
+            }
+            for name, built in CONSTRUCTIONS.items()
+        ],
+    }
+
+
+def _frequency_mhz() -> float:
+    (found,) = (one.default for one in section("radio") if one.name == "frequency_mhz")
+    return float(found or 0)
+
+
+def _losses_db(built: Construction, frequency_mhz: float) -> list[float]:
+    slants = (math.cos(math.radians(slant_deg)) for slant_deg in SLANTS_DEG)
+    return [construction_loss_db(built, frequency_mhz, slant) for slant in slants]
 
 
 def check_page(site: Site, tables: Sequence[LinkTable]) -> Group:

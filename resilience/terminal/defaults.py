@@ -8,22 +8,38 @@ from resilience.errors import UsageError
 from resilience.terminal.options import Json
 
 
+CONSTRUCTIONS = "constructions"
+
+
 def defaults(
     section: Annotated[
-        str | None, typer.Argument(metavar="[SECTION]", help="As in radio, or hazards.hardware.")
+        str | None,
+        typer.Argument(metavar="[SECTION]", help="As in radio, hazards.hardware or constructions."),
     ] = None,
     json: Json = False,
 ) -> None:
     """List what is assumed where a site says nothing, with range, source and confidence."""
     from resilience.assumptions.catalogue import settings
-    from resilience.report.catalogue import defaults_json, defaults_page
+    from resilience.report.catalogue import (
+        constructions_json,
+        constructions_page,
+        defaults_json,
+        defaults_page,
+    )
     from resilience.terminal.screen import show, show_json
 
+    if section == CONSTRUCTIONS:
+        if json:
+            show_json(constructions_json())
+        else:
+            show(constructions_page())
+        return
     chosen = [
         one for one in settings() if section is None or f"{one.key}.".startswith(f"{section}.")
     ]
     if not chosen:
-        sections = ", ".join(dict.fromkeys(one.section for one in settings() if one.section))
+        known = dict.fromkeys(one.section for one in settings() if one.section)
+        sections = ", ".join((*known, CONSTRUCTIONS))
         raise UsageError(f"there is no section {section!r}; known are {sections}")
     if json:
         show_json(defaults_json(chosen))

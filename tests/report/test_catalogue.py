@@ -3,11 +3,14 @@ import re
 import pytest
 
 from resilience.assumptions.catalogue import settings
+from resilience.assumptions.constructions import CONSTRUCTIONS
 from resilience.building.files.folder import read_site
 from resilience.errors import Fault
 from resilience.report.catalogue import (
     check_json,
     check_page,
+    constructions_json,
+    constructions_page,
     defaults_json,
     defaults_page,
     faults_json,
@@ -95,3 +98,15 @@ def test_what_was_drawn_has_stable_keys(garage):
         "obstacles": 2,
     }
     assert told["doors_that_never_change"] == ["D1", "D3"]
+
+
+def test_every_construction_is_listed_with_what_it_takes(shown):
+    told = constructions_json()
+    rows = {one["name"]: one for one in told["constructions"]}
+    assert set(rows) == set(CONSTRUCTIONS)
+    # ITU-R P.2040-3, concrete of 0.20 m, incoherent sum: 14.71 dB head-on.
+    assert rows["concrete_200"]["loss_db"][0] == pytest.approx(14.71, abs=0.01)
+    assert rows["cold_room_panel"]["loss_db"] == [25.0, 25.0, 25.0]
+    page = shown(constructions_page())
+    for name in CONSTRUCTIONS:
+        assert name in page
