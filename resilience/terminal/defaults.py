@@ -7,7 +7,6 @@ import typer
 from resilience.errors import UsageError
 from resilience.terminal.options import Json
 
-
 CONSTRUCTIONS = "constructions"
 
 
