@@ -19,6 +19,7 @@ from resilience.connectivity.hearing import (
 )
 from resilience.connectivity.links import Link, LinkTable
 from resilience.connectivity.reception import COST_PER_TRANSMISSION
+from resilience.errors import UsageError
 from resilience.hazards.spreads import spreads_db
 from resilience.report.look import (
     ALERT,
@@ -48,7 +49,10 @@ class _Table:
 
 
 def links_page(
-    links: LinkTable, other_layouts: Sequence[str] = (), second_opinion: bool = False
+    links: LinkTable,
+    other_layouts: Sequence[str] = (),
+    second_opinion: bool = False,
+    device: str | None = None,
 ) -> Group:
     """Return everything that ``links`` tells of one layout.
 
@@ -60,8 +64,19 @@ def links_page(
         Names of the site's other layouts. [-]
     second_opinion : bool
         Whether to add where the multi-wall model says otherwise. [-]
+    device : str or None
+        Id of the one device whose neighbours are wanted, all of them; None shows the best of each.
+        [-]
+
+    Raises
+    ------
+    UsageError
+        The layout has no such device.
     """
     found = ears(links)
+    asked = [ear for ear in found if device in (None, ear.device.id)]
+    if not asked:
+        raise UsageError(f"layout {links.layout.name} has no device {device!r}")
     n_usable = sum(links.is_usable(link) for link in links.links)
     title = f"Links of layout {visible(links.layout.name)}"
     others = f" The site also has {listed(other_layouts)} (--layout)." if other_layouts else ""
@@ -71,7 +86,7 @@ def links_page(
         f"calm and paths as {'measured' if surveyed else 'predicted on average'}.{others}"
     )
     known = _known(links)
-    parts = [heading(title, summary), _warnings(links, found), _neighbours(known, found)]
+    parts = [heading(title, summary), _warnings(links, found), _neighbours(known, asked, device)]
     if second_opinion:
         parts.append(_second_opinion(known))
     return spaced([*parts, cautions(is_surveyed=surveyed)])
@@ -109,7 +124,7 @@ def _warnings(links: LinkTable, found: Sequence[Ear]) -> Group:
     return Group(*told)
 
 
-def _neighbours(known: _Table, found: Sequence[Ear]) -> Group:
+def _neighbours(known: _Table, found: Sequence[Ear], device: str | None) -> Group:
     made = table(
         (
             "device",
@@ -126,10 +141,11 @@ def _neighbours(known: _Table, found: Sequence[Ear]) -> Group:
         texts=(0, 1, 8, 9),
     )
     for ear in found:
-        rows = [_link_row(known, ear, link) for link in ear.usable[:MOST_NEIGHBOURS]]
-        n_more = len(ear.usable) - MOST_NEIGHBOURS
+        n_shown = MOST_NEIGHBOURS if device is None else len(ear.usable)
+        rows = [_link_row(known, ear, link) for link in ear.usable[:n_shown]]
+        n_more = len(ear.usable) - n_shown
         if n_more > 0:
-            rows.append([f"{n_more} more", *[""] * 7, "see --json"])
+            rows.append([f"{n_more} more", *[""] * 7, f"see --device {visible(ear.device.id)}"])
         rows += _missed(known, ear)
         marks = _device(ear)
         rows += [[""] * 9] * (len(marks) - len(rows))

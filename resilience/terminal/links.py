@@ -10,6 +10,9 @@ from resilience.terminal.options import Json, SiteFolder
 def links(
     site: SiteFolder,
     layout: Annotated[str | None, typer.Option(help="Its name; the first if left out.")] = None,
+    device: Annotated[
+        str | None, typer.Option(help="Id of one device: all of its neighbours.")
+    ] = None,
     second_opinion: Annotated[
         bool, typer.Option(help="Add where the COST 231 multi-wall model says otherwise.")
     ] = False,
@@ -31,4 +34,4 @@ def links(
         show_json(links_json(table, second_opinion))
     else:
         others = [name for name in names if name != chosen]
-        show(links_page(table, others, second_opinion))
+        show(links_page(table, others, second_opinion, device))

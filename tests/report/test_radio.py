@@ -11,6 +11,7 @@ from resilience.building.settings import Duration
 from resilience.building.structure import Change, Door, Obstacle, Wall
 from resilience.connectivity.hearing import ears, is_near_limit, opinions
 from resilience.connectivity.links import link_table
+from resilience.errors import UsageError
 from resilience.report.catalogue import check_json, check_page
 from resilience.report.radio import links_json, links_page
 
@@ -228,3 +229,23 @@ def test_the_second_opinion_counts_walls_and_is_told_where_it_differs(walled, sh
 def test_where_nothing_is_drawn_there_is_no_second_opinion(row, shown):
     page = shown(links_page(link_table(row, row.layouts[0]), second_opinion=True))
     assert "Nothing is drawn for the multi-wall model of COST 231 to count." in page
+
+
+def test_one_device_asked_for_shows_all_of_its_neighbours(tmp_path, shown):
+    sensors = [f"S{number}" for number in range(1, 10)]
+    site = written(
+        tmp_path,
+        "G1,gateway\n" + "".join(f"{one},sensor\n" for one in sensors),
+        "".join(f"G1,{one},-50\n" for one in sensors),
+    )
+    table = link_table(site, site.layouts[0])
+    assert "3 more" in shown(links_page(table))
+    alone = shown(links_page(table, device="G1"))
+    assert "more" not in alone
+    assert all(f" {one} " in alone for one in sensors)
+    assert "S1 " not in shown(links_page(table, device="S2")).split("Who hears whom")[1]
+
+
+def test_a_device_that_is_not_there_is_said_by_name(row):
+    with pytest.raises(UsageError, match="has no device 'S9'"):
+        links_page(link_table(row, row.layouts[0]), device="S9")
