@@ -18,7 +18,6 @@ from resilience.connectivity.reception import (
     link_cost,
     prr_units,
 )
-from resilience.connectivity.shapes.crossings import Hindrance
 from resilience.hazards.draws import element_key
 from resilience.hazards.strengths import WEIGHTS, Floats, Ints, draw_strengths
 from resilience.units import cdb_from_db
@@ -122,9 +121,9 @@ class Prospect:
     own_keys, half_keys : tuple of int
         One for each link. [-]
     crossing_start, crossing_of : Ints
-        Hindrances by link, each the place of a construction. [-]
+        Crossings by link, each the place of a construction. [-]
     crossing_loss_db : Floats
-        What each hindrance takes as predicted. [dB]
+        What each crossing takes as predicted. [dB]
     construction_keys : tuple of int
         One for each construction in the way of any link. [-]
     construction_spread_db : Floats
@@ -192,7 +191,7 @@ def prospect(table: LinkTable) -> Prospect:
     devices = {device.id: device for device in table.layout.devices}
     rows = {id: row for row, id in enumerate(devices)}
     crossings = [() if link.measured else _built(link) for link in table.links]
-    names = sorted({one.construction for crossing in crossings for one in crossing})
+    names = sorted({name for crossing in crossings for name, _ in crossing})
     spots = [_spot(devices[link.a], devices[link.b]) for link in table.links]
     return Prospect(
         table,
@@ -207,9 +206,9 @@ def prospect(table: LinkTable) -> Prospect:
         half_keys=tuple(element_key("building", spot, "difference") for spot in spots),
         crossing_start=np.cumsum([0, *map(len, crossings)], dtype=np.int64),
         crossing_of=np.array(
-            [names.index(one.construction) for crossing in crossings for one in crossing], np.int64
+            [names.index(name) for crossing in crossings for name, _ in crossing], np.int64
         ),
-        crossing_loss_db=np.array([one.loss_db for crossing in crossings for one in crossing]),
+        crossing_loss_db=np.array([loss_db for crossing in crossings for _, loss_db in crossing]),
         construction_keys=tuple(element_key("building", name, "construction") for name in names),
         construction_spread_db=np.array(
             [table.building.construction(name).spread_db for name in names]
@@ -217,16 +216,24 @@ def prospect(table: LinkTable) -> Prospect:
     )
 
 
-def _built(link: Link) -> tuple[Hindrance, ...]:
-    """What stands in the way and has a construction: ways round and drawn obstacles have none."""
-    return tuple(one for one in link.hindrances if one.construction)
+def _built(link: Link) -> tuple[tuple[str, float], ...]:
+    """Each crossing of a construction and what it takes; a lining may be crossed on both sides.
+
+    Ways round, obstacles and losses held at a limit cross nothing whose luck would show.
+    """
+    return tuple(
+        (one.construction, one.loss_db / one.times)
+        for one in link.hindrances
+        for _ in range(one.times)
+        if one.construction
+    )
 
 
 def narrowed(table: LinkTable) -> LinkTable:
     """Link table with the spreads that a calibration has left in the place of the documented ones.
 
-    What the measured links could not tell keeps its spread. Their own error is in the residual, so
-    it is taken out again; never is a predicted link surer than a measured one.
+    What no measured link meets keeps its spread. The error of measuring is in the residual, so it
+    is taken out again; never is a predicted link surer than a measured one.
 
     Parameters
     ----------

@@ -118,7 +118,7 @@ def draw_strengths(  # noqa: PLR0913, PLR0917 - a compiled function takes plain 
     own_keys, half_keys : sequence of int
         Name each link's own luck, and that of its difference. [-]
     crossing_start, crossing_of, crossing_loss_db : sequence
-        Hindrances of link i stand from crossing_start[i] to crossing_start[i + 1]: which
+        Crossings of link i stand from crossing_start[i] to crossing_start[i + 1]: which
         construction, and what it takes as predicted. [-, dB]
     construction_keys, construction_spread_db : sequence
         Name and spread of each construction. [-, dB]

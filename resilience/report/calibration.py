@@ -23,6 +23,7 @@ from resilience.report.words import counted, listed, rounded, visible
 
 SPREADS_AT_95 = 1.96
 BARELY_DB = 0.05  # so small a figure is shown as 0.0
+MENDED = "* "
 
 
 def calibration_page(survey: Survey, written: Path | None = None) -> Group:
@@ -101,6 +102,8 @@ def _corrections(survey: Survey) -> Group:
         "measured ones that it touches. The fit holds on to what is assumed as far as the links "
         "leave it open, and no single reading can drag it along."
     )
+    if any(one.correction and one.why_not for one in survey.terms):
+        note += " In brackets: used, though the links cannot tell it by itself."
     lines: list[RenderableType] = [heading("Corrections", note), made]
     if fit is not None:
         lines.append(
@@ -129,7 +132,10 @@ def _term_row(one: Term) -> list[str | Text]:
     now, least = one.unknown.assumed + offset, 0.0  # nothing in the way strengthens a signal
     low, high = (rounded(max(least, bound), 1) for bound in (now - half, now + half))
     sign = "" if offset < 0 else "+"
-    return [*row, f"{sign}{rounded(offset, 1)}", rounded(max(least, now), 1), f"{low} to {high}"]
+    says = f"{sign}{rounded(offset, 1)}"
+    if one.why_not:
+        says = f"({says})"
+    return [*row, says, rounded(max(least, now), 1), f"{low} to {high}"]
 
 
 def _name(one: Term) -> str:
@@ -158,12 +164,20 @@ def _links(survey: Survey) -> Group:
         "least, a link that was tried and not heard how strong it is at most. Limits count in the "
         "fit, but not in the errors. ! marks what lies beyond three standard deviations."
     )
+    mended = [one.reading for one in survey.compared if _is_mended(one.reading)]
+    if mended:
+        took = listed([f"{one.link.id} ({one.taken_db:.1f} dB)" for one in mended])
+        note += (
+            " * marks what was measured while something in the way was changed: what that took "
+            f"beside the drawing is put back, for {took}."
+        )
     return Group(heading("Predicted against measured", note), made)
 
 
 def _link_row(survey: Survey, one: Compared) -> list[str | Text]:
     reading = one.reading
     sign = {Tells.EXACTLY: "", Tells.AT_MOST: "> ", Tells.AT_LEAST: "< "}[reading.tells]
+    mark = f"{MENDED if _is_mended(reading) else ''}{sign}"
     off: str | Text = ""
     if reading.tells is Tells.EXACTLY:
         off = rounded(one.corrected_dbm - reading.measured_dbm, 0)
@@ -173,16 +187,23 @@ def _link_row(survey: Survey, one: Compared) -> list[str | Text]:
         reading.link.id,
         f"{reading.link.distance_m:.1f}",
         _crossed(reading),
-        f"{sign}{rounded(reading.measured_dbm, 0)}",
+        f"{mark}{rounded(reading.measured_dbm, 0)}",
         rounded(reading.predicted_dbm, 0),
         "" if survey.calibration is None else rounded(one.corrected_dbm, 0),
         off,
     ]
 
 
+def _is_mended(reading: Reading) -> bool:
+    """Whether the strength is not the one in the file: something was changed when it was read."""
+    return abs(reading.taken_db) >= BARELY_DB
+
+
 def _crossed(reading: Reading) -> str:
     """Constructions in the way, each with how often."""
-    names = Counter(one.construction or one.what for one in reading.link.hindrances)
+    names: Counter[str] = Counter()
+    for one in reading.link.hindrances:
+        names[one.construction or one.what] += max(1, one.times)
     return ", ".join(name if n == 1 else f"{n} x {name}" for name, n in names.items()) or "nothing"
 
 

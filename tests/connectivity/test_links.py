@@ -347,7 +347,7 @@ def test_what_comes_and_goes_is_told_where_no_wall_is_drawn(device, table):
     building = replace(UNDRAWN, obstacles=(racking,))
     (link,) = table([device("A", 0, 0), device("B", 10, 0)], building=building).links
     assert link.there.rssi_dbm == pytest.approx(-69.7478, abs=6e-5)
-    assert tuple(link.hindrances) == (Hindrance("racking R1", "", 0.0, "R1"),)
+    assert tuple(link.hindrances) == (Hindrance("racking R1", "", 0.0, "R1", 0),)
 
 
 def corrections(distance=None, **constructions):

@@ -9,7 +9,7 @@ from scipy.stats import kstwobign, multivariate_normal
 
 from resilience.assumptions.constructions import Construction
 from resilience.building.site import Calibration, Correction, GivenLink
-from resilience.building.structure import Wall
+from resilience.building.structure import Shaft, Wall
 from resilience.connectivity.links import link_table
 from resilience.hazards.buildings import FIELD_KEY, N_WAVES, drawn_paths, mean_paths
 from resilience.hazards.strengths import draw_waves, field_at
@@ -228,6 +228,48 @@ def test_a_constructions_offset_has_the_spread_that_the_catalogue_says(walled):
     """concrete_200 states 3 dB; its loss is more than four of them, so nothing is cut off."""
     assert is_within(walled["s1~s2"][:, 0], 0.0)
     assert has_spread(walled["s1~s2"][:, 0], 3.0)
+
+
+@pytest.fixture(scope="module")
+def lined(small_site):
+    """Shifts of a path through a lined shaft that is too wide to go round."""
+
+    def shifts(loss_db, spread_db):
+        outline = ((2.0, -99.0), (6.0, -99.0), (6.0, 99.0), (2.0, 99.0))
+        building = replace(
+            small_site.open_plan,
+            shafts=(Shaft("S1", "L1", "L1", outline, "lined"),),
+            constructions=(
+                *small_site.open_plan.constructions,
+                ("lined", Construction(loss_db=loss_db, spread_db=spread_db)),
+            ),
+        )
+        layout = small_site.layout(
+            "a", small_site.device("s1", 0.0, 0.0, **LOUD), small_site.device("s2", 9.0, 0.0)
+        )
+        site = small_site(layout, building=building, radio=STILL)
+        return shifts_db(site, layout, 600)["s1~s2"][:, 0]
+
+    return shifts
+
+
+def test_a_lining_that_is_crossed_twice_is_off_twice(lined):
+    """Two sides of 9 dB, off by the same 1.5 dB each: 3 dB together."""
+    shift = lined(9.0, 1.5)
+    assert is_within(shift, 0.0)
+    assert has_spread(shift, 2 * 1.5)
+
+
+def test_neither_side_of_a_lining_strengthens_a_signal(lined):
+    """3 dB a side, off by 5 dB: P(offset < -3 dB) of a normal law gives back both, 6 dB."""
+    shift = lined(3.0, 5.0)
+    assert shift.max() == pytest.approx(6.0, abs=0.0051)
+    assert is_within(shift > 5.99, 0.5 * math.erfc(3 / (5 * math.sqrt(2))))
+
+
+def test_a_loss_that_is_held_at_its_limit_has_no_luck_of_its_lining(lined):
+    """Two sides of 20 dB are held at ``obstacle_most_db``, 25 dB; strengths are whole 0.01 dB."""
+    assert np.abs(lined(20.0, 3.0)).max() < 0.0051
 
 
 def test_no_construction_ever_strengthens_a_signal(small_site):

@@ -7,12 +7,14 @@ import numpy as np
 import pytest
 
 from resilience.building.site import Calibration, Correction, GivenLink
-from resilience.building.structure import Wall
+from resilience.building.structure import Shaft, Wall
 from resilience.connectivity.links import link_table
+from resilience.connectivity.surveys.calibration import calibrate
 from resilience.hazards.buildings import drawn_paths
 from resilience.hazards.spreads import spreads_db
 
 N_DRAWS = 2500
+ENDS_M = (("a", 0.0), ("b", 7.0))
 
 
 @pytest.fixture(scope="module")
@@ -53,6 +55,17 @@ def test_parts_that_are_independent_add_up_in_square(hall):
     assert found["s1~s3"] == pytest.approx(math.hypot(5.0, distance_db, 1.2))
 
 
+def test_both_sides_of_a_lining_are_off_together(site):
+    """A lift of two sides of brick_120, 2 dB each, in the place of the walls: 4 dB, by hand."""
+    outline = ((2.0, -99.0), (6.0, -99.0), (6.0, 99.0), (2.0, 99.0))
+    lift = Shaft("lift", "L1", "L1", outline, "brick_120")
+    building = replace(site.building, walls=site.building.walls[:0], shafts=(lift,))
+    hall = link_table(replace(site, building=building), site.layouts[0])
+    distance_db = hall.radio.distance_power_spread * math.log10(9)
+    expected = math.hypot(hall.radio.shadowing_drawn_db, distance_db, 1.2, 2 * 2.0)
+    assert spreads_db(hall)["s1~s2"] == pytest.approx(expected)
+
+
 def test_a_measured_link_is_as_sure_as_the_survey(hall):
     assert spreads_db(hall)["s1~s4"] == pytest.approx(3.0)
 
@@ -70,6 +83,38 @@ def test_a_calibrated_building_is_surer_as_far_as_its_survey_tells(site, hall):
     assert found["s1~s2"] == pytest.approx(math.hypot(4.0, distance_db, 1.2, 2 * 1.0, 2.0))
     assert found["s1~s2"] < spreads_db(hall)["s1~s2"]
     assert found["s1~s4"] == pytest.approx(3.0)
+
+
+def test_no_link_is_surer_than_it_is_right_where_only_a_sum_is_known(small_site):
+    """Twelve links through one brick and one concrete wall each, all 10 dB weaker than assumed.
+
+    The truth of this invented building is 10 dB for both walls together. Through both, a link that
+    nobody measured is nearly right; through one alone it is hardly surer than before.
+    """
+    kinds = (("brick_250", 1.0), ("concrete_150", 2.0))
+    walls = tuple(
+        Wall(f"{kind}{n}", "L1", x_m, 60.0 * n - 20, x_m, 60.0 * n + 20, kind)
+        for n in range(14)
+        for kind, x_m in kinds
+        if (n, kind) != (13, "concrete_150")
+    )
+    device = small_site.device
+    devices = [device(f"s{n}{end}", x, 60.0 * n) for n in range(14) for end, x in ENDS_M]
+    layout = small_site.layout("a", *devices)
+    site = small_site(layout, building=replace(small_site.open_plan, walls=walls))
+    bare = link_table(site, layout)
+    before = {link.id: link.there.rssi_dbm for link in bare.links}
+    given = (GivenLink(f"s{n}a", f"s{n}b", None, before[f"s{n}a~s{n}b"] - 10.0) for n in range(12))
+    told = calibrate(replace(site, layouts=(replace(layout, links=tuple(given)),))).calibration
+    known = link_table(replace(site, calibration=told), layout)
+    both, one = "s12a~s12b", "s13a~s13b"
+    after = {link.id: link.there.rssi_dbm for link in known.links}
+    assert 7.5 < before[both] - after[both] < 10.0
+    assert spreads_db(known)[both] > after[both] - (before[both] - 10.0)
+    brick = dict(told.constructions)["brick_250"]
+    assumed_db = site.building.construction("brick_250").spread_db
+    assert 0.6 * assumed_db < brick.spread < assumed_db
+    assert spreads_db(known)[one] > math.hypot(3.0, brick.spread)  # the survey's own 3 dB at least
 
 
 def test_what_is_told_is_what_buildings_are_drawn_with(hall):

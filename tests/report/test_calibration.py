@@ -17,11 +17,11 @@ SLAB = Hindrance("slab under L2", "slab", 14.0)
 POST = Hindrance("round pillar P1", "", 9.0)
 
 
-def compared(b, measured_dbm, corrected_dbm, *hindrances, tells=Tells.EXACTLY):
+def compared(b, measured_dbm, corrected_dbm, *hindrances, tells=Tells.EXACTLY, taken_db=0.0):
     heard = Heard(-70.0, None, -100.0)
     link = Link(f"G1~{b}", "G1", b, 12.5, 62.0, hindrances, heard, heard, False)
     ends_m = ((0.0, 0.0, 0.0), (12.5, 0.0, 0.0))
-    reading = Reading("a", link, ends_m, measured_dbm, -70.0, tells, 2, None)
+    reading = Reading("a", link, ends_m, measured_dbm, -70.0, tells, 2, None, taken_db)
     return Compared(reading, corrected_dbm, corrected_dbm + 1.0)
 
 
@@ -84,6 +84,39 @@ def test_no_construction_is_shown_to_strengthen_a_signal(survey, shown):
     page = shown(calibration_page(replace(survey, terms=(thin,))))
     (row,) = [line for line in page.splitlines() if line.startswith(" thin ")]
     assert row.split() == ["thin", "1.0", "2.0", "6", "-1.4", "0.0", "0.0", "to", "1.6"]
+
+
+def test_what_is_used_but_not_known_alone_stands_in_brackets(survey, shown):
+    """6 + 3.4 dB, and 1.96 x 2 dB on either side."""
+    why_not = "every measured link meets it together with slab, so only their sum is known: +8.6 dB"
+    wall = Term(Unknown("wall", 6.0, 4.0), 4, Correction(3.4, 2.0, 4), why_not)
+    page = shown(calibration_page(replace(survey, terms=(*survey.terms[:2], wall))))
+    (row,) = [line for line in page.splitlines() if line.startswith(" wall ")]
+    assert row.split() == ["wall", "6.0", "4.0", "4", "(+3.4)", "9.4", "5.5", "to", "13.3"]
+    assert "In brackets: used, though the links cannot tell it by itself." in words(page)
+    assert "In brackets" not in shown(calibration_page(survey))
+    assert f"wall: {why_not}." in words(page)
+
+
+def test_a_strength_that_is_not_the_files_is_marked_and_explained(survey, shown):
+    """Read as -64 dBm while a door that takes 8 dB was shut: -56 dBm with it open."""
+    door = compared("S6", -56.0, -57.0, SLAB, taken_db=8.0)
+    limit = compared("S7", -62.0, -57.0, tells=Tells.AT_MOST, taken_db=5.0)
+    page = shown(calibration_page(replace(survey, compared=(*survey.compared, door, limit))))
+    rows = {line.split()[0]: line.split()[3:] for line in page.splitlines() if " G1~" in line}
+    assert rows["G1~S6"] == ["*", "-56", "-70", "-57", "-1"]
+    assert rows["G1~S7"] == ["*", ">", "-62", "-70", "-57"]
+    assert "is put back, for G1~S6 (8.0 dB) and G1~S7 (5.0 dB)." in words(page)
+    assert "put back" not in shown(calibration_page(survey))
+
+
+def test_a_lining_counts_for_each_side_that_is_crossed(survey, shown):
+    lining = Hindrance("lining of shaft lift", "clad", 18.0, times=2)
+    held = Hindrance("lining of shaft lift", "steel", 25.0, times=0)
+    links = (compared("S1", -76.0, -75.2, lining), compared("S2", -76.0, -75.2, held))
+    page = shown(calibration_page(replace(survey, compared=links)))
+    assert " 2 x clad " in page
+    assert " 12.5 steel " in " ".join(page.split())
 
 
 def test_links_stand_with_what_they_cross_and_limits_are_marked(survey, shown):

@@ -26,6 +26,20 @@ def single_edge_db(height_m: float, before_m: float, after_m: float, wavelength_
     return _edge_db(_nu(height_m, before_m, after_m, wavelength_m))
 
 
+def detour_edge_db(excess_m: float, wavelength_m: float) -> float:
+    """Loss over one knife edge by how much longer the way over it is, 6 dB to ``MOST_DB``.
+
+    Parameters
+    ----------
+    excess_m : float
+        Way over the edge less the straight path, at least 0. [m]
+    wavelength_m : float
+        Wavelength. [m]
+    """
+    # MODELS.md, "knife edge": nu^2 / 4 is that excess in wavelengths, at any angle of the bend.
+    return _edge_db(2 * math.sqrt(max(0.0, excess_m) / wavelength_m))
+
+
 def double_edge_db(
     heights_m: tuple[float, float], spans_m: tuple[float, float, float], wavelength_m: float
 ) -> float:

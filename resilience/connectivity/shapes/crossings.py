@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import overload
 
 import numpy as np
+from numpy.typing import NDArray
 
 from resilience.assumptions.constructions import Construction
 from resilience.building.settings import Radio
@@ -17,7 +18,7 @@ from resilience.connectivity.losses.slabs import (
     construction_losses_db,
 )
 from resilience.connectivity.shapes.compiled import AS_THEY_STAND, compiled
-from resilience.connectivity.shapes.detours import free_ends
+from resilience.connectivity.shapes.detours import free_ends, lean
 from resilience.connectivity.shapes.faces import CLEAR_M, Floats, Ints
 from resilience.connectivity.shapes.grid import Grid, grid_over
 from resilience.connectivity.shapes.meetings import Meetings, Paths
@@ -46,13 +47,16 @@ class Hindrance:
     loss_db : float
         What it takes, at the angle at which the path meets it. [dB]
     id : str
-        Id of the door or obstacle that it is; empty for what never changes. [-]
+        Id of the door or obstacle that it is or leads past; empty for what never changes. [-]
+    times : int
+        How often its construction is crossed; 0 where the loss says nothing of a construction. [-]
     """
 
     what: str
     construction: str
     loss_db: float
     id: str = ""
+    times: int = 1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,10 +100,10 @@ def drawing(building: Building, radio: Radio, calibration: Calibration | None = 
     calibration : Calibration or None
         Corrects what constructions take. [-]
     """
-    scene, labels = scene_of(building)
-    grid = grid_over(scene)
     wavelength_m = SPEED_OF_LIGHT_M_PER_S / (1e6 * radio.frequency_mhz)
     # A slit narrower than half a wavelength lets nothing through, and drawings leave such slits.
+    scene, labels = scene_of(building, wavelength_m / 2)
+    grid, scene = grid_over(scene), lean(scene, wavelength_m / 2)
     scene.things[: scene.n_walls, FREE] = free_ends(scene, grid, wavelength_m / 2)
     return Drawing(
         building,
@@ -194,6 +198,8 @@ class Crossings:
         What each is called. [-]
     loss_db : Floats
         What each takes. [dB]
+    times : Ints
+        How often each crosses its construction. [-]
     total_db : Floats
         Shape (paths,): sum along the path. [dB]
     """
@@ -202,6 +208,7 @@ class Crossings:
     start: Ints
     label: Ints
     loss_db: Floats
+    times: Ints
     total_db: Floats
 
     def of(self, path: int) -> Sequence[Hindrance]:
@@ -223,8 +230,8 @@ class Crossings:
         row : int
             Its row. [-]
         """
-        label = self.labels[self.label[row]]
-        return Hindrance(label.what, label.construction, float(self.loss_db[row]), label.id)
+        told, loss_db, times = self.labels[self.label[row]], self.loss_db[row], self.times[row]
+        return Hindrance(told.what, told.construction, float(loss_db), told.id, int(times))
 
 
 def crossed(drawn: Drawing, paths: Paths, spare_db: Floats) -> Crossings:
@@ -242,12 +249,12 @@ def crossed(drawn: Drawing, paths: Paths, spare_db: Floats) -> Crossings:
     scene, n_paths = drawn.scene, len(paths.ends)
     if not drawn.labels:
         nothing = np.zeros(n_paths + 1, np.int64)
-        return Crossings((), nothing, nothing[:0], np.zeros(0), np.zeros(n_paths))
+        return Crossings((), nothing, nothing[:0], np.zeros(0), nothing[:0], np.zeros(n_paths))
     kernels = AS_THEY_STAND if n_paths < COMPILE_FROM else compiled()
     limits = Limits(drawn.wavelength_m, drawn.most_db, spare_db)
     met = _room(scene, n_paths)
     total_db, start = np.zeros(n_paths), np.zeros(n_paths + 1, np.int64)
-    labels, losses_db = [met.label[:0]], [met.along[:0]]
+    labels, losses_db, times = [met.label[:0]], [met.along[:0]], [met.label[:0]]
     first = 0
     while first < n_paths:
         end = kernels.meet_paths(scene, drawn.grid, paths, met, first)
@@ -258,16 +265,18 @@ def crossed(drawn: Drawing, paths: Paths, spare_db: Floats) -> Crossings:
             np.empty_like(met.label[:n_met]),
             np.empty_like(met.along[:n_met]),
             np.empty_like(met.along[:n_met]),
+            np.empty_like(met.label[:n_met]),
             total_db[first:end],
         )
         kernels.reckon_paths(Books(scene, met, limits, paid), paths, first)
         start[first : end + 1] = start[first] + paid.start
         labels.append(paid.label[: paid.start[-1]].copy())
         losses_db.append(paid.loss_db[: paid.start[-1]].copy())
+        times.append(paid.times[: paid.start[-1]].copy())
         first = end
-    return Crossings(
-        drawn.labels, start, np.concatenate(labels), np.concatenate(losses_db), total_db
-    )
+    label, loss_db = np.concatenate(labels), np.concatenate(losses_db)
+    n_times = np.where(drawn.prices.is_told[label], np.concatenate(times), 0)
+    return Crossings(drawn.labels, start, label, loss_db, n_times, total_db)
 
 
 def _room(scene: Scene, n_paths: int) -> Meetings:
@@ -334,6 +343,8 @@ class Prices:
     ----------
     flat_db : Floats
         Shape (labels,): what is the same for every path. [dB]
+    is_told : array of bool
+        Shape (labels,): whether a loss tells what a construction takes. [-]
     list_of : Ints
         Shape (labels,): place of the price list, -1 where ``flat_db`` holds. [-]
     lists : tuple of PriceList
@@ -341,6 +352,7 @@ class Prices:
     """
 
     flat_db: Floats
+    is_told: NDArray[np.bool_]
     list_of: Ints
     lists: tuple[PriceList, ...]
 
@@ -371,6 +383,7 @@ def _prices(
     )
     obstacles_db = {obstacle.id: obstacle.loss_db for obstacle in building.obstacles}
     flat_db, list_of = np.zeros(len(labels)), np.full(len(labels), -1, np.int64)
+    is_told = np.array([label.construction != "" for label in labels], np.bool_)
     lists: dict[PriceList, int] = {}
     for place, label in enumerate(labels):
         if not label.construction:
@@ -382,6 +395,6 @@ def _prices(
             list_of[place] = lists.setdefault(priced, len(lists))
             continue
         flat_db[place] = max(0.0, construction.loss_db + offset_db)
-        if construction.loss_db >= OPAQUE_DB:
-            flat_db[place] = min(flat_db[place], radio.obstacle_most_db)
-    return Prices(flat_db, list_of, tuple(lists))
+        if construction.loss_db >= OPAQUE_DB and flat_db[place] >= radio.obstacle_most_db:
+            flat_db[place], is_told[place] = radio.obstacle_most_db, False
+    return Prices(flat_db, is_told, list_of, tuple(lists))

@@ -1,16 +1,21 @@
 """The ways round what stands in a path, over one edge of it or over two (ITU-R P.526).
 
 A block is passed on its left, on its right, or over its top where that does not reach the ceiling;
-a wall round a free end, or over its top. The way is pulled tight: it bends at the corner that
-stands furthest out as seen from the one end of the path, and at the one that stands furthest out as
-seen from the other, which may be the same. What else such a detour would meet is not looked at, so
-only near ones matter. Distances to an edge are those of the detour itself, as the Recommendation
-has them, so that a device close to a block is not shut off by it altogether.
+a wall round a free end, or over its top; a pillar on no side on which a wall runs on from it. The
+way is pulled tight: it bends at the corner that stands furthest out as seen from the one end of the
+path, and at the one that stands furthest out as seen from the other, which may be the same. What
+else such a detour would meet is not looked at, so only near ones matter. Distances to an edge are
+those of the detour itself, as the Recommendation has them, so that a device close to a block is not
+shut off by it altogether; a single edge, and one behind an end of the path, is charged by how much
+longer the detour is, which holds at any angle of the bend.
 """
 
 import math
 
-from resilience.connectivity.losses.edges import double_edge_db, single_edge_db
+import numpy as np
+
+from resilience.connectivity.losses.edges import detour_edge_db, double_edge_db, single_edge_db
+from resilience.connectivity.losses.slabs import MOST_DB
 from resilience.connectivity.shapes.faces import (
     FIRST_X,
     FIRST_Y,
@@ -25,6 +30,7 @@ from resilience.connectivity.shapes.faces import (
     clipped,
     contains,
     from_edge_m,
+    line_between,
 )
 from resilience.connectivity.shapes.grid import Grid, columns_between, rows_between, things_in
 from resilience.connectivity.shapes.scene import (
@@ -35,6 +41,7 @@ from resilience.connectivity.shapes.scene import (
     OUTLINE,
     Scene,
     band_of,
+    starts_of,
 )
 
 NO_WAY_DB = 1e9
@@ -63,21 +70,55 @@ def round_outline_db(scene: Scene, thing: int, line: Line, wavelength_m: float) 
     least_db = NO_WAY_DB
     for side in (1.0, -1.0):
         edge_a, edge_b = (0.0, 0.0), (0.0, 0.0)
-        widest_a = widest_b = 0.0
+        widest_a = widest_b = out_m = 0.0
         for corner in range(scene.corner_start[outline], scene.corner_start[outline + 1]):
             x_m, y_m = scene.corners_m[corner, 0], scene.corners_m[corner, 1]
             along_m, left_m = beside(line, x_m, y_m)
             if side * left_m <= 0:
                 continue
+            out_m = max(out_m, side * left_m)
             seen_a = math.atan2(side * left_m, along_m)
             seen_b = math.atan2(side * left_m, line.plan_m - along_m)
             if seen_a > widest_a + ALIKE:
                 widest_a, edge_a = seen_a, (along_m, side * left_m)
             if seen_b > widest_b + ALIKE:
                 widest_b, edge_b = seen_b, (along_m, side * left_m)
-        if widest_a > 0 and widest_b > 0:
+        is_way = widest_a > 0 and widest_b > 0
+        if is_way and not is_walled(scene, thing, line, side, (edge_a[0], out_m)):
             least_db = min(least_db, over_edges_db(line, edge_a, edge_b, wavelength_m))
     return least_db
+
+
+def is_walled(scene: Scene, thing: int, line: Line, side: float, edge: Edge) -> bool:
+    """Whether a wall runs on from a pillar, so that the path cannot go round it on that side.
+
+    Parameters
+    ----------
+    scene : Scene
+        Everything drawn. [-]
+    thing : int
+        The pillar; against anything else no wall leans. [-]
+    line : Line
+        The path. [-]
+    side : float
+        1 for the left of the path, -1 for its right. [-]
+    edge : tuple of float
+        Where along the path the way round bends, and how far the pillar reaches out there. [m]
+    """
+    pillar = thing - scene.faces.shape[0]
+    if not 0 <= pillar < scene.n_pillars:
+        return False
+    z_m = line.az_m + edge[0] / line.plan_m * (line.bz_m - line.az_m)
+    for place in range(scene.leaning_start[pillar], scene.leaning_start[pillar + 1]):
+        wall = scene.leaning[place]
+        if not scene.faces[wall, FOOT] <= z_m <= scene.faces[wall, TOP]:
+            continue
+        for at_m in (0.0, scene.faces[wall, LENGTH]):
+            x_m = scene.faces[wall, FIRST_X] + at_m * scene.faces[wall, ONWARD_X]
+            y_m = scene.faces[wall, FIRST_Y] + at_m * scene.faces[wall, ONWARD_Y]
+            if side * beside(line, x_m, y_m)[1] > edge[1] + TOUCH_M:
+                return True
+    return False
 
 
 def is_within(scene: Scene, outline: int, point_m: tuple[float, float]) -> bool:
@@ -199,12 +240,24 @@ def over_edges_db(line: Line, edge_a: Edge, edge_b: Edge, wavelength_m: float) -
         Wavelength. [m]
     """
     slope = line.length_m / line.plan_m
-    before_m = long_side_m(edge_a[0] * slope, edge_a[1])
-    after_m = long_side_m((line.plan_m - edge_b[0]) * slope, edge_b[1])
+    left_m, right_m = edge_a[0] * slope, (line.plan_m - edge_b[0]) * slope
+    before_m, after_m = long_side_m(left_m, edge_a[1]), long_side_m(right_m, edge_b[1])
     between_m = long_side_m((edge_b[0] - edge_a[0]) * slope, edge_b[1] - edge_a[1])
     if between_m <= TOUCH_M:
-        return single_edge_db(edge_a[1], before_m, after_m, wavelength_m)
-    return double_edge_db((edge_a[1], edge_b[1]), (before_m, between_m, after_m), wavelength_m)
+        if edge_a[1] < 0:
+            return single_edge_db(edge_a[1], before_m, after_m, wavelength_m)
+        return detour_edge_db(before_m + after_m - line.length_m, wavelength_m)
+    if min(left_m, right_m) >= -TOUCH_M:
+        heights_m, spans_m = (edge_a[1], edge_b[1]), (before_m, between_m, after_m)
+        return double_edge_db(heights_m, spans_m, wavelength_m)
+    # The Recommendation has both edges between the ends. Where the way bends behind one of them,
+    # the edge that makes it longer pays for that, and the other for the rest of the excess.
+    over_a_m = before_m + long_side_m(line.length_m - left_m, edge_a[1]) - line.length_m
+    over_b_m = after_m + long_side_m(line.length_m - right_m, edge_b[1]) - line.length_m
+    main_m = max(over_a_m, over_b_m)
+    rest_m = before_m + between_m + after_m - line.length_m - main_m
+    main_db, rest_db = detour_edge_db(main_m, wavelength_m), detour_edge_db(rest_m, wavelength_m)
+    return min(MOST_DB, main_db + rest_db)
 
 
 def long_side_m(one_m: float, other_m: float) -> float:
@@ -242,6 +295,38 @@ def free_ends(scene: Scene, grid: Grid, gap_m: float) -> list[int]:
                 free |= end
         found.append(free)
     return found
+
+
+def lean(scene: Scene, gap_m: float) -> Scene:
+    """Return the scene with the walls that stand against each pillar, or run through it.
+
+    Parameters
+    ----------
+    scene : Scene
+        Everything drawn. [-]
+    gap_m : float
+        Narrower than this is no gap. [m]
+    """
+    walls = scene.faces[: scene.n_walls]
+    first_m = walls[:, [FIRST_X, FIRST_Y]]
+    last_m = first_m + walls[:, [LENGTH]] * walls[:, [ONWARD_X, ONWARD_Y]]
+    low_m = np.column_stack((np.minimum(first_m, last_m), walls[:, FOOT])) - gap_m
+    high_m = np.column_stack((np.maximum(first_m, last_m), walls[:, TOP])) + gap_m
+    found = []
+    for pillar, box_m in enumerate(scene.boxes_m[: scene.n_pillars]):
+        is_near = ((low_m <= box_m[3:]) & (high_m >= box_m[:3])).all(axis=1)
+        near = np.nonzero(is_near)[0].tolist()
+        found.append([wall for wall in near if _leans(scene, wall, pillar, gap_m)])
+    leaning = np.array([wall for leant in found for wall in leant], np.int64)
+    return scene._replace(leaning=leaning, leaning_start=starts_of([len(one) for one in found]))
+
+
+def _leans(scene: Scene, wall: int, pillar: int, gap_m: float) -> bool:
+    x_m, y_m, onward_x, onward_y, _, _, length_m, foot_m, _ = scene.faces[wall].tolist()
+    last_m = (x_m + length_m * onward_x, y_m + length_m * onward_y, foot_m)
+    along = line_between(np.array([(x_m, y_m, foot_m), last_m]), 0, 1)
+    enter, leave = clipped(scene.boxes_m, pillar, along, 2, -gap_m)
+    return enter <= leave
 
 
 def _is_shut(scene: Scene, grid: Grid, wall: int, end_m: tuple[float, float], gap_m: float) -> bool:

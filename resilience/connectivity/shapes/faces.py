@@ -4,8 +4,9 @@ The touching rule, in one place. A drawn wall is a line without thickness, and d
 other by fractions of a millimetre, so everything within ``TOUCH_M`` counts as touching:
 
 - the ends of a wall belong to it, and so do its foot and its top;
-- walls that a path meets at one point (a corner, a T, a wall typed twice) count once, as the
-  lossiest of them (``reckoning``), so a joint is neither a gap nor two walls;
+- walls and sides of shafts that a path meets at one point (a corner, a T, a wall typed twice) count
+  once, as the lossiest of them (``reckoning``), so a joint is neither a gap nor two walls; so does
+  a pillar with what the path meets inside it;
 - a device on a wall's line hangs on one face of it: the one towards greater y, or towards smaller
   x where the wall runs along y. Its paths to the other side cross the wall, and no others do. A
   device set on a wall therefore never makes that wall disappear;

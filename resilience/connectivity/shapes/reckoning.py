@@ -15,6 +15,7 @@ from resilience.connectivity.shapes.scene import NONE, OVER, ROUND, Scene
 # An edge that reaches into the path costs 6 dB at least (P.526), so cheaper things are not gone
 # round.
 LEAST_DETOUR_DB = 6.0
+COUNTED = -1.0  # in place of a loss: something that touches it pays
 
 
 class Limits(NamedTuple):
@@ -46,6 +47,8 @@ class Paid(NamedTuple):
         What each is called. [-]
     along, loss_db : Floats
         Where on the path, as a share of it, and what it takes. [-, dB]
+    times : Ints
+        How often it is crossed; 0 where the loss is held at a limit. [-]
     total_db : Floats
         Of each path; of one that is dropped, enough of it to be dropped. [dB]
     """
@@ -54,7 +57,17 @@ class Paid(NamedTuple):
     label: Ints
     along: Floats
     loss_db: Floats
+    times: Ints
     total_db: Floats
+
+
+class Payment(NamedTuple):
+    """One row of what is paid."""
+
+    label: int
+    along: float
+    loss_db: float
+    times: int
 
 
 class Books(NamedTuple):
@@ -72,7 +85,7 @@ def reckon_paths(books: Books, paths: Paths, first: int) -> None:
     Parameters
     ----------
     books : Books
-        What they meet, put in order along each path; ``paid`` is overwritten. [-]
+        What they meet, put in order along each path and settled; ``paid`` is overwritten. [-]
     paths : Paths
         All of them. [-]
     first : int
@@ -82,77 +95,87 @@ def reckon_paths(books: Books, paths: Paths, first: int) -> None:
     for place in range(paid.total_db.shape[0]):
         path = first + place
         line = line_between(paths.points_m, paths.ends[path, 0], paths.ends[path, 1])
-        row, end_row = books.met.start[place], books.met.start[place + 1]
-        order_meetings(books.met, row, end_row)
+        rows = (books.met.start[place], books.met.start[place + 1])
+        order_meetings(books.met, rows[0], rows[1])
         paid.start[place] = n
         spare_db = books.limits.spare_db[path]
-        end = pay_walls(books, line, (row, end_row), n, spare_db)
-        if sum_db(paid, n, end) <= spare_db:
-            end = pay_linings(books, line, row, end_row, end)
-            end = pay_others(books, line, row, end_row, end)
+        total_db = settle_joints(books, line, rows, spare_db)
+        if total_db <= spare_db:
+            end = pay_others(books, line, rows, pay_linings(books, line, rows, n))
             order_paid(books.scene, paid, n, end)
-        paid.total_db[place] = sum_db(paid, n, end)
-        if paid.total_db[place] <= spare_db:
+            total_db = sum_db(paid, n, end)
+        paid.total_db[place] = total_db
+        if total_db <= spare_db:
             n = end
     paid.start[paid.total_db.shape[0]] = n
 
 
-def pay_walls(books: Books, line: Line, rows: tuple[int, int], n: int, spare_db: float) -> int:
-    """Write down what the walls in a path take, each joint once; return the number of payments.
+def settle_joints(books: Books, line: Line, rows: tuple[int, int], spare_db: float) -> float:
+    """Price walls and pillars, and leave the lossiest of what touches; return a sum so far.
+
+    A joint is what a path meets within twice ``TOUCH_M``, and while it is inside a pillar. A side
+    of a shaft takes part in it with its loss straight through. What loses is ``COUNTED``.
 
     Parameters
     ----------
     books : Books
-        What is met and paid. [-]
+        What is met; losses and labels of walls and pillars become those of the cheapest way. [-]
     line : Line
         The path. [-]
     rows : tuple of int
         Its meetings, in order along it: the first, and the one after the last. [-]
-    n : int
-        Payments so far. [-]
     spare_db : float
         Loss beyond which nobody wants to know more. [dB]
     """
-    met, paid = books.met, books.paid
-    joint, spent_db, first = 0.0, 0.0, n
+    scene, met = books.scene, books.met
+    n_faces = scene.faces.shape[0]
+    held, end_m, spent_db, has_pillar = -1, 0.0, 0.0, False
     for meeting in range(rows[0], rows[1]):
-        if met.thing[meeting] >= books.scene.n_walls:
+        thing, at_m = met.thing[meeting], met.along[meeting] * line.plan_m
+        if thing >= n_faces + scene.n_pillars:
             continue
-        loss_db, label = met.through_db[meeting], met.label[meeting]
-        if loss_db > LEAST_DETOUR_DB:
-            loss_db, label = cheapest(books, line, meeting, loss_db)
-        along = met.along[meeting]
-        if n == first or (along - joint) * line.plan_m > 2 * TOUCH_M:
-            joint, spent_db = along, spent_db + loss_db
-            n = pay(paid, n, label, along, loss_db)
-            if spent_db > spare_db:
-                return n
-        elif is_dearer(books.scene.rank, paid, n - 1, label, loss_db):
-            pay(paid, n - 1, label, along, loss_db)
-    return n
+        is_pillar, leaves_m = thing >= n_faces, at_m
+        if is_pillar:
+            leaves_m += met.measure[meeting] * line.plan_m / line.length_m
+        if not is_lining(scene, thing):
+            loss_db, label = cheapest(books, line, meeting, met.through_db[meeting])
+            met.through_db[meeting], met.label[meeting] = loss_db, label
+        # Pillars side by side are two, so these have to overlap.
+        reach_m = -TOUCH_M if is_pillar and has_pillar else 2 * TOUCH_M
+        if held < 0 or at_m - end_m > reach_m:
+            if held >= 0 and not is_lining(scene, met.thing[held]):
+                spent_db += met.through_db[held]
+                if spent_db > spare_db:
+                    return spent_db
+            held, end_m, has_pillar = meeting, leaves_m, is_pillar
+            continue
+        if is_pillar:
+            end_m, has_pillar = max(end_m, leaves_m), True
+        if is_dearer(scene.rank, met, held, meeting):
+            met.through_db[held], held = COUNTED, meeting
+        else:
+            met.through_db[meeting] = COUNTED
+    return spent_db
 
 
-def is_dearer(rank: Ints, paid: Paid, row: int, label: int, loss_db: float) -> bool:
-    """Whether a wall takes more than the one of the same joint that is written down.
+def is_dearer(rank: Ints, met: Meetings, held: int, meeting: int) -> bool:
+    """Whether something takes more than what is held to be the lossiest of the same joint.
 
     Parameters
     ----------
     rank : Ints
         Order of labels, which decides between equals. [-]
-    paid : Paid
-        Payments. [-]
-    row : int
-        The one written down. [-]
-    label : int
-        What the wall is called. [-]
-    loss_db : float
-        What it takes. [dB]
+    met : Meetings
+        What is met. [-]
+    held, meeting : int
+        The one that is held, and the other. [-]
     """
-    held_db = paid.loss_db[row]
-    return loss_db > held_db or (loss_db == held_db and rank[label] > rank[paid.label[row]])
+    loss_db, held_db = met.through_db[meeting], met.through_db[held]
+    is_ahead = rank[met.label[meeting]] > rank[met.label[held]]
+    return loss_db > held_db or (loss_db == held_db and is_ahead)
 
 
-def pay_linings(books: Books, line: Line, row: int, end_row: int, n: int) -> int:
+def pay_linings(books: Books, line: Line, rows: tuple[int, int], n: int) -> int:
     """Write down what lined shafts in a path take, each as a whole; return the number of payments.
 
     Parameters
@@ -161,45 +184,46 @@ def pay_linings(books: Books, line: Line, row: int, end_row: int, n: int) -> int
         What is met and paid. [-]
     line : Line
         The path. [-]
-    row, end_row : int
-        Its meetings, in order along it. [-]
+    rows : tuple of int
+        Its meetings, settled and in order along it. [-]
     n : int
         Payments so far. [-]
     """
     scene, met = books.scene, books.met
-    for first in range(row, end_row):
-        if not is_lining(scene, met.thing[first]) or is_told(met, row, first):
+    for first in range(rows[0], rows[1]):
+        if not is_lining(scene, met.thing[first]) or is_told(met, rows[0], first):
             continue
-        through_db, joint, joint_db = 0.0, met.along[first], 0.0
-        for meeting in range(first, end_row):
-            if met.label[meeting] != met.label[first]:
-                continue
-            if (met.along[meeting] - joint) * line.plan_m > 2 * TOUCH_M:
-                through_db, joint, joint_db = through_db + joint_db, met.along[meeting], 0.0
-            joint_db = max(joint_db, met.through_db[meeting])
-        loss_db, label = cheapest(books, line, first, through_db + joint_db)
-        n = pay(books.paid, n, label, met.along[first], loss_db)
+        through_db, times = 0.0, 0
+        for meeting in range(first, rows[1]):
+            if met.label[meeting] == met.label[first] and met.through_db[meeting] != COUNTED:
+                through_db, times = through_db + met.through_db[meeting], times + 1
+        loss_db, label = cheapest(books, line, first, through_db)
+        if loss_db >= books.limits.most_db:
+            times = 0
+        n = pay(books.paid, n, Payment(label, met.along[first], loss_db, times))
     return n
 
 
 def is_told(met: Meetings, row: int, meeting: int) -> bool:
-    """Whether what is met there has been met before under the same label.
+    """Whether what is met there counts elsewhere, or has been met before under the same label.
 
     Parameters
     ----------
     met : Meetings
-        What is met. [-]
+        What is met, settled. [-]
     row, meeting : int
         First meeting of the path, and the one in question. [-]
     """
-    for before in range(row, meeting):  # noqa: SIM110 - a loop is what compiles
-        if met.label[before] == met.label[meeting]:
+    if met.through_db[meeting] == COUNTED:
+        return True
+    for before in range(row, meeting):
+        if met.label[before] == met.label[meeting] and met.through_db[before] != COUNTED:
             return True
     return False
 
 
-def pay_others(books: Books, line: Line, row: int, end_row: int, n: int) -> int:
-    """Write down what everything but walls and linings takes; return the number of payments.
+def pay_others(books: Books, line: Line, rows: tuple[int, int], n: int) -> int:
+    """Write down what everything but linings takes; return the number of payments.
 
     Parameters
     ----------
@@ -207,16 +231,23 @@ def pay_others(books: Books, line: Line, row: int, end_row: int, n: int) -> int:
         What is met and paid. [-]
     line : Line
         The path. [-]
-    row, end_row : int
-        Its meetings. [-]
+    rows : tuple of int
+        Its meetings, settled. [-]
     n : int
         Payments so far. [-]
     """
-    met = books.met
-    for meeting in range(row, end_row):
-        if met.thing[meeting] >= books.scene.faces.shape[0]:
-            loss_db, label = cheapest(books, line, meeting, met.through_db[meeting])
-            n = pay(books.paid, n, label, met.along[meeting], loss_db)
+    scene, met = books.scene, books.met
+    n_faces = scene.faces.shape[0]
+    for meeting in range(rows[0], rows[1]):
+        thing, loss_db, label = met.thing[meeting], met.through_db[meeting], met.label[meeting]
+        if loss_db == COUNTED or is_lining(scene, thing):
+            continue
+        times = 1
+        if thing >= n_faces + scene.n_pillars:
+            loss_db, label = cheapest(books, line, meeting, loss_db)
+        elif thing >= n_faces and loss_db >= books.limits.most_db:
+            times = 0
+        n = pay(books.paid, n, Payment(label, met.along[meeting], loss_db, times))
     return n
 
 
@@ -288,7 +319,7 @@ def is_lining(scene: Scene, thing: int) -> bool:
     return scene.n_walls <= thing < scene.faces.shape[0]
 
 
-def pay(paid: Paid, n: int, label: int, along: float, loss_db: float) -> int:
+def pay(paid: Paid, n: int, payment: Payment) -> int:
     """Write down one payment; return the number of payments then.
 
     Parameters
@@ -297,14 +328,11 @@ def pay(paid: Paid, n: int, label: int, along: float, loss_db: float) -> int:
         Written at row ``n``. [-]
     n : int
         The row. [-]
-    label : int
-        What it is called. [-]
-    along : float
-        Where on the path, as a share of it. [-]
-    loss_db : float
-        What it takes. [dB]
+    payment : Payment
+        What is written there. [-]
     """
-    paid.label[n], paid.along[n], paid.loss_db[n] = label, along, loss_db
+    paid.label[n], paid.along[n] = payment.label, payment.along
+    paid.loss_db[n], paid.times[n] = payment.loss_db, payment.times
     return n + 1
 
 
@@ -320,16 +348,19 @@ def order_meetings(met: Meetings, row: int, end_row: int) -> None:
     """
     for unsorted in range(row + 1, end_row):
         along, thing, label = met.along[unsorted], met.thing[unsorted], met.label[unsorted]
-        through_db, hole = met.through_db[unsorted], unsorted
+        through_db, measure = met.through_db[unsorted], met.measure[unsorted]
+        hole = unsorted
         while hole > row and (
             met.along[hole - 1] > along
             or (met.along[hole - 1] == along and met.thing[hole - 1] > thing)
         ):
             met.along[hole], met.thing[hole] = met.along[hole - 1], met.thing[hole - 1]
             met.label[hole], met.through_db[hole] = met.label[hole - 1], met.through_db[hole - 1]
+            met.measure[hole] = met.measure[hole - 1]
             hole -= 1
         met.along[hole], met.thing[hole] = along, thing
         met.label[hole], met.through_db[hole] = label, through_db
+        met.measure[hole] = measure
 
 
 def order_paid(scene: Scene, paid: Paid, row: int, end_row: int) -> None:
@@ -346,13 +377,13 @@ def order_paid(scene: Scene, paid: Paid, row: int, end_row: int) -> None:
     """
     rank = scene.rank
     for unsorted in range(row + 1, end_row):
-        along, label, loss_db = paid.along[unsorted], paid.label[unsorted], paid.loss_db[unsorted]
-        hole = unsorted
+        along, label = paid.along[unsorted], paid.label[unsorted]
+        loss_db, times, hole = paid.loss_db[unsorted], paid.times[unsorted], unsorted
         while hole > row and (
             paid.along[hole - 1] > along
             or (paid.along[hole - 1] == along and rank[paid.label[hole - 1]] > rank[label])
         ):
             paid.along[hole], paid.label[hole] = paid.along[hole - 1], paid.label[hole - 1]
-            paid.loss_db[hole] = paid.loss_db[hole - 1]
+            paid.loss_db[hole], paid.times[hole] = paid.loss_db[hole - 1], paid.times[hole - 1]
             hole -= 1
-        paid.along[hole], paid.label[hole], paid.loss_db[hole] = along, label, loss_db
+        pay(paid, hole, Payment(label, along, loss_db, times))

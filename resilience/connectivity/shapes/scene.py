@@ -46,7 +46,7 @@ class Label:
     construction : str
         Name of what it is made of; empty for obstacles and for ways round. [-]
     id : str
-        Id of the door or obstacle that it is; empty for what never changes. [-]
+        Id of the door or obstacle that it is or leads past; empty for what never changes. [-]
     is_solid : bool
         Whether it is as thick as the path inside it. [-]
     """
@@ -88,6 +88,8 @@ class Scene(NamedTuple):
         Shape (levels,): label of the slab below, and its outline; NONE without one. [-]
     rank : Ints
         Shape (labels,): place of each label in the order of what they say. [-]
+    leaning, leaning_start : Ints
+        Walls that stand against pillars, pillar by pillar; where those of each start. [-]
     """
 
     faces: Floats
@@ -105,17 +107,21 @@ class Scene(NamedTuple):
     slab_label: Ints
     slab_outline: Ints
     rank: Ints
+    leaning: Ints
+    leaning_start: Ints
 
 
-def scene_of(building: Building) -> tuple[Scene, tuple[Label, ...]]:
+def scene_of(building: Building, gap_m: float) -> tuple[Scene, tuple[Label, ...]]:
     """Return a building as arrays, and the labels that they point to.
 
     Parameters
     ----------
     building : Building
         As drawn. [-]
+    gap_m : float
+        Below a ceiling, a slit up to this wide is no way over. [m]
     """
-    parts = _Parts(building)
+    parts = _Parts(building, gap_m)
     for wall in building.walls:
         parts.add_wall(wall)
     for shaft in building.shafts:
@@ -141,18 +147,27 @@ def scene_of(building: Building) -> tuple[Scene, tuple[Label, ...]]:
         np.array(parts.things, np.int64).reshape(-1, THING_COLUMNS),
         np.array(parts.fills, np.float64).reshape(-1, FILL_COLUMNS),
         np.array(parts.fill_labels, np.int64),
-        _starts(parts.n_fills),
+        starts_of(parts.n_fills),
         np.array(corners_m, np.float64).reshape(-1, 2),
-        _starts([len(outline) for outline in parts.outlines]),
+        starts_of([len(outline) for outline in parts.outlines]),
         np.array([level.floor_m for level in building.levels]),
         np.array([label for label, _ in parts.slabs], np.int64),
         np.array([outline for _, outline in parts.slabs], np.int64),
         rank,
+        np.zeros(0, np.int64),
+        np.zeros(len(building.pillars) + 1, np.int64),
     )
     return scene, tuple(parts.labels)
 
 
-def _starts(counts: list[int]) -> Ints:
+def starts_of(counts: list[int]) -> Ints:
+    """Where the rows of each group start, and where the last one ends.
+
+    Parameters
+    ----------
+    counts : list of int
+        Rows in each group. [-]
+    """
     return np.array(list(accumulate(counts, initial=0)), np.int64)
 
 
@@ -161,6 +176,7 @@ class _Parts:
     """Rows of the arrays, as far as they have been collected."""
 
     building: Building
+    gap_m: float
     labels: list[Label] = field(default_factory=list)
     face_corners_m: list[tuple[float, ...]] = field(default_factory=list)
     boxes_m: list[tuple[float, ...]] = field(default_factory=list)
@@ -176,7 +192,7 @@ class _Parts:
         """Add a wall with its doors and windows."""
         level = self.building.level(wall.level)
         top_m = level.height_m if wall.height_m is None else min(wall.height_m, level.height_m)
-        is_low = top_m < level.height_m - TOUCH_M
+        is_low = top_m < level.height_m - self.gap_m
         span_m = (level.floor_m, level.floor_m + top_m)
         self.face_corners_m.append((wall.x1_m, wall.y1_m, wall.x2_m, wall.y2_m, *span_m))
         self.add_thing(
@@ -214,11 +230,11 @@ class _Parts:
         name, level = f"{obstacle.kind} {obstacle.id}", self.building.level(obstacle.level)
         foot_m = level.floor_m + obstacle.foot_m
         top_m = foot_m + obstacle.height_m
-        is_low = top_m < level.floor_m + level.height_m - TOUCH_M
+        is_low = top_m < level.floor_m + level.height_m - self.gap_m
         labels = (
             self.label(name, id=obstacle.id),
-            self.label(f"round {name}"),
-            self.label(f"over {name}") if is_low else NONE,
+            self.label(f"round {name}", id=obstacle.id),
+            self.label(f"over {name}", id=obstacle.id) if is_low else NONE,
         )
         self.add_box(obstacle, (foot_m, top_m), labels)
 

@@ -121,14 +121,19 @@ class _Fitting:
     assumed_residual_db: float
 
     def learnt(self, rows: Ints) -> tuple[tuple[Term, ...], Calibration]:
-        """What some of the readings say of each unknown, and all of it together."""
+        """What some of the readings say of each unknown, and all of it together.
+
+        Unknowns that the readings cannot tell apart are corrected as well: what they take together
+        is known and has left the residual, so without them links would be surely wrong. Each stays
+        as unsure as it is by itself.
+        """
         problem = self.problem.of(rows)
         fit = fitted(problem)
         terms = []
         for column, why_not in enumerate(untold(self.free, problem.weights, fit)):
             n_links = int(np.count_nonzero(problem.weights[:, column]))
             offset, spread = float(fit.offset[column]), float(fit.spread[column])
-            correction = None if why_not else Correction(offset, spread, n_links)
+            correction = Correction(offset, spread, n_links) if n_links else None
             terms.append(Term(self.free[column], n_links, correction, why_not))
         told = {term.unknown.construction: term.correction for term in terms if term.correction}
         calibration = Calibration(

@@ -5,7 +5,8 @@ from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
-from resilience.building.site import Calibration, Device, GivenLink, Layout, Site
+from resilience.building.files.layouts import is_moved
+from resilience.building.site import Calibration, Device, GivenLink, Layout, Place, Site
 from resilience.connectivity.links import Heard, Link, link_table
 from resilience.connectivity.reception import reception_curve
 from resilience.units import db_from_cdb
@@ -48,6 +49,8 @@ class Reading:
         Directions that were measured, 1 or 2. [-]
     difference_db : float or None
         Loss from a to b less that from b to a; None unless both strengths were read. [dB]
+    taken_db : float
+        What something that was changed then took from it; it is put back in ``measured_dbm``. [dB]
     """
 
     layout: str
@@ -58,6 +61,7 @@ class Reading:
     tells: Tells
     n_ways: int
     difference_db: float | None
+    taken_db: float = 0.0
 
     @property
     def extra_db(self) -> float:
@@ -77,16 +81,21 @@ class Way:
         Whether the loss is known, or a limit of it. [-]
     is_strength : bool
         Whether a strength was read, not a reception ratio alone. [-]
+    taken_db : float
+        What something that was changed then took, put back in ``measured_dbm``. [dB]
     """
 
     measured_dbm: float
     predicted_dbm: float
     tells: Tells
     is_strength: bool
+    taken_db: float
 
 
 def readings(site: Site) -> tuple[Reading, ...]:
     """Every measured path between placed devices, each once, in order of layout and link.
+
+    Equal rows are one measurement that several layouts use, unless an end hangs elsewhere.
 
     A path whose directions contradict each other (near certainty there, nothing heard back) says
     nothing of the building and is left out.
@@ -97,11 +106,16 @@ def readings(site: Site) -> tuple[Reading, ...]:
         A site that predicts links. [-]
     """
     bare = replace(site, calibration=None)
-    found: dict[tuple[GivenLink, ...], Reading] = {}
+    found: list[Reading] = []
+    hung: dict[tuple[GivenLink, ...], list[tuple[Place | None, ...]]] = defaultdict(list)
     for layout in bare.layouts:
+        places = {device.id: device.place for device in layout.devices}
         for given, reading in _of_layout(bare, layout):
-            found.setdefault(given, reading)
-    return tuple(found.values())
+            ends = places[reading.link.a], places[reading.link.b]
+            if all(any(map(is_moved, ends, earlier)) for earlier in hung[given]):
+                hung[given].append(ends)
+                found.append(reading)
+    return tuple(found)
 
 
 def corrected_dbm(
@@ -200,16 +214,19 @@ def _as_heard(site: Site, given: GivenLink) -> GivenLink:
 
 
 def _way(site: Site, given: GivenLink, heard: Heard, predicted_dbm: float) -> Way:
-    measured_dbm, tells = heard.rssi_dbm, Tells.EXACTLY
+    curve, tells = reception_curve(site.radio), Tells.EXACTLY
+    then_dbm = _as_heard(site, given).rssi_dbm
+    if then_dbm is None:
+        then_dbm = db_from_cdb(curve.rssi_cdbm(given.prr or 0.0))
+    taken_db = heard.rssi_dbm - then_dbm
     if given.prr == 0:
         tells = Tells.AT_LEAST
-        measured_dbm = max(measured_dbm, heard.floor_dbm)
+        then_dbm = max(then_dbm, heard.floor_dbm)
     elif given.rssi_dbm is None and given.prr is not None and given.prr >= CERTAIN_PRR:
-        curve = reception_curve(site.radio)
-        above_db = db_from_cdb(curve.rssi_cdbm(given.prr) - curve.rssi_cdbm(CERTAIN_PRR))
         tells = Tells.AT_MOST
-        measured_dbm -= above_db
-    return Way(measured_dbm, predicted_dbm, tells, given.rssi_dbm is not None)
+        then_dbm = db_from_cdb(curve.rssi_cdbm(CERTAIN_PRR))
+    is_strength = given.rssi_dbm is not None
+    return Way(then_dbm + taken_db, predicted_dbm, tells, is_strength, taken_db)
 
 
 def _reading(
@@ -233,6 +250,7 @@ def _reading(
         tells=used[0].tells,
         n_ways=len(used),
         difference_db=difference_db,
+        taken_db=sum(way.taken_db for way in used) / len(used),
     )
 
 

@@ -45,9 +45,9 @@ class Term:
     n_links : int
         Readings that touch it. [-]
     correction : Correction or None
-        What it is off by; None where the readings cannot tell. [-]
+        What it is off by; None where no reading touches it, or where nothing is fitted. [-]
     why_not : str
-        Why they cannot; empty where they can. [-]
+        Why the readings cannot tell it by itself; empty where they can. [-]
     """
 
     unknown: Unknown
@@ -195,6 +195,7 @@ def _row(survey: Survey, one: Compared) -> dict[str, object]:
         "b": reading.link.b,
         "distance_m": reading.link.distance_m,
         "measured_dbm": reading.measured_dbm,
+        "taken_db": reading.taken_db,
         "loss_is": reading.tells.name.lower(),
         "n_ways": reading.n_ways,
         "difference_db": reading.difference_db,
@@ -214,5 +215,6 @@ def _term_json(one: Term) -> dict[str, object]:
         "n_links": one.n_links,
         "offset": one.correction.offset if one.correction else None,
         "spread": one.correction.spread if one.correction else None,
+        "known_alone": one.correction is not None and not one.why_not,
         "why_not": one.why_not,
     }

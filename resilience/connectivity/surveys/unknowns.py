@@ -48,7 +48,7 @@ class Unknown:
         if self.construction is None:
             assert link.distance_m is not None  # only placed devices have predictions
             return math.log10(max(1.0, link.distance_m))
-        return sum(one.construction == self.construction for one in link.hindrances)
+        return sum(one.times for one in link.hindrances if one.construction == self.construction)
 
 
 def unknowns(site: Site, links: Sequence[Link]) -> tuple[Unknown, ...]:
@@ -63,7 +63,8 @@ def unknowns(site: Site, links: Sequence[Link]) -> tuple[Unknown, ...]:
     """
     losses_db: dict[str, list[float]] = defaultdict(list)
     for one in (one for link in links for one in link.hindrances):
-        losses_db[one.construction].append(one.loss_db)
+        if one.times:
+            losses_db[one.construction].append(one.loss_db / one.times)
     per_decade = FREE_SPACE_PER_DECADE if site.building.is_drawn else site.radio.distance_power
     found = [Unknown(None, per_decade, site.radio.distance_power_spread)]
     known = dict(site.building.constructions)
@@ -76,7 +77,7 @@ def unknowns(site: Site, links: Sequence[Link]) -> tuple[Unknown, ...]:
 
 
 def untold(found: Sequence[Unknown], met: Floats, fit: Fit) -> tuple[str, ...]:
-    """Why the readings cannot tell each unknown, in words; empty where they can.
+    """Why the readings cannot tell each unknown by itself, in words; empty where they can.
 
     Parameters
     ----------
@@ -99,10 +100,13 @@ def _why_not(found: Sequence[Unknown], met: Floats, fit: Fit, column: int) -> st
     twins = [place for place in others if _are_proportional(own, met[:, place])]
     if twins:
         names = " and ".join(found[place].construction or "distance" for place in twins)
-        told = f"every measured link meets it together with {names}, in the same measure"
+        told = (
+            f"every measured link meets it together with {names}, in the same measure, so only "
+            "their sum is known"
+        )
         if all(np.array_equal(own, met[:, place]) for place in twins):
             together_db = sum(fit.offset[place] for place in (column, *twins))
-            told += f"; together they take {together_db:+.1f} dB beside what is assumed"
+            told += f": {together_db:+.1f} dB beside what is assumed"
         return told
     if fit.spread[column] > MOST_LEFT_SHARE * one.spread:
         return "the measured links leave it as unsure as it was"
