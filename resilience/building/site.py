@@ -141,9 +141,9 @@ class Calibration:
     Parameters
     ----------
     distance : Correction or None
-        Of the loss per decade of distance from 1 m; None where the links cannot tell. [dB/decade]
+        Of the loss per decade of distance from 1 m; None where no link bears on it. [dB/decade]
     constructions : tuple of (str, Correction)
-        By name of the construction, per crossing; only those that the links can tell. [dB]
+        By name of the construction, per crossing; only those that measured links meet. [dB]
     residual_db : float
         Spread of the measured links about the corrected prediction. [dB]
     n_links : int

@@ -101,7 +101,8 @@ def _next_steps(made: "Adoption", level: str) -> list[str]:
 
     folder = shlex.quote(str(made.folder))
     if not made.unscaled:
-        return [f"Fill in gateways and sensors in {DEVICES}, then:", f"  resilience check {folder}"]
+        task = f"Fill in {' and '.join(made.wanting)} in {DEVICES}, then:"
+        return [task if made.wanting else "Next:", f"  resilience check {folder}"]
     picture = shlex.quote(str(made.folder / made.unscaled))
     where = f"{picture} {folder} --level {shlex.quote(level)}"
     return [
@@ -120,6 +121,9 @@ def _head(made: "Adoption") -> "Group":
     found = [counted(n, noun.removesuffix("s")) for noun, n in made.counts.items() if n]
     verb = "Made" if made.is_new else "Added to"
     lines = [f"{verb} {made.folder}: {listed(found) if found else 'a picture'}."]
+    if made.grown:
+        shafts = counted(len(made.grown), "shaft")
+        lines.append(f"Carried on from the levels that were there: {shafts}, {listed(made.grown)}.")
     if made.size_m:
         width_m, depth_m = made.size_m
         undo = "delete the folder" if made.is_new else "take the level out of its files again"

@@ -184,3 +184,14 @@ def test_what_stands_beyond_the_outline_is_told(folder):
     )
     notes = folder.write(site_yaml=text).read().notes
     assert "Drawn beyond the outline: pillar P1, obstacle V1." in notes
+
+
+@pytest.mark.parametrize(("side_m", "is_taken"), [(0.05, True), (0.02, False)])
+def test_a_small_opening_is_taken_and_a_tiny_one_is_told_its_size(folder, side_m, is_taken):
+    corners = f"[[1, 1], [{1 + side_m}, 1], [{1 + side_m}, {1 + side_m}], [1, {1 + side_m}]]"
+    folder.write(site_yaml=site(openings=f"id: O1, level: upper, outline: {corners}"))
+    if is_taken:
+        assert len(folder.read().building.openings) == 1
+    else:
+        (fault,) = folder.faults()
+        assert "expected an outline of at least 10 square centimetres" in fault

@@ -166,3 +166,11 @@ def test_an_unusable_file_is_told(folder, text):
 def test_a_misspelt_calibration_is_a_mistake(folder):
     (fault,) = folder.write(calibrations_yaml=PAGE).faults()
     assert fault.endswith("did you mean calibration.yaml?")
+
+
+def test_a_damaged_calibration_says_how_to_be_rid_of_it(folder):
+    (fault,) = folder.write(calibration_yaml="format: 1\nn_links: [3\n").faults()
+    assert fault.startswith("calibration.yaml, line 3: found ")
+    assert fault.endswith(
+        "; the file cannot be read: to undo the calibration delete it, or calibrate again"
+    )

@@ -465,3 +465,62 @@ def test_a_wall_drawn_as_two_lines_is_as_thick_as_they_are_apart(
     sheet.box(0, 0, 9000, 6000, layer)
     sheet.box(thick_mm, thick_mm, 9000 - thick_mm, 6000 - thick_mm, layer)
     assert {wall.construction for wall in sheet.adopted().drawn.walls} == {construction}
+
+
+def test_a_shaft_drawn_with_both_faces_is_one_on_its_middle_line(sheet):
+    """Faces 2.4 m and 2 m wide, so the lining is 0.2 m thick and its middle line 2.2 m wide."""
+    sheet.box(0, 0, 20000, 10000, "WALLS")
+    sheet.box(5000, 5000, 7400, 7400, "LIFT").box(5200, 5200, 7200, 7200, "LIFT")
+    sheet.box(5300, 5300, 7100, 7100, "LIFT")  # a car, close to the lining
+    made = sheet.adopted()
+    (shaft,) = made.drawn.shafts
+    assert sorted(shaft.outline) == [(5.1, 5.1), (5.1, 7.3), (7.3, 5.1), (7.3, 7.3)]
+    told = "1 shaft is drawn as one outline inside another, at most 0.6 m apart; the middle line"
+    assert any(told in note for note in made.account.notes)
+
+
+def test_shafts_farther_apart_than_a_wall_is_thick_stay_two(sheet):
+    sheet.box(0, 0, 20000, 10000, "WALLS")
+    sheet.box(5000, 1000, 9000, 5000, "SHAFT").box(5300, 1300, 8000, 4000, "SHAFT")
+    assert len(sheet.adopted().drawn.shafts) == 2
+
+
+def test_a_pillar_drawn_with_both_faces_is_one_on_its_middle_line(sheet):
+    sheet.box(0, 0, 20000, 10000, "WALLS")
+    sheet.box(5000, 5000, 5800, 5600, "COLUMNS").box(5100, 5100, 5700, 5500, "COLUMNS")
+    sheet.box(9000, 5000, 9800, 5600, "COLUMNS")
+    made = sheet.adopted()
+    pillars = sorted((p.x_m, p.y_m, p.width_m, p.depth_m) for p in made.drawn.pillars)
+    assert pillars == [(5.4, 5.3, 0.7, 0.5), (9.4, 5.3, 0.8, 0.6)]
+    assert any("1 pillar is drawn as one outline inside" in note for note in made.account.notes)
+
+
+def test_the_ring_of_the_outer_walls_is_the_outline_where_none_is_drawn(sheet):
+    """An L of 12 m by 8 m without its upper right quarter, with a wall across."""
+    corners = [(0, 0), (12000, 0), (12000, 4000), (6000, 4000), (6000, 8000), (0, 8000)]
+    sheet.space.add_lwpolyline(corners, close=True, dxfattribs={"layer": "WALLS"})
+    sheet.line((0, 4000), (6000, 4000), "WALLS").line((2000, 0), (2000, 3000), "WALLS")
+    made = sheet.adopted()
+    assert set(made.drawn.outline) == {(x / 1000, y / 1000) for x, y in corners}
+    assert "-0" not in (sheet.folder / "site/site.yaml").read_text().partition("outline")[2][:60]
+    assert any("No outline is drawn" in note for note in made.account.notes)
+
+
+def test_walls_that_close_no_ring_around_everything_give_no_outline(sheet):
+    sheet.box(0, 0, 6000, 4000, "WALLS").line((6000, 0), (12000, 0), "WALLS")
+    made = sheet.adopted()
+    assert made.drawn.outline == ()
+    assert not any("outline" in note for note in made.account.notes)
+
+
+def test_walls_with_two_faces_and_no_single_line_say_nothing_of_single_lines(sheet):
+    sheet.box(0, 0, 12000, 8000, "WALLS").box(200, 200, 11800, 7800, "WALLS")
+    notes = sheet.adopted().account.notes
+    assert any(note.endswith("each became one wall on the middle line.") for note in notes)
+    assert not any("0 lines" in note for note in notes)
+
+
+def test_a_large_size_is_written_out(sheet):
+    sheet.box(0, 0, 36000, 12000, "WALLS")
+    with pytest.raises(UsageError, match="measures 36,000 by 12,000 m in m: --unit mm makes it"):
+        sheet.adopted(unit="m")

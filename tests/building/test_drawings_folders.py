@@ -56,8 +56,10 @@ def test_another_drawing_adds_a_level_on_top(tmp_path, floor):
 
 def test_a_shaft_drawn_on_level_after_level_is_one_shaft(tmp_path, floor):
     site = tmp_path / "site"
-    for level in ("ground", "first", "second"):
-        adopt(floor, site, Stated(level=level))
+    grown = [
+        adopt(floor, site, Stated(level=level)).grown for level in ("ground", "first", "second")
+    ]
+    assert grown == [(), ("ground-shaft-001",), ("ground-shaft-001",)]
     (shaft,) = read_site(with_devices(site)).building.shafts
     assert (shaft.lowest, shaft.highest) == ("ground", "second")
 

@@ -184,7 +184,8 @@ def test_a_page_without_points_waits_for_them(tmp_path):
 
 def test_a_scale_is_not_left_behind_another_picture(tmp_path):
     (tmp_path / "plan.pdf").write_bytes(pdf(BLOCK))
-    adopt(tmp_path / "plan.pdf", tmp_path / "site", Stated(), POINTS)
+    points = ("120,680=0,0", "1400,680=20,0")
+    adopt(tmp_path / "plan.pdf", tmp_path / "site", Stated(), points)
     with pytest.raises(UsageError, match="has its scale already"):
         adopt(tmp_path / "plan.pdf", tmp_path / "site", Stated())
 
@@ -234,3 +235,37 @@ def test_a_pdf_without_a_plan_to_see_is_refused_and_nothing_written(tmp_path, co
     with pytest.raises(UsageError, match=told):
         adopt(tmp_path / "plan.pdf", tmp_path / "site", Stated())
     assert [path.name for path in tmp_path.iterdir()] == ["plan.pdf"]
+
+
+@pytest.mark.parametrize("pixel", ["2200.5,880", "2040,1001", "-1,880"])
+def test_a_point_outside_the_picture_is_refused_with_its_size(tmp_path, scan, pixel):
+    told = f"point {pixel} lies outside the picture, which has 2200 by 1000 pixels"
+    with pytest.raises(UsageError, match=told):
+        adopt(scan, tmp_path / "site", Stated(), (POINTS[0], f"{pixel}=30,0"))
+    assert not (tmp_path / "site").exists()
+
+
+def test_a_place_outside_the_picture_is_refused_with_its_size(tmp_path, scan):
+    site = tmp_path / "site"
+    adopt(scan, site, Stated(), POINTS)
+    before = (site / "layouts/first/devices.csv").read_bytes()
+    spots = tmp_path / "spots.csv"
+    spots.write_text("id,x_px,y_px\nS1,2200,1000\nS2,22000,1000\n")  # S1 lies on the rim
+    with pytest.raises(InputError) as caught:
+        adopt(spots, site, Stated())
+    assert [str(fault) for fault in caught.value.faults] == [
+        "spots.csv, line 3: found (22000, 1000), outside the picture, which has 2200 by 1000 "
+        "pixels; expected a pixel of it"
+    ]
+    assert (site / "layouts/first/devices.csv").read_bytes() == before
+    (site / "backdrops/ground.png").unlink()  # nobody can tell its size any more
+    assert adopt(spots, site, Stated()).devices == ("S1", "S2")
+
+
+def test_what_is_still_wanting_is_known_from_what_the_layouts_have(tmp_path, scan):
+    site = tmp_path / "site"
+    assert adopt(scan, site, Stated(), POINTS).wanting == ("gateways", "sensors")
+    spots = tmp_path / "spots.csv"
+    for row, wanting in (("S1,9,9,sensor", ("gateways",)), ("G1,99,9,gateway", ())):
+        spots.write_text(f"id,x_px,y_px,kind\n{row}\n")
+        assert adopt(spots, site, Stated()).wanting == wanting

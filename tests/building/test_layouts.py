@@ -50,7 +50,10 @@ def test_blank_heights_take_the_default_of_their_kind_and_are_counted(folder):
         (GATEWAY.replace("2,,", "2,yes,") + SENSORS, "found only gateways that stand by"),
         (GATEWAY + SENSORS.replace("5,5,2,", "5,5,2,yes"), "only a gateway can stand by"),
         (GATEWAY.replace("gateway", "gatway") + SENSORS, "did you mean gateway?"),
-        (GATEWAY.replace("1,1,2", "-1,1,2") + SENSORS, "expected a place within the outline"),
+        (
+            GATEWAY.replace("1,1,2", "-1,1,2") + SENSORS,
+            "found (-1, 1), outside the outline; expected a place",
+        ),
         (GATEWAY.replace("1,1,2", "1,1,3.5") + SENSORS, "expected 0 to 3, within level ground"),
         (GATEWAY.replace("1,1,2", "1,1,-1") + SENSORS, "expected 0 to 3, within level ground"),
         (GATEWAY.replace("ground", "grund") + SENSORS, "did you mean ground?"),
@@ -179,3 +182,32 @@ def test_an_unknown_mounting_is_told(folder):
     assert (
         'column mounting: found "flushbox"; expected a mounting; did you mean flush_box?' in fault
     )
+
+
+def test_devices_on_one_spot_are_told(folder):
+    """S2 hangs 5 mm from S1, S3 two centimetres off, S4 on the level above."""
+    places = [("G1", "ground", 1), ("S1", "ground", 5), ("S2", "ground", 5.005)]
+    places += [("S3", "ground", 5.025), ("S4", "upper", 5)]
+    rows = [
+        f"{name},{'gateway' if name == 'G1' else 'sensor'},{level},{x},5"
+        for name, level, x in places
+    ]
+    table = "\n".join(["id,kind,level,x_m,y_m", *rows, ""])
+    notes = folder.write(layouts__a__devices_csv=table).read().notes
+    assert "layouts/a: devices on one spot: S1 and S2." in notes
+
+
+def test_a_device_outside_everything_drawn_is_told_where_there_is_no_outline(folder):
+    """Walls along two sides of 20 m by 10 m; S1 hangs on the outer face of one of them."""
+    text = (folder.path / "site.yaml").read_text()
+    bare = "\n".join(line for line in text.splitlines() if "outline" not in line)
+    walls = "W1,ground,0,0,20,0,brick_120\nW2,ground,0,0,0,10,brick_120\n"
+    folder.write(
+        site_yaml=bare,
+        walls_csv="id,level,x1_m,y1_m,x2_m,y2_m,construction\n" + walls,
+        layouts__a__devices_csv="id,kind,level,x_m,y_m\nG1,gateway,ground,50,5\n"
+        "S1,sensor,ground,5,-0.2\nS2,sensor,upper,50,5\n",
+    )
+    notes = folder.read().notes
+    told = "layouts/a/devices.csv: outside everything drawn: G1 at (50, 5) (line 2)."
+    assert [note for note in notes if "outside" in note] == [told]

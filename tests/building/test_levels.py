@@ -80,8 +80,8 @@ def test_a_device_belongs_into_the_outline_of_its_own_level(folder):
     )
     (fault,) = folder.faults()
     assert fault == (
-        'layouts/a/devices.csv, line 3, column x_m: found "2"; '
-        "expected a place within the outline of level b, y_m 2 too"
+        "layouts/a/devices.csv, line 3: found (2, 2), outside the outline of level b; "
+        "expected a place within it"
     )
 
 

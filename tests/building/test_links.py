@@ -79,3 +79,52 @@ def test_without_a_building_there_is_nothing_to_be_changed(linked_folder):
 def test_strengths_at_the_limits_are_taken(surveyed, rssi_dbm):
     surveyed.write(links_csv=HEADER + f"G1,S1,,{rssi_dbm},\n")
     assert surveyed.read().layouts[0].links[0].rssi_dbm == rssi_dbm
+
+
+MOVED = "id,kind,level,x_m,y_m\nG1,gateway,ground,{}\nS1,sensor,ground,5,5\nS2,sensor,upper,8,5\n"
+
+
+@pytest.mark.parametrize(
+    ("place", "is_moved"),
+    [("1,1", False), ("1,3.9", False), ("1,4.1", True), ("19,9", True)],  # 0, 2.9, 3.1 and 20 m
+)
+def test_a_link_cannot_count_in_layouts_where_its_end_hangs_elsewhere(surveyed, place, is_moved):
+    surveyed.write(
+        links_csv=HEADER + "S1,S2,0.9,,\nS1,G1,0.9,-70,\n",
+        layouts__b__devices_csv=MOVED.format(place),
+    )
+    if is_moved:
+        assert surveyed.faults() == [
+            "links.csv, line 3, column b: found G1 at different places in a and b; "
+            "expected its links in layouts/<layout>/links.csv"
+        ]
+    else:
+        assert [len(layout.links) for layout in surveyed.read().layouts] == [4, 4]
+
+
+def test_another_level_is_another_place(surveyed):
+    surveyed.write(
+        links_csv=HEADER + "G1,S1,0.9,,\n",
+        layouts__b__devices_csv=MOVED.format("1,1").replace(
+            "G1,gateway,ground", "G1,gateway,upper"
+        ),
+    )
+    assert "found G1 at different places in a and b" in surveyed.faults()[0]
+
+
+def test_a_layout_that_measured_the_link_itself_needs_no_other(surveyed):
+    surveyed.write(
+        links_csv=HEADER + "G1,S1,0.9,,\n",
+        layouts__b__devices_csv=MOVED.format("19,9"),
+        layouts__b__links_csv=HEADER + "G1,S1,0.3,,\n",
+    )
+    ratios = [[link.prr for link in layout.links] for layout in surveyed.read().layouts]
+    assert ratios == [[0.9, 0.9], [0.3, 0.3]]
+
+
+def test_a_strength_above_0_dbm_is_told(surveyed):
+    """Received strengths of such radios lie far below 1 mW, which is 0 dBm: common practice."""
+    surveyed.write(links_csv=HEADER + "G1,S1,,7,\nS1,G1,,0,\nS1,S2,,-70,\n")
+    notes = surveyed.read().notes
+    told = "links.csv, line 2: rssi_dbm above 0 is stronger than any receiver here would report"
+    assert [note for note in notes if "rssi_dbm" in note] == [f"{told}; is the sign missing?"]

@@ -21,12 +21,15 @@ from resilience.building.drawings.dxf import read_dxf
 from resilience.building.drawings.flat import read_geojson, read_walls
 from resilience.building.drawings.ifc import read_ifc
 from resilience.building.drawings.pictures import (
+    FORMATS,
+    Backdrop,
     Spot,
     backdrop_of,
     page_picture,
-    picture_suffix,
     read_backdrop,
     read_places,
+    size_of,
+    sound_picture,
 )
 from resilience.building.drawings.plan import (
     Account,
@@ -36,7 +39,7 @@ from resilience.building.drawings.plan import (
     file_stem,
     usual_m,
 )
-from resilience.building.files.layouts import device_columns
+from resilience.building.files.layouts import device_columns, sensor_columns
 from resilience.building.sections.walls import WALLS
 from resilience.building.structure import Building, Level
 from resilience.errors import InputError, UsageError
@@ -73,6 +76,10 @@ class Adoption:
         Files that were written or changed, below the folder. [-]
     unscaled : str
         One of them, a picture whose two points are still to be read off; empty for none. [-]
+    grown : tuple of str
+        Shafts that were there and now reach a level that was added. [-]
+    wanting : tuple of str
+        Kinds of devices that are still to be filled in: gateways, sensors. [-]
     """
 
     folder: Path
@@ -82,6 +89,8 @@ class Adoption:
     account: Account
     files: tuple[str, ...]
     unscaled: str = ""
+    grown: tuple[str, ...] = ()
+    wanting: tuple[str, ...] = ("gateways", "sensors")
 
     @property
     def counts(self) -> dict[str, int]:
@@ -117,6 +126,7 @@ class Adoption:
             "notes": list(self.account.notes),
             "files": list(self.files),
             "unscaled": self.unscaled,
+            "grown": list(self.grown),
         }
 
 
@@ -256,11 +266,16 @@ def _check_levels(levels: Sequence[Level], work: _Work) -> None:
 
 def _adopt_picture(work: _Work, points: Sequence[str], page: int | None) -> Adoption:
     stem = f"backdrops/{file_stem(work.stated.level)}"
-    scale = _scale(work, points, f"{stem}.csv")
+    backdrop = _scale(work, points, f"{stem}.csv")
     if _is_pdf(work):
-        suffix, content = ".png", page_picture(work.source, page, work.account)
+        suffix = ".png"
+        content, size_px = page_picture(work.source, page, work.account)
     else:
-        suffix, content = picture_suffix(work.source, work.account), work.source.read_bytes()
+        suffix, size_px = sound_picture(work.source, work.account)
+        content = work.source.read_bytes()
+    if backdrop:
+        backdrop.check_within(size_px)
+    scale = {f"{stem}.csv": table(backdrop.rows())} if backdrop else {}
     is_drawn = work.stated.level in [level.id for level in work.old.levels]
     levels = [] if is_drawn else _stacked([work.stated.level], work)
     _check_levels(levels, work)
@@ -272,22 +287,22 @@ def _is_pdf(work: _Work) -> bool:
     return work.source.suffix.casefold() == ".pdf"
 
 
-def _scale(work: _Work, points: Sequence[str], file: str) -> dict[str, str | bytes]:
-    """Return the file with the scale; none for a PDF whose pixels nobody could count before."""
+def _scale(work: _Work, points: Sequence[str], file: str) -> Backdrop | None:
+    """Return the scale; None for a PDF whose pixels nobody could count before."""
     if _is_pdf(work) and not points:
         if (work.target / file).exists():
             raise UsageError(
                 f"the picture behind level {work.stated.level} has its scale already: to put "
                 "another in its place, give the two --point of that one too"
             )
-        return {}
+        return None
     backdrop = backdrop_of(points)
     work.account.note(
         f"A pixel is {1000 * backdrop.m_per_px:.4g} mm wide, and the picture is turned by "
         f"{backdrop.turned_deg:.1f} degrees. Two points cannot show whether it is stretched or "
         "skewed: measure a third length in it."
     )
-    return {file: table(backdrop.rows())}
+    return backdrop
 
 
 def _adopt_places(work: _Work) -> Adoption:
@@ -298,7 +313,9 @@ def _adopt_places(work: _Work) -> Adoption:
             f"there is no picture behind level {level} whose scale is known: adopt it first, with "
             "two --point"
         )
-    spots = read_places(work.source, read_backdrop(work.target / file, file))
+    pictures = [(work.target / file).with_suffix(suffix) for suffix in FORMATS.values()]
+    backdrop = read_backdrop(work.target / file, file)
+    spots = read_places(work.source, backdrop, size_of(pictures))
     findings = Findings()
     there = rows_of(work.target, DEVICES, device_columns(True), findings)
     findings.raise_if_any()
@@ -344,7 +361,20 @@ def _written(
             ) from error
     assert len(found.walls) == len(work.old.walls) + len(drawn.walls)
     added = tuple(sorted(texts))
-    return Adoption(target, work.is_new, drawn, tuple(devices), account, added)
+    carried = tuple(shaft.id for shaft in grown)
+    done = (target, work.is_new, drawn, tuple(devices), account, added)
+    return Adoption(*done, grown=carried, wanting=_wanting(target))
+
+
+def _wanting(target: Path) -> tuple[str, ...]:
+    """Return which kinds of devices no layout has yet."""
+    sensors = rows_of(target, "sensors.csv", sensor_columns(True), Findings())
+    kinds = {"sensor"} if sensors else set()
+    for path in target.glob("layouts/*/devices.csv"):
+        file = path.relative_to(target).as_posix()
+        rows = rows_of(target, file, device_columns(True), Findings())
+        kinds |= {row.text("kind") for row in rows}
+    return tuple(f"{kind}s" for kind in ("gateway", "sensor") if kind not in kinds)
 
 
 def _page(target: Path) -> str:

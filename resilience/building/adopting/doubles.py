@@ -56,7 +56,8 @@ def walls_from(lines: Sequence[Run], account: Account) -> list[Run]:
         span = f"{thin_m:.2f}" if thick_m - thin_m < 0.01 else f"{thin_m:.2f} to {thick_m:.2f}"
         account.note(
             f"{len(doubles)} walls are drawn as two lines, {span} m apart; each became one wall on "
-            f"the middle line. {len(singles)} lines stay walls by themselves."
+            "the middle line."
+            + (f" {len(singles)} lines stay walls by themselves." if singles else "")
         )
     if n_unclear:
         account.note(

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from resilience.building.adopting.doubles import walls_from
 from resilience.building.adopting.fittings import Fitting, Gapped, apart, stretch
+from resilience.building.adopting.outlines import ring_of, without_cores, without_faces
 from resilience.building.drawings.layers import FILLED, OUTLINE, built
 from resilience.building.drawings.plan import Account, Ids, Stroke, file_stem, ring, sides
 from resilience.building.drawings.runs import Run, groups, meet, near_pairs
@@ -101,21 +102,39 @@ def _level_parts(here: Sequence[Stroke], level: Level, maker: _Maker) -> Buildin
     maker.account.leave_out("outline", "the largest is taken", len(outlines[1:]))
     if of(OUTLINE) and not outlines:
         maker.account.leave_out("outline", "its lines do not close, or cross")
+    openings = tuple(
+        Opening(maker.id(one, "opening"), level.id, outline, one.construction or None)
+        for one, outline in _closed(of("opening"), maker)
+    )
+    shafts = _closed(of("shaft"), maker)
+    pillars = list(_pillars(of("pillars"), maker))
+    if not maker.as_drawn:
+        shafts = without_faces(shafts, maker.account)
+        pillars = without_cores(pillars, maker.account)
+    outline = outlines[0][1] if outlines else _assumed_outline(walls, openings, maker)
     return Building(
-        levels=(replace(level, outline=outlines[0][1] if outlines else ()),),
+        levels=(replace(level, outline=outline),),
         walls=walls,
         doors=doors,
         windows=windows,
-        pillars=tuple(_pillars(of("pillars"), maker)),
+        pillars=tuple(pillars),
         shafts=tuple(
             Shaft(maker.id(one, "shaft"), level.id, level.id, outline, one.construction or None)
-            for one, outline in _closed(of("shaft"), maker)
+            for one, outline in shafts
         ),
-        openings=tuple(
-            Opening(maker.id(one, "opening"), level.id, outline, one.construction or None)
-            for one, outline in _closed(of("opening"), maker)
-        ),
+        openings=openings,
     )
+
+
+def _assumed_outline(walls: Sequence[Wall], openings: Sequence[Opening], maker: _Maker) -> Outline:
+    """Return the ring of the outer walls where nobody drew an outline."""
+    outline = ring_of(walls, openings)
+    if outline:
+        maker.account.note(
+            "No outline is drawn; the ring that the outer walls close is taken, by the middle of "
+            "these walls. If devices hang outside it, take outline out of site.yaml."
+        )
+    return outline
 
 
 def _walled(
@@ -207,13 +226,15 @@ def _pillars(strokes: Sequence[Stroke], maker: _Maker) -> Iterable[Pillar]:
         yield Pillar(name, first.level, first.level, x_m, y_m, width_m, depth_m, first.construction)
 
 
-def _closed(strokes: Sequence[Stroke], maker: _Maker) -> Iterable[tuple[Stroke, Outline]]:
-    """Yield the outlines that lines close, those inside another left out."""
+def _closed(strokes: Sequence[Stroke], maker: _Maker) -> list[tuple[Stroke, Outline]]:
+    """Return the outlines that lines close."""
+    found = []
     for symbol in maker.symbols(strokes):
         rings = _rings(symbol)
         if not rings:
             maker.account.leave_out(symbol[0].becomes, "its lines do not close, or cross")
-        yield from rings
+        found += rings
+    return found
 
 
 def _rings(strokes: Sequence[Stroke]) -> list[tuple[Stroke, Outline]]:

@@ -2,7 +2,7 @@
 
 import io
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -72,10 +72,26 @@ class Backdrop:
         moved = self._factor * complex(x_px - x0_px, -(y_px - y0_px))
         return (round(x0_m + moved.real, 3) + 0.0, round(y0_m + moved.imag, 3) + 0.0)
 
+    def check_within(self, size_px: Point) -> None:
+        """Raise UsageError if one of the two points lies outside the picture of that size."""
+        for pixel in self.pixels:
+            if not is_within(pixel, size_px):
+                raise UsageError(f"point {pixel[0]:g},{pixel[1]:g} lies {_outside(size_px)}")
+
     def rows(self) -> list[list[str]]:
         """Return the two points as a small table, its header first."""
         pairs = zip(self.pixels, self.metres, strict=True)
         return [list(SCALE.needed), *([f"{value:.10g}" for value in (*p, *m)] for p, m in pairs)]
+
+
+def is_within(pixel: Point, size_px: Point) -> bool:
+    """Whether a picture of that size has such a pixel, its rim included."""
+    return all(0 <= value <= most for value, most in zip(pixel, size_px, strict=True))
+
+
+def _outside(size_px: Point) -> str:
+    width_px, height_px = size_px
+    return f"outside the picture, which has {width_px:g} by {height_px:g} pixels"
 
 
 def backdrop_of(texts: Sequence[str]) -> Backdrop:
@@ -115,8 +131,20 @@ def read_backdrop(path: Path, file: str) -> Backdrop:
     return backdrop_of([f"{a},{b}={c},{d}" for a, b, c, d in pairs])
 
 
-def picture_suffix(path: Path, account: Account) -> str:
-    """Return what the name of a sound picture ends with; UsageError if it is none.
+def size_of(paths: Iterable[Path]) -> Point | None:
+    """Return the size of the only picture that is there; None where nobody can tell."""
+    try:
+        image: Any = library("PIL.Image", "plan")
+        image.MAX_IMAGE_PIXELS = None  # it was looked at when it was adopted
+        (path,) = filter(Path.is_file, paths)
+        with image.open(path, formats=tuple(FORMATS)) as picture:
+            return (float(picture.width), float(picture.height))
+    except (UsageError, OSError, ValueError, SyntaxError):
+        return None
+
+
+def sound_picture(path: Path, account: Account) -> tuple[str, Point]:
+    """Return what the name of a sound picture ends with, and its size; UsageError if it is none.
 
     Parameters
     ----------
@@ -139,11 +167,11 @@ def picture_suffix(path: Path, account: Account) -> str:
     except (OSError, ValueError, SyntaxError, EOFError) as error:
         raise UsageError(f"{name} is no sound PNG or JPEG: {shown(str(error))}") from error
     account.note(f"The picture has {width_px} by {height_px} pixels.")
-    return suffix
+    return suffix, (width_px, height_px)
 
 
-def page_picture(path: Path, page: int | None, account: Account) -> bytes:
-    """Return a page of a PDF as a PNG; UsageError if there is none, or nothing to see on it.
+def page_picture(path: Path, page: int | None, account: Account) -> tuple[bytes, Point]:
+    """Return a page of a PDF as a PNG, and its size; UsageError if there is nothing to see.
 
     Parameters
     ----------
@@ -173,7 +201,7 @@ def page_picture(path: Path, page: int | None, account: Account) -> bytes:
     )
     stream = io.BytesIO()
     picture.save(stream, "PNG", dpi=(DOTS_PER_INCH, DOTS_PER_INCH))
-    return stream.getvalue()
+    return stream.getvalue(), (picture.width, picture.height)
 
 
 def _page_number(page: int | None, n_pages: int, name: str) -> int:
@@ -219,7 +247,7 @@ class Spot:
     note: str
 
 
-def read_places(path: Path, backdrop: Backdrop) -> list[Spot]:
+def read_places(path: Path, backdrop: Backdrop, size_px: Point | None = None) -> list[Spot]:
     """Return the devices of a table of ``id,x_px,y_px``, in metres.
 
     Parameters
@@ -228,12 +256,17 @@ def read_places(path: Path, backdrop: Backdrop) -> list[Spot]:
         The table. [-]
     backdrop : Backdrop
         Scale of the picture that the pixels were read off. [-]
+    size_px : (float, float) or None
+        Its size; None where nobody can tell. [pixels]
     """
     findings, spots = Findings(), []
     for row in read_table(checked_file(path), shown(path.name), PLACES, findings) or []:
         name = row.name() or ""
         kind = row.word("kind", ("gateway", "sensor", "repeater"), "a kind", "sensor") or ""
         x_px, y_px = (row.number(key, PIXEL) or 0.0 for key in ("x_px", "y_px"))
+        if size_px and not is_within((x_px, y_px), size_px):
+            found = f"({x_px:g}, {y_px:g}), {_outside(size_px)}"
+            findings.fault(row.mark, found, "expected a pixel of it")
         spots.append(Spot(name, kind, *backdrop.place(x_px, y_px), row.text("note")))
     findings.raise_if_any()
     return spots

@@ -284,8 +284,8 @@ def scale_of(points: Iterable[Point], declared: str, stated: Stated, file: str) 
     unit = stated.unit or declared
     if not unit:
         raise UsageError(
-            f"{name} does not say its unit, and is {size[0]:g} by {size[1]:g} units: which is it? "
-            f"{_ways(size)}"
+            f"{name} does not say its unit, and is {plain(size[0])} by {plain(size[1])} units: "
+            f"which is it? {_ways(size)}"
         )
     scale = Scale(UNITS_M[unit], stated.origin)
     longer_m = max(size) * scale.unit_m
@@ -305,8 +305,13 @@ def scale_of(points: Iterable[Point], declared: str, stated: Stated, file: str) 
     return scale
 
 
+def plain(number: float) -> str:
+    """Return a number in four digits, never as a power of ten where it is large."""
+    return f"{number:,.0f}" if abs(number) >= 1000 else f"{number:.4g}"
+
+
 def _measured(size: Point, unit: str) -> str:
-    return " by ".join(f"{side * UNITS_M[unit]:.4g}" for side in size) + " m"
+    return " by ".join(plain(side * UNITS_M[unit]) for side in size) + " m"
 
 
 def _ways(size: Point) -> str:

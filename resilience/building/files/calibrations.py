@@ -19,6 +19,7 @@ OFFSET = Limits("dB", least=-100, most=100)
 SPREAD = Limits("dB", least=0, most=100, above=True)
 RESIDUAL = Limits("dB", least=0, most=100)
 N_LINKS = Limits(least=1, most=1e9, whole=True)
+UNREADABLE = "the file cannot be read: to undo the calibration delete it, or calibrate again"
 ABOUT = """\
 # What measured links say that the prediction is off by, as `resilience calibrate` fitted it.
 # Offsets are added to the documented losses; what stands in site.yaml is untouched. A spread says
@@ -41,7 +42,7 @@ def read_calibration(
     findings : Findings
         Where faults go. [-]
     """
-    found = read_document(path, CALIBRATION_FILE, findings)
+    found = read_document(path, CALIBRATION_FILE, findings, UNREADABLE)
     if found is None:
         return None
     row = record(found, HEAD_KEYS, findings, ("distance", "constructions"))

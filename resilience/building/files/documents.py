@@ -129,8 +129,22 @@ def _decoded(raw: bytes, file: str, findings: Findings) -> str | None:
     return text
 
 
-def read_document(path: Path, file: str, findings: Findings) -> Mapping | None:
-    """Return the mapping that a YAML file holds; faults and None if it holds none."""
+def read_document(
+    path: Path, file: str, findings: Findings, wanted: str = "expected YAML 1.2"
+) -> Mapping | None:
+    """Return the mapping that a YAML file holds; faults and None if it holds none.
+
+    Parameters
+    ----------
+    path : Path
+        The file. [-]
+    file : str
+        Its name in messages. [-]
+    findings : Findings
+        Where faults go. [-]
+    wanted : str
+        What to do about a file that cannot be read. [-]
+    """
     text = file_text(path, file, MOST_BYTES, findings)
     if text is None:
         return None
@@ -142,11 +156,11 @@ def read_document(path: Path, file: str, findings: Findings) -> Mapping | None:
     except MarkedYAMLError as error:
         line = error.problem_mark.line + 1 if error.problem_mark else 0
         problem_text = str(error.problem or "unreadable text").removeprefix("found ")
-        findings.fault(Mark(file, line), shown(problem_text), "expected YAML 1.2")
+        findings.fault(Mark(file, line), shown(problem_text), wanted)
         return None
     # Beside its own errors the parser lets a bad \U escape or a stray indicator surface as these.
     except (YAMLError, ValueError, LookupError, ArithmeticError, AssertionError) as error:
-        findings.fault(Mark(file), shown(f"unreadable text ({error})"), "expected YAML 1.2")
+        findings.fault(Mark(file), shown(f"unreadable text ({error})"), wanted)
         return None
     if root is None or (isinstance(root, Cell) and root.text in NOTHING):
         findings.fault(Mark(file), "nothing", "expected keys and values, the first format: 1")

@@ -1,6 +1,5 @@
 """A site folder as a ``Site``, or every mistake in it at once."""
 
-import math
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import combinations
@@ -22,19 +21,24 @@ from resilience.building.cells import (
 from resilience.building.files.calibrations import CALIBRATION_FILE, read_calibration
 from resilience.building.files.documents import Mapping, mapping, read_document, record
 from resilience.building.files.layouts import (
+    MOVED_M,
     Row,
     Stock,
     check_kinds,
     check_places,
     device_columns,
+    is_moved,
     layout_of,
     layout_rows,
     sensor_columns,
     sensor_rows,
+    tell_shared_spots,
 )
 from resilience.building.files.links import (
     LINKS,
     LinkRow,
+    Surveyed,
+    check_moved_ends,
     check_shared_links,
     layout_links,
     link_rows,
@@ -56,7 +60,7 @@ from resilience.building.sections.stated import (
 )
 from resilience.building.sections.walls import WALLS
 from resilience.building.settings import Mountings, Radio, Routing
-from resilience.building.site import Calibration, Kind, Layout, Place, Site
+from resilience.building.site import Calibration, Kind, Layout, Site
 from resilience.building.structure import Building
 
 FORMAT = 1
@@ -70,7 +74,6 @@ READ_FILES = (
 )
 LATER_FILES = ("places.csv", "history.csv", "state.csv")
 DATES = (date(1970, 1, 1), date(2200, 1, 1))  # leaves room for any horizon
-MOVED_M = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,13 +259,16 @@ def _layouts(here: _Folder, stock: Stock) -> tuple[Layout, ...]:
     layouts = []
     for candidate in candidates:
         check_kinds(candidate.rows, candidate.mark, findings)
+        tell_shared_spots(candidate.name, candidate.rows, findings)
         links = layout_links(site_links, candidate.own_links, candidate.rows)
         layouts.append(layout_of(candidate.name, candidate.rows, links))
     if candidates:
         check_shared_links(site_links, [candidate.rows for candidate in candidates])
+        surveyed = [Surveyed(one.name, one.rows, one.own_links) for one in candidates]
+        check_moved_ends(site_links, surveyed)
     _check_same_sensors(candidates, findings)
     _tell_heights(candidates, findings)
-    _tell_moves(layouts, {end for row in site_links for end in (row.link.a, row.link.b)}, findings)
+    _tell_moves(layouts, findings)
     return tuple(layouts)
 
 
@@ -325,29 +331,16 @@ def _tell_heights(candidates: list[_Candidate], findings: Findings) -> None:
         )
 
 
-def _tell_moves(layouts: list[Layout], measured: set[str], findings: Findings) -> None:
-    """Tell of sensors, and of devices in the site's measured links, that hang elsewhere."""
-    places = [{device.id: device for device in layout.devices} for layout in layouts]
+def _tell_moves(layouts: list[Layout], findings: Findings) -> None:
+    """Tell of sensors that hang elsewhere in another layout."""
+    places = [{sensor.id: sensor.place for sensor in layout.sensors} for layout in layouts]
     for (one, here), (other, there) in combinations(zip(layouts, places, strict=True), 2):
         shared = sorted(here.keys() & there.keys())
-        moved = [name for name in shared if _is_moved(here[name].place, there[name].place)]
-        sensors = [name for name in moved if here[name].kind is Kind.SENSOR]
-        pair = f"{shown(one.name)} and {shown(other.name)}"
-        if sensors:
+        moved = [name for name in shared if is_moved(here[name], there[name])]
+        if moved:
+            pair = f"{shown(one.name)} and {shown(other.name)}"
             apart = f"more than {MOVED_M:g} m or a level apart"
-            findings.note(f"Between {pair} these sensors hang {apart}: {listed(sensors)}.")
-        linked = [name for name in moved if name in measured]
-        if linked:
-            findings.note(
-                f"links.csv measures devices that hang elsewhere in one of {pair}: "
-                f"{listed(linked)}; give their links in the layouts' own links.csv."
-            )
-
-
-def _is_moved(a: Place | None, b: Place | None) -> bool:
-    if a is None or b is None:
-        return False
-    return a.level != b.level or math.hypot(a.x_m - b.x_m, a.y_m - b.y_m) > MOVED_M
+            findings.note(f"Between {pair} these sensors hang {apart}: {listed(moved)}.")
 
 
 def _check_files(here: _Folder) -> None:

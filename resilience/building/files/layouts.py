@@ -4,9 +4,9 @@ import math
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 
-from resilience.building.cells import Findings, Limits, Mark, Record, Unique, listed
+from resilience.building.cells import Findings, Limits, Mark, Record, Unique, listed, shown
 from resilience.building.files.tables import Columns
-from resilience.building.sections.drawn import footprint
+from resilience.building.sections.drawn import OVERHANG_M, footprint, named_points
 from resilience.building.sections.plan import polygon
 from resilience.building.settings import BatteryProfile, DeviceModel, Heights, Mountings
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Supply
@@ -19,6 +19,8 @@ DETAIL_COLUMNS = (
 )
 POSITION = Limits("m", least=-10_000, most=10_000)
 DRAWN_M = 0.01  # a device on the outline belongs to the building
+SPOT_M = 0.01
+MOVED_M = 3.0
 FREE = "free"
 
 
@@ -179,13 +181,13 @@ def _place(kind: Kind, record: Record, stock: Stock) -> Place | None:
 
 
 def check_places(rows: list[Row], stock: Stock) -> None:
-    """Record the devices that stand outside the outline, and tell of those inside something."""
+    """Record the devices outside the outline; tell of those inside something or far from all."""
     placed = [(row, row.device.place) for row in rows if row.device.place is not None]
     _check_outlines(placed, stock.building)
-    enclosed = _enclosed(placed, stock.building)
-    if enclosed:
-        file = placed[0][0].mark.file
-        stock.findings.note(f"{file}: inside something solid: {listed(enclosed)}.")
+    _tell_outside(placed, stock)
+    for where, named in _enclosed(placed, stock.building).items():
+        if named:
+            stock.findings.note(f"{placed[0][0].mark.file}: inside {where}: {listed(named)}.")
 
 
 def _check_outlines(placed: list[tuple[Row, Place]], building: Building) -> None:
@@ -201,7 +203,28 @@ def _check_outlines(placed: list[tuple[Row, Place]], building: Building) -> None
         whose = f"the outline of level {level.id}" if level.outline else "the outline"
         for row, place in here:
             if not intersects_xy(shape, place.x_m, place.y_m):
-                row.record.fault("x_m", f"expected a place within {whose}, y_m {place.y_m:g} too")
+                found = f"({place.x_m:g}, {place.y_m:g}), outside {whose}"
+                row.record.findings.fault(row.record.mark, found, "expected a place within it")
+
+
+def _tell_outside(placed: list[tuple[Row, Place]], stock: Stock) -> None:
+    """Tell of devices outside everything drawn on a level that has no outline."""
+    from shapely import MultiPoint, intersects_xy
+
+    outside = []
+    for level, named in named_points(stock.building).items():
+        drawn = MultiPoint([point for _, point in named]).convex_hull
+        if footprint(stock.building, level) or not drawn.area:
+            continue
+        around = drawn.buffer(OVERHANG_M)
+        outside += [
+            f"{row.device.id} at ({place.x_m:g}, {place.y_m:g}) (line {row.mark.line})"
+            for row, place in placed
+            if place.level == level and not intersects_xy(around, place.x_m, place.y_m)
+        ]
+    if outside:
+        file = placed[0][0].mark.file
+        stock.findings.note(f"{file}: outside everything drawn: {listed(outside)}.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +241,8 @@ class _Solid:
         Where it stands. [-]
     foot_m, top_m : float
         Its reach above the floor of the level. [m]
+    is_hollow : bool
+        Whether only its lining is solid. [-]
     """
 
     id: str
@@ -225,6 +250,7 @@ class _Solid:
     levels: tuple[str, ...]
     foot_m: float = 0.0
     top_m: float = math.inf
+    is_hollow: bool = False
 
     def encloses(self, place: Place) -> bool:
         """Whether a place that is inside on the plan is inside in height too."""
@@ -237,7 +263,11 @@ def _solids(building: Building) -> list[_Solid]:
     def span(thing: Pillar | Shaft) -> tuple[str, ...]:
         return tuple(order[order.index(thing.lowest) : order.index(thing.highest) + 1])
 
-    found = [_Solid(one.id, one.outline, span(one)) for one in building.shafts if one.lining]
+    found = [
+        _Solid(one.id, one.outline, span(one), is_hollow=True)
+        for one in building.shafts
+        if one.lining
+    ]
     found += [_Solid(one.id, _box(one), span(one)) for one in building.pillars]
     found += [
         _Solid(one.id, _box(one), (one.level,), one.foot_m, one.foot_m + one.height_m)
@@ -253,21 +283,58 @@ def _box(thing: Pillar | Obstacle) -> Outline:
     return ((left_m, near_m), (right_m, near_m), (right_m, far_m), (left_m, far_m))
 
 
-def _enclosed(placed: list[tuple[Row, Place]], building: Building) -> list[str]:
-    """Return which devices stand inside a pillar, a lined shaft or an obstacle."""
+def _enclosed(placed: list[tuple[Row, Place]], building: Building) -> dict[str, list[str]]:
+    """Return which devices stand inside a pillar or an obstacle, and which inside a lined shaft."""
     from shapely import STRtree, points
 
+    found: dict[str, list[str]] = {"something solid": [], "a shaft": []}
     solids = _solids(building)
     if not solids or not placed:
-        return []
+        return found
     tree = STRtree([polygon(solid.outline) for solid in solids])
     where = points([(place.x_m, place.y_m) for _, place in placed])
     pairs = zip(*tree.query(where, predicate="within").tolist(), strict=True)
-    return [
-        f"{placed[n][0].device.id} in {solids[m].id} (line {placed[n][0].mark.line})"
-        for n, m in sorted(pairs)
-        if solids[m].encloses(placed[n][1])
+    for n, m in sorted(pairs):
+        (row, place), solid = placed[n], solids[m]
+        if solid.encloses(place):
+            where = "a shaft" if solid.is_hollow else "something solid"
+            found[where].append(f"{row.device.id} in {solid.id} (line {row.mark.line})")
+    return found
+
+
+def is_moved(a: Place | None, b: Place | None) -> bool:
+    """Whether two places are too far apart for one device to hang at both."""
+    if a is None or b is None:
+        return False
+    return a.level != b.level or math.hypot(a.x_m - b.x_m, a.y_m - b.y_m) > MOVED_M
+
+
+def tell_shared_spots(layout: str, rows: list[Row], findings: Findings) -> None:
+    """Tell of devices of a layout that hang on one spot of the plan.
+
+    Parameters
+    ----------
+    layout : str
+        Its name. [-]
+    rows : list of Row
+        Its devices. [-]
+    findings : Findings
+        Where the note goes. [-]
+    """
+    from shapely import STRtree, points
+
+    placed = [(row.device.id, row.device.place) for row in rows if row.device.place is not None]
+    if not placed:
+        return
+    where = points([(place.x_m, place.y_m) for _, place in placed])
+    near = STRtree(where).query(where, predicate="dwithin", distance=SPOT_M)
+    pairs = [
+        f"{placed[n][0]} and {placed[m][0]}"
+        for n, m in sorted(zip(*near.tolist(), strict=True))
+        if n < m and placed[n][1].level == placed[m][1].level
     ]
+    if pairs:
+        findings.note(f"layouts/{shown(layout)}: devices on one spot: {listed(pairs)}.")
 
 
 def check_kinds(rows: list[Row], mark: Mark, findings: Findings) -> None:

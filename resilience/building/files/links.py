@@ -1,12 +1,13 @@
 """Measured links: rows of a ``links.csv``, laid over each other for each layout."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
-from resilience.building.cells import Findings, Limits, Record, quoted
-from resilience.building.files.layouts import Row
+from resilience.building.cells import Findings, Limits, Record, listed, quoted, shown
+from resilience.building.files.layouts import Row, is_moved
 from resilience.building.files.tables import Columns
-from resilience.building.site import GivenLink, Kind
+from resilience.building.site import GivenLink, Kind, Place
 from resilience.building.structure import Building
 
 LINKS = Columns(("a", "b"), ("prr", "rssi_dbm", "state"))
@@ -22,6 +23,25 @@ class LinkRow:
 
     link: GivenLink
     record: Record
+
+
+@dataclass(frozen=True, slots=True)
+class Surveyed:
+    """A layout as the site's measured links see it.
+
+    Parameters
+    ----------
+    name : str
+        Its name. [-]
+    rows : list of Row
+        Its devices. [-]
+    own : list of LinkRow
+        Rows of its own ``links.csv``, which win over the site's. [-]
+    """
+
+    name: str
+    rows: list[Row]
+    own: list[LinkRow]
 
 
 def link_rows(records: Iterable[Record], building: Building, findings: Findings) -> list[LinkRow]:
@@ -52,7 +72,18 @@ def link_rows(records: Iterable[Record], building: Building, findings: Findings)
             record.fault("b", f"expected each direction once; line {earlier} has this one")
             continue
         rows.append(LinkRow(GivenLink(a, b, prr, rssi_dbm, changed), record))
+    _tell_strong(rows, findings)
     return rows
+
+
+def _tell_strong(rows: list[LinkRow], findings: Findings) -> None:
+    strong = [row for row in rows if (row.link.rssi_dbm or 0.0) > 0]
+    if strong:
+        lines = listed([str(row.record.mark.line) for row in strong])
+        findings.note(
+            f"{strong[0].record.mark.file}, line {lines}: rssi_dbm above 0 is stronger than any "
+            "receiver here would report; is the sign missing?"
+        )
 
 
 def _measured(record: Record) -> tuple[float | None, float | None]:
@@ -120,3 +151,44 @@ def check_shared_links(shared: list[LinkRow], layouts: Iterable[list[Row]]) -> N
             if name not in known:
                 findings = row.record.findings
                 findings.unknown(row.record.place(key), name, known, "a device of some layout")
+
+
+def check_moved_ends(shared: list[LinkRow], layouts: Sequence[Surveyed]) -> None:
+    """Record the site's measured links whose ends hang elsewhere from layout to layout.
+
+    Nobody knows in which layout such a link was measured, so it cannot count in all of them.
+
+    Parameters
+    ----------
+    shared : list of LinkRow
+        Rows of the site's ``links.csv``. [-]
+    layouts : sequence of Surveyed
+        Those that they would count in. [-]
+    """
+    places = [{row.device.id: row.device.place for row in layout.rows} for layout in layouts]
+    measured = [{(row.link.a, row.link.b) for row in layout.own} for layout in layouts]
+    names = [shown(layout.name) for layout in layouts]
+    for row in shared:
+        ends = (row.link.a, row.link.b)
+        counts = [
+            (name, place)
+            for name, place, own in zip(names, places, measured, strict=True)
+            if place.keys() >= set(ends) and ends not in own
+        ]
+        for key, end in zip(("a", "b"), ends, strict=True):
+            told = _apart([(name, place[end]) for name, place in counts])
+            if told:
+                found = f"{shown(end)} at different places in {told[0]} and {told[1]}"
+                wanted = "expected its links in layouts/<layout>/links.csv"
+                row.record.findings.fault(row.record.place(key), found, wanted)
+
+
+def _apart(hung: list[tuple[str, Place | None]]) -> tuple[str, str] | None:
+    """Return two layouts between which a device is moved; None if there are none."""
+    first: dict[Place | None, str] = {}
+    for name, place in hung:
+        first.setdefault(place, name)
+    for (here, one), (there, other) in combinations(first.items(), 2):
+        if is_moved(here, there):
+            return one, other
+    return None

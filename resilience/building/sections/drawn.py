@@ -128,7 +128,7 @@ def _tell_beyond(building: Building, findings: Findings) -> None:
     from shapely import intersects_xy
 
     beyond: list[str] = []
-    for level, named in _named_points(building).items():
+    for level, named in named_points(building).items():
         outline = footprint(building, level)
         if not outline:
             continue
@@ -143,7 +143,7 @@ def _tell_beyond(building: Building, findings: Findings) -> None:
         findings.note(f"Drawn beyond the outline: {listed(list(dict.fromkeys(beyond)))}.")
 
 
-def _named_points(building: Building) -> dict[str, list[tuple[str, Point]]]:
+def named_points(building: Building) -> dict[str, list[tuple[str, Point]]]:
     """Return what is drawn on each level, with the points that have to lie inside its outline."""
     found: dict[str, list[tuple[str, Point]]] = defaultdict(list)
     for wall in building.walls:
@@ -175,7 +175,7 @@ def tell_scale(building: Building, devices: Iterable[Point], findings: Findings)
     """
     points = [*building.outline, *devices]
     points += [corner_m for level in building.levels for corner_m in level.outline]
-    points += [point for named in _named_points(building).values() for _, point in named]
+    points += [point for named in named_points(building).values() for _, point in named]
     if points:
         xs_m, ys_m = zip(*points, strict=True)
         extent_m = max(max(xs_m) - min(xs_m), max(ys_m) - min(ys_m))

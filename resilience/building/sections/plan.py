@@ -183,7 +183,12 @@ def _closes(outline: Outline, node: Node, findings: Findings) -> bool:
     shape = polygon(outline) if len(outline) >= 3 else None
     if shape is not None and shape.is_valid and shape.area >= TOUCH_M:
         return True
-    wanted = "expected at least three corners in order, whose sides do not cross"
+    is_small = shape is not None and shape.is_valid and shape.area > 0
+    wanted = (
+        f"expected an outline of at least {10_000 * TOUCH_M:g} square centimetres"
+        if is_small
+        else "expected at least three corners in order, whose sides do not cross"
+    )
     findings.fault(node.mark, described(node), wanted)
     return False
 
@@ -199,7 +204,9 @@ def share_ground(a: Outline, b: Outline) -> bool:
     """Whether two outlines overlap; one that nobody drew reaches everywhere."""
     if not a or not b:
         return True
-    return bool(polygon(a).intersection(polygon(b)).area > SHARED_M2)
+    one, other = polygon(a), polygon(b)
+    least_m2 = min(SHARED_M2, one.area / 2, other.area / 2)  # something small can share no more
+    return bool(one.intersection(other).area > least_m2)
 
 
 def length_m(wall: Wall) -> float:
