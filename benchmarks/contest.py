@@ -9,7 +9,7 @@ from benchmarks.loops import Loop
 from benchmarks.measuring import Page, Seconds, interleaved, median_ratio
 from benchmarks.repair import SimpyLoop, TreeRepair
 from benchmarks.searches import searches
-from resilience.hazards.draws import DEFAULT_SEED
+from resilience.draws import DEFAULT_SEED
 from resilience.lifetime.engines import COMPILED, REFERENCE, CompiledPlayer, player
 from resilience.lifetime.fast.arrays import arrays_of, play
 from resilience.lifetime.mesh import Luck

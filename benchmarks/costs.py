@@ -16,8 +16,8 @@ from time import perf_counter
 from benchmarks.contest import LUCK, compiled_player, n_events, prepared
 from benchmarks.layouts import Case
 from benchmarks.measuring import Page, interleaved, median_ratio, number
-from resilience.hazards.buildings import mean_paths, prospect
-from resilience.hazards.draws import DEFAULT_SEED
+from resilience.connectivity.luck.prospect import mean_paths, prospect
+from resilience.draws import DEFAULT_SEED
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.engines import Many, many
 from resilience.lifetime.fast.arrays import arrays_of, play

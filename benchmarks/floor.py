@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from benchmarks.layouts import Case
 from benchmarks.searches import Graph
-from resilience.hazards.draws import element_key
+from resilience.draws import element_key
 from resilience.lifetime.mesh import Luck
 from resilience.lifetime.record import History
 from resilience.lifetime.state.compiled import (

@@ -58,7 +58,7 @@ def test_no_chapter_reads_ahead():
 
 
 def test_what_every_chapter_may_import_imports_nothing_of_the_package():
-    for name in ("compiling.py", "errors.py", "units.py"):
+    for name in ("compiling.py", "draws.py", "errors.py", "units.py"):
         assert not imported_by(PACKAGE / name)
 
 

@@ -16,7 +16,11 @@ class Radio:
     quiet_95_dbm: float
     busy_95_dbm: float
     frame_octets: int
-    slow_variation_db: float
+    quiet_interference_share: float
+    busy_interference_share: float
+    interference_db: float
+    swing_db: float
+    swing_holds_h: float
     direction_difference_db: float
     shadowing_drawn_db: float
     shadowing_undrawn_db: float
@@ -46,6 +50,7 @@ class Routing:
 
     objective: str
     hysteresis: int
+    look_around_h: float
     min_prr: float
     backups: int
     rejoin_short_h: float

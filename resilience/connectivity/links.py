@@ -12,9 +12,11 @@ from resilience.connectivity.prediction import Course, courses
 from resilience.connectivity.reach import CUT_DB, Pair, Reach, reach_of
 from resilience.connectivity.reception import reception_curve
 from resilience.connectivity.table import Heard, Link, LinkTable, usable_from_dbm
-from resilience.units import cdb_from_db, db_from_cdb
+from resilience.units import db_from_cdb
 
 __all__ = ["CUT_DB", "Heard", "Link", "LinkTable", "link_table", "links", "usable_from_dbm"]
+
+CERTAIN_PRR = 0.999  # no measurement tells more than that from 1
 
 Rows = tuple[GivenLink, GivenLink]  # what was measured there and back
 
@@ -102,8 +104,8 @@ def _link(reach: Reach, pair: Pair, course: Course, rows: Rows | None) -> Link |
         there_dbm, back_dbm = course.strengths_dbm
         if there_dbm <= reach.least_dbm[pair[1]] and back_dbm <= reach.least_dbm[pair[0]]:
             return None
-        there = Heard(there_dbm, None, b.model.receive_floor_dbm)
-        back = Heard(back_dbm, None, a.model.receive_floor_dbm)
+        there = Heard(there_dbm, there_dbm, b.model.receive_floor_dbm)
+        back = Heard(back_dbm, back_dbm, a.model.receive_floor_dbm)
     return Link(
         f"{a.id}~{b.id}",
         a.id,
@@ -136,12 +138,13 @@ def _told(site: Site, course: Course, rows: Rows) -> tuple[tuple[GivenLink, floa
 
 def _as_drawn(given: GivenLink, taken_db: float, receiver: Device, radio: Radio) -> Heard:
     """One direction as it would have been measured with everything as drawn."""
-    curve = reception_curve(radio)
-    rssi_dbm, prr = given.rssi_dbm, given.prr
-    if rssi_dbm is None:
-        rssi_dbm = db_from_cdb(curve.rssi_cdbm(prr or 0.0))
-    if prr is not None and taken_db > 0:
-        # The ratio moves with the strength as it does when a loss comes later, in hazards.
-        then, as_drawn = (curve.prr(cdb_from_db(dbm)) for dbm in (rssi_dbm, rssi_dbm + taken_db))
-        prr = min(1.0, prr * as_drawn / max(1, then))
-    return Heard(rssi_dbm + taken_db, prr, receiver.model.receive_floor_dbm)
+    curve, prr = reception_curve(radio), given.prr
+    heard_dbm = given.rssi_dbm if prr is None else db_from_cdb(curve.rssi_cdbm(prr))
+    rssi_dbm = heard_dbm if given.rssi_dbm is None else given.rssi_dbm
+    assert heard_dbm is not None  # one of the two was measured
+    assert rssi_dbm is not None
+    if prr is not None and prr >= CERTAIN_PRR and given.rssi_dbm is not None:
+        certain_dbm = db_from_cdb(curve.rssi_cdbm(CERTAIN_PRR))
+        heard_dbm = max(rssi_dbm, certain_dbm)  # that all arrived does not bound it from above
+    floor_dbm = receiver.model.receive_floor_dbm
+    return Heard(rssi_dbm + taken_db, heard_dbm + taken_db, floor_dbm)

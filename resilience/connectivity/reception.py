@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from resilience.building.settings import Radio
+from resilience.connectivity.swing import level_shares
 
 Floats = NDArray[np.float64]
 
@@ -17,6 +18,7 @@ COST_PER_TRANSMISSION = 128  # RFC 6551: the ETX object counts 1/128 transmissio
 
 STEP_DB = 0.01  # grid of the averages over fading, the table's own
 DEEPEST_FADE_DB, HIGHEST_PEAK_DB = -70.0, 14.0  # a Rayleigh fade leaves them once in ten million
+LOWEST_SNR_DB, HIGHEST_SNR_DB = -60.0, 100.0  # below nothing arrives, above everything
 
 
 def bit_error_share(snr: Floats) -> Floats:
@@ -49,7 +51,7 @@ def frame_reception_share(snr: Floats, octets: int) -> Floats:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ReceptionCurve:
-    """Mean reception ratio by mean strength, fading and slow variation averaged in.
+    """Reception ratio by strength: at a moment, or averaged over the swing of a link.
 
     Parameters
     ----------
@@ -81,10 +83,17 @@ class ReceptionCurve:
         prr_share : float
             Reception ratio, 0 to 1. [-]
         """
-        reached = self._first_at(prr_units(prr_share))
-        return min(reached, self._first_at(prr_units(0.999)) + 1000, HIGH_CDBM)
+        reached = self.first_at(prr_units(prr_share))
+        return min(reached, self.first_at(prr_units(0.999)) + 1000, HIGH_CDBM)
 
-    def _first_at(self, prr: int) -> int:
+    def first_at(self, prr: int) -> int:
+        """Least strength of the table at which a reception ratio is reached. [0.01 dBm].
+
+        Parameters
+        ----------
+        prr : int
+            Reception ratio in units of 2^-16. [-]
+        """
         return LOW_CDBM + int(np.searchsorted(self.table, prr))
 
 
@@ -115,60 +124,79 @@ def link_cost(prr_there: int, prr_back: int) -> int:
     return (2 * COST_PER_TRANSMISSION * FULL * FULL + both) // (2 * both)
 
 
-def reception_curve(radio: Radio) -> ReceptionCurve:
-    """Reception curve of a site: 0.95 exactly at the strength that its environment states.
+def momentary_curve(radio: Radio) -> ReceptionCurve:
+    """Reception by the strength of a moment: fast fading and interference alone.
 
     Parameters
     ----------
     radio : Radio
-        Environment, the two 95 % points, frame length, slow variation. [-]
+        Environment, its 95 % point, interference, frame length, swing. [-]
     """
-    at_95_dbm = radio.quiet_95_dbm if radio.environment == "quiet" else radio.busy_95_dbm
-    return _curve(round(100 * at_95_dbm), radio.frame_octets, radio.slow_variation_db)
+    return _curves(*_stated(radio))[0]
 
 
-@lru_cache(maxsize=64)
-def _curve(at_95_cdbm: int, octets: int, slow_db: float) -> ReceptionCurve:
-    first_db, density = fading_density(slow_db)
+def reception_curve(radio: Radio) -> ReceptionCurve:
+    """Reception averaged over the swing, by the strength without it: what somebody measures.
 
-    def mean_at(snr_db: float) -> float:
-        fades_db = first_db + STEP_DB * np.arange(density.size)
-        shares = frame_reception_share(10 ** ((snr_db + fades_db) / 10), octets)
-        return float(shares @ density)
-
-    # The effective noise lies so far below the stated strength that the mean is 0.95 there.
-    low_db, high_db = -50.0, 200.0
-    while high_db - low_db > 1e-9:
-        middle_db = (low_db + high_db) / 2
-        low_db, high_db = (
-            (low_db, middle_db) if mean_at(middle_db) >= 0.95 else (middle_db, high_db)
-        )
-    lowest_db = high_db + (LOW_CDBM - at_95_cdbm) * STEP_DB + first_db
-    n_strengths = HIGH_CDBM - LOW_CDBM + 1
-    snr_db = lowest_db + STEP_DB * np.arange(n_strengths + density.size - 1)
-    shares = frame_reception_share(10 ** (snr_db / 10), octets)
-    means = np.correlate(shares, density, mode="valid")
-    table = np.maximum.accumulate(np.floor(means * FULL + 0.5).astype(np.int64))
-    table.flags.writeable = False
-    return ReceptionCurve(table)
-
-
-def fading_density(slow_db: float) -> tuple[float, Floats]:
-    """Weights of fading plus slow variation on a grid of ``STEP_DB``, and its first value.
-
-    Channel hopping sees all of the Rayleigh fading (power exponential about its mean, in dB skewed
-    towards fades); the slow variation is normal in dB and is added to it.
+    Without interference it is 0.95 exactly at the strength that the environment states.
 
     Parameters
     ----------
-    slow_db : float
-        Standard deviation of the slow variation. [dB]
+    radio : Radio
+        Environment, its 95 % point, interference, frame length, swing. [-]
+    """
+    return _curves(*_stated(radio))[1]
+
+
+def _stated(radio: Radio) -> tuple[int, int, float, float, int]:
+    """What the curves depend on: 95 % point, octets, swing, interference and its rise."""
+    is_quiet = radio.environment == "quiet"
+    at_95_dbm = radio.quiet_95_dbm if is_quiet else radio.busy_95_dbm
+    share = radio.quiet_interference_share if is_quiet else radio.busy_interference_share
+    rise_cdb = round(100 * radio.interference_db)
+    return round(100 * at_95_dbm), radio.frame_octets, radio.swing_db, share, rise_cdb
+
+
+@lru_cache(maxsize=64)
+def _curves(
+    at_95_cdbm: int, octets: int, swing_db: float, interference_share: float, rise_cdb: int
+) -> tuple[ReceptionCurve, ReceptionCurve]:
+    # MODELS.md, "interference": for a share of the time the noise stands higher, so reception at a
+    # moment is a mixture of one curve at two strengths.
+    lowest, faded = _faded(octets)
+    offsets, weights = level_shares(swing_db)
+    swung = np.convolve(faded, weights[::-1], mode="same")
+    reached = int(np.searchsorted(swung[: faded.size - offsets[-1]], 0.95))
+    noise = at_95_cdbm - (lowest + reached)  # from a place in ``faded`` to a strength
+    wanted = np.arange(LOW_CDBM, HIGH_CDBM + 1) - noise - lowest
+
+    def mixed(shares: Floats) -> ReceptionCurve:
+        calm = shares[np.clip(wanted, 0, shares.size - 1)]
+        disturbed = shares[np.clip(wanted - rise_cdb, 0, shares.size - 1)]
+        means = (1 - interference_share) * calm + interference_share * disturbed
+        table = np.maximum.accumulate(np.floor(means * FULL + 0.5).astype(np.int64))
+        table.flags.writeable = False
+        return ReceptionCurve(table)
+
+    swung[faded.size - offsets[-1] :] = 1.0  # the grid ends there, reception is full long before
+    return mixed(faded), mixed(swung)
+
+
+@lru_cache(maxsize=8)
+def _faded(octets: int) -> tuple[int, Floats]:
+    """Reception by mean signal to noise under Rayleigh fading, on the grid; its first, in cdB.
+
+    Channel hopping sees all of the fading: power is exponential about its mean.
     """
     n_fades = round((HIGHEST_PEAK_DB - DEEPEST_FADE_DB) / STEP_DB) + 1
     power = 10 ** ((DEEPEST_FADE_DB + STEP_DB * np.arange(n_fades)) / 10)
     rayleigh = power * np.exp(-power)  # of the power in dB; the factor ln(10)/10 is in the sum
-    n_side = math.ceil(8 * slow_db / STEP_DB)
-    offsets_db = STEP_DB * np.arange(-n_side, n_side + 1)
-    slow = np.exp(-0.5 * (offsets_db / max(slow_db, 1e-9)) ** 2)
-    density = np.convolve(rayleigh, slow)
-    return DEEPEST_FADE_DB - n_side * STEP_DB, density / density.sum()
+    n_snr = round((HIGHEST_SNR_DB - LOWEST_SNR_DB) / STEP_DB) + 1
+    lowest_db = LOWEST_SNR_DB + DEEPEST_FADE_DB
+    snr_db = lowest_db + STEP_DB * np.arange(n_snr + n_fades - 1)
+    shares = frame_reception_share(10 ** (snr_db / 10), octets)
+    # The same sum as a direct correlation, in a hundredth of its time.
+    size = 1 << (shares.size + n_fades).bit_length()
+    spectrum = np.fft.rfft(shares, size) * np.conj(np.fft.rfft(rayleigh / rayleigh.sum(), size))
+    means = np.fft.irfft(spectrum, size)[:n_snr]
+    return round(100 * LOWEST_SNR_DB), np.clip(means, 0.0, 1.0)

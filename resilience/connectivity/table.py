@@ -4,6 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.typing import NDArray
+
 from resilience.building.settings import Radio, Routing
 from resilience.building.site import Calibration, Layout
 from resilience.building.structure import Building
@@ -21,6 +24,8 @@ from resilience.units import cdb_from_db, db_from_cdb
 if TYPE_CHECKING:
     import pandas
 
+Ints = NDArray[np.int64]
+
 
 @dataclass(frozen=True, slots=True)
 class Heard:
@@ -29,15 +34,15 @@ class Heard:
     Parameters
     ----------
     rssi_dbm : float
-        Mean strength; where only a reception ratio was measured, what it stands for. [dBm]
-    prr_measured : float or None
-        Measured reception ratio; None where it follows from the strength. [-]
+        Calm strength; where only a reception ratio was measured, what it stands for. [dBm]
+    heard_dbm : float
+        Strength that stands for its reception ratio: another only where both were measured. [dBm]
     floor_dbm : float
         Weakest strength at which the receiver keeps a link. [dBm]
     """
 
     rssi_dbm: float
-    prr_measured: float | None
+    heard_dbm: float
     floor_dbm: float
 
 
@@ -109,16 +114,14 @@ class LinkTable:
         return reception_curve(self.radio)
 
     def calm_prr(self, heard: Heard) -> int:
-        """Reception ratio of one direction with everything calm.
+        """Reception ratio of one direction with nothing in the way, averaged over its swing.
 
         Parameters
         ----------
         heard : Heard
             The direction. [-]
         """
-        if heard.prr_measured is not None:
-            return prr_units(heard.prr_measured)
-        return self.curve.prr(cdb_from_db(heard.rssi_dbm))
+        return self.curve.prr(cdb_from_db(heard.heard_dbm))
 
     def is_usable(self, link: Link) -> bool:
         """Whether both directions reach the receiver's floor and the least reception ratio.
@@ -156,8 +159,9 @@ class LinkTable:
         link : Link
             The link. [-]
         """
+        least_dbm = db_from_cdb(self.curve.rssi_cdbm(self.routing.min_prr))
         return min(
-            heard.rssi_dbm - usable_from_dbm(heard.floor_dbm, self.radio, self.routing)
+            min(heard.rssi_dbm - heard.floor_dbm, heard.heard_dbm - least_dbm)
             for heard in (link.there, link.back)
         )
 
@@ -175,6 +179,28 @@ class LinkTable:
                 for link in self.links
                 if device_id in (link.a, link.b) and self.is_usable(link)
             )
+        )
+
+    def calm_cdbm(self) -> Ints:
+        """Calm strengths at mean shadowing, there and back, shape (links, 2). [cdBm]."""
+        return self._in_hundredths("rssi_dbm")
+
+    def shift_cdb(self) -> Ints:
+        """From a strength to the one that stands for its reception, shape (links, 2). [cdB]."""
+        return self._in_hundredths("heard_dbm") - self.calm_cdbm()
+
+    def floor_cdbm(self) -> Ints:
+        """Weakest strengths at which the receivers keep a link, shape (links, 2). [cdBm]."""
+        return self._in_hundredths("floor_dbm")
+
+    def ends_of(self) -> list[tuple[str, str, str]]:
+        """Id of each link and of its two ends."""
+        return [(link.id, link.a, link.b) for link in self.links]
+
+    def _in_hundredths(self, name: str) -> Ints:
+        values = [(getattr(link.there, name), getattr(link.back, name)) for link in self.links]
+        return np.array([[cdb_from_db(one) for one in row] for row in values], np.int64).reshape(
+            -1, 2
         )
 
     def to_json(self) -> dict[str, object]:

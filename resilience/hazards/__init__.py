@@ -1,6 +1,5 @@
-"""What can strike, how often, how it ends; and the draws that decide when.
+"""What can strike, how often, and how it ends.
 
-Order of reading: ``draws`` (luck as pure functions), ``laws`` (durations as values), ``elements``
-(what strikes), ``strengths`` and ``buildings`` (one possible building behind the predicted links),
-``spreads`` (how far buildings differ), ``table`` (the hazard table of a layout).
+Order of reading: ``laws`` (durations as values), ``elements`` (what strikes), ``table`` (the hazard
+table of a layout).
 """

@@ -6,9 +6,9 @@ Both engines read these rows and name no cause; only the battery is mechanics of
 from dataclasses import dataclass
 from enum import StrEnum
 
+from resilience import draws
+from resilience.draws import element_key, stream, uniform
 from resilience.errors import KeyCollisionError
-from resilience.hazards import draws
-from resilience.hazards.draws import element_key, stream, uniform
 from resilience.hazards.laws import NEVER, Law
 
 OBSTACLE = "obstacle"  # cause of what changes in the building, and kind of its luck

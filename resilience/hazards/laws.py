@@ -3,8 +3,8 @@
 import math
 from dataclasses import dataclass
 
+from resilience import draws
 from resilience.building.settings import Duration
-from resilience.hazards import draws
 from resilience.units import MS_PER_H
 
 Z90 = 1.2815515655446004  # 90 % point of the standard normal law

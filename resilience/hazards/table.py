@@ -137,19 +137,19 @@ def _gateway_outages(hazards: Hazards, devices: tuple[Device, ...]) -> Iterator[
 
 
 def _blockages(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
-    """Something in the way of one link: a loss, or the end of a link that nobody predicted."""
+    """Something in the way of one link for a while."""
     blockage = hazards.link_blockage
     if blockage is None:
         return
-    is_loss, changing = table.radio.predict, _changing(hazards, table)
+    changing = _changing(hazards, table)
     for link in table.links:
         drawn = [changing[id].per_year for id in stands_in(link) & changing.keys()]
         yield Element(
             "link_blockage",
             link.id,
-            Effect.LOSS if is_loss else Effect.CUT,
+            Effect.LOSS,
             (link.id,),
-            cdb_from_db(blockage.loss_db) if is_loss else 0,
+            cdb_from_db(blockage.loss_db),
             strikes=exponential(HOURS_PER_YEAR / _undrawn_per_year(hazards, blockage, drawn)),
             lasts=lasting(blockage.lasts),
         )

@@ -1,20 +1,32 @@
 """What one lifetime is played on: devices, links with integer costs, and the rules."""
 
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Protocol
 
+import numpy as np
+from numpy.typing import NDArray
+
 from resilience.building.settings import Routing
-from resilience.building.site import Kind, Layout
-from resilience.hazards.buildings import Paths
+from resilience.building.site import Kind
+from resilience.connectivity.air import Air
+from resilience.connectivity.table import LinkTable
 from resilience.units import ms_from_h
+
+Ints = NDArray[np.int64]
 
 
 class Path(Protocol):
-    """What a link knows of its radio: its cost under any added loss."""
+    """What a link knows of its radio: its cost under any loss."""
 
     def cost(self, loss_cdb: int) -> int | None:
-        """Cost in 1/128 transmission, None where the loss closes the link."""
+        """Cost in 1/128 transmission, None where the loss closes the link.
+
+        The loss is the sum of all in force less the level of the link's swing, so it may be
+        below 0.
+        """
         ...
 
     @property
@@ -46,6 +58,46 @@ class GivenPath:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawnPath:
+    """A link in one possible building.
+
+    Parameters
+    ----------
+    air : Air
+        What all links of the site have in common. [-]
+    spare_cdb : int
+        Loss that it takes when calm before it stops being usable; below 0 it is not. [cdB]
+    heard_cdbm : tuple of (int, int)
+        Calm strengths that stand for its reception, there and back. [cdBm]
+    rssi_cdbm : tuple of (int, int)
+        Calm strengths, there and back. [cdBm]
+    """
+
+    air: Air
+    spare_cdb: int
+    heard_cdbm: tuple[int, int]
+    rssi_cdbm: tuple[int, int]
+
+    def cost(self, loss_cdb: int) -> int | None:
+        """Cost under a loss, None where the link is not usable then.
+
+        Parameters
+        ----------
+        loss_cdb : int
+            Losses in force less the level of the swing. [cdB]
+        """
+        if self.spare_cdb < loss_cdb:
+            return None
+        there_cdbm, back_cdbm = self.heard_cdbm
+        return self.air.cost(there_cdbm - loss_cdb, back_cdbm - loss_cdb)
+
+    @property
+    def dearest(self) -> int:
+        """Cost that no loss can exceed while the link is usable."""
+        return self.air.dearest
+
+
+@dataclass(frozen=True, slots=True)
 class MeshDevice:
     """One device, as far as routing cares.
 
@@ -69,7 +121,7 @@ class MeshDevice:
 
 @dataclass(frozen=True, slots=True)
 class MeshLink:
-    """One pair of devices that hear each other when nothing is in the way.
+    """One pair of devices that hear each other at the best moments.
 
     Parameters
     ----------
@@ -78,16 +130,13 @@ class MeshLink:
     a, b : str
         The two ends, in order of code point. [-]
     path : Path
-        Its cost under any loss; usable when calm. [-]
-    rssi_cdbm : tuple of int or None
-        Strength from a to b and from b to a, where there is one. [cdBm]
+        Its cost under any loss. [-]
     """
 
     id: str
     a: str
     b: str
     path: Path
-    rssi_cdbm: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True)
@@ -99,14 +148,17 @@ class Mesh:
     devices : tuple of MeshDevice
         In order of id. [-]
     links : tuple of MeshLink
-        Links that are usable when calm, in order of (a, b). [-]
+        Links that are usable at the highest level of their swing, in order of (a, b). [-]
     routed_at_mean : frozenset of str
-        Sensors that have a route when everything is up and shadowing is at its mean. [-]
+        Sensors that have a route when everything is up and calm and shadowing at its mean. [-]
+    air : Air or None
+        Swing of all links; None where nothing swings. [-]
     """
 
     devices: tuple[MeshDevice, ...]
     links: tuple[MeshLink, ...]
     routed_at_mean: frozenset[str]
+    air: Air | None = None
 
     @cached_property
     def sensors(self) -> tuple[str, ...]:
@@ -133,10 +185,11 @@ class Mesh:
     @cached_property
     def links_of(self) -> dict[str, tuple[MeshLink, ...]]:
         """Links of each device, in order."""
-        return {
-            device.id: tuple(link for link in self.links if device.id in (link.a, link.b))
-            for device in self.devices
-        }
+        links: dict[str, list[MeshLink]] = defaultdict(list)
+        for link in self.links:
+            links[link.a].append(link)
+            links[link.b].append(link)
+        return {device.id: tuple(links[device.id]) for device in self.devices}
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +212,9 @@ class Rules:
         Time without a primary gateway after which a standby serves. [ms]
     count_site_outages : bool
         Whether a site outage makes orphans or is counted by itself. [-]
+    look_around_ms : int
+        At its whole multiples devices compare their neighbours; 0 is in every step, and only for
+        links that do not swing. [ms]
     """
 
     horizon_ms: int
@@ -169,6 +225,7 @@ class Rules:
     reformation_ms: int
     standby_switch_ms: int = 0
     count_site_outages: bool = False
+    look_around_ms: int = 0
 
     @classmethod
     def of(cls, routing: Routing, horizon_years: float, count_site_outages: bool) -> "Rules":
@@ -182,6 +239,7 @@ class Rules:
             reformation_ms=ms_from_h(routing.reformation_h),
             standby_switch_ms=ms_from_h(routing.standby_switch_h),
             count_site_outages=count_site_outages,
+            look_around_ms=ms_from_h(routing.look_around_h),
         )
 
 
@@ -201,45 +259,50 @@ class Luck:
     lifetime: int
 
 
-def mesh_of(layout: Layout, paths: Paths, mean_paths: Paths, only_usable: bool = True) -> Mesh:
+def mesh_of(table: LinkTable, strengths_cdbm: Ints) -> Mesh:
     """Mesh of a layout in one possible building.
 
     Parameters
     ----------
-    layout : Layout
-        The devices. [-]
-    paths, mean_paths : dict of str to DrawnPath
-        Its links in this building, and in the building as predicted. [-]
-    only_usable : bool
-        Whether to leave out links that carry nothing even when calm. [-]
+    table : LinkTable
+        Devices and links. [-]
+    strengths_cdbm : Ints
+        Shape (links, 2): calm strengths there and back in this building. [cdBm]
     """
+    air = Air.of(table.radio, table.routing)
     devices = tuple(
         MeshDevice(device.id, device.kind, device.model.forwards, device.standby)
-        for device in layout.devices
+        for device in table.layout.devices
     )
     relays = {device.id for device in devices if device.forwards or device.kind is Kind.GATEWAY}
-    return Mesh(
-        devices,
-        _links(paths, relays, only_usable),
-        _routed(devices, _links(mean_paths, relays, only_usable=True)),
+    links = tuple(
+        link
+        for link in _links(table, air, strengths_cdbm)
+        if (link.a in relays or link.b in relays) and link.path.cost(-air.best_cdb) is not None
     )
+    calm = [link for link in _links(table, air, table.calm_cdbm()) if link.path.cost(0) is not None]
+    return Mesh(devices, links, _routed(devices, calm), air)
 
 
-def _links(paths: Paths, relays: set[str], only_usable: bool) -> tuple[MeshLink, ...]:
-    """Links, of which the usable ones lead to at least one device that forwards."""
-    links = []
-    for id, path in paths.items():
-        a, b = id.split("~")
-        is_usable = (a in relays or b in relays) and path.cost(0) is not None
-        if is_usable or not only_usable:
-            strengths_cdbm = (path.there.rssi_cdbm, path.back.rssi_cdbm)
-            links.append(MeshLink(id, a, b, path, strengths_cdbm))
-    return tuple(sorted(links, key=lambda link: (link.a, link.b)))
+def _links(table: LinkTable, air: Air, strengths_cdbm: Ints) -> Iterator[MeshLink]:
+    """Every link of a table at given strengths, in order."""
+    floor_cdbm, shift_cdb = table.floor_cdbm(), table.shift_cdb()
+    heard_cdbm = strengths_cdbm + shift_cdb
+    spare_cdb = air.spare_cdb(strengths_cdbm, heard_cdbm, floor_cdbm)
+    rows = zip(
+        table.ends_of(),
+        spare_cdb.tolist(),
+        map(tuple, heard_cdbm.tolist()),
+        map(tuple, strengths_cdbm.tolist()),
+        strict=True,
+    )
+    for (id, a, b), *radio in rows:
+        yield MeshLink(id, a, b, DrawnPath(air, *radio))
 
 
-def _routed(devices: tuple[MeshDevice, ...], links: tuple[MeshLink, ...]) -> frozenset[str]:
+def _routed(devices: tuple[MeshDevice, ...], links: Sequence[MeshLink]) -> frozenset[str]:
     """Sensors that have a route over these links while every device is up."""
-    everything = Mesh(devices, links, frozenset())
+    everything = Mesh(devices, tuple(links), frozenset())
     reached, to_do = set(everything.gateways), list(everything.gateways)
     while to_do:
         here = to_do.pop()

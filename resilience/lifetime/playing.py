@@ -4,7 +4,7 @@ from copy import copy
 
 from resilience.building.site import Layout, Site
 from resilience.connectivity.links import link_table
-from resilience.hazards.buildings import (
+from resilience.connectivity.luck.prospect import (
     LIFETIMES_PER_BUILDING,
     mean_paths,
     paths_in,

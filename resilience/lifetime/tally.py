@@ -9,7 +9,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.hazards.buildings import LIFETIMES_PER_BUILDING
+from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.lifetime.record import Holder, Record
 
 Ints = NDArray[np.int64]

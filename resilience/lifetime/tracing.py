@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from resilience.building.site import Layout, Site
 from resilience.errors import UsageError
-from resilience.hazards.draws import DEFAULT_SEED, STREAM_VERSION
+from resilience.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.lifetime.mesh import Mesh, MeshLink, Rules
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.record import Absence, History, Holder, Record

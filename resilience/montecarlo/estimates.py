@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.hazards.buildings import LIFETIMES_PER_BUILDING
+from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import resilience
 from resilience.errors import RunError
-from resilience.hazards.draws import STREAM_VERSION
+from resilience.draws import STREAM_VERSION
 from resilience.montecarlo.ledger import FILE as LEDGER_FILE
 from resilience.montecarlo.ledger import START_OVER, Ledger
 from resilience.montecarlo.running import Plan

@@ -12,7 +12,7 @@ from typing import Self
 
 from resilience.building.site import Layout, Site
 from resilience.errors import UsageError
-from resilience.hazards.buildings import LIFETIMES_PER_BUILDING
+from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.lifetime.engines import COMPILED
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tally import Tally, joined

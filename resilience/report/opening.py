@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from resilience.building.structure import Building
-from resilience.hazards.buildings import LIFETIMES_PER_BUILDING
+from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.hazards.elements import OBSTACLE
 from resilience.montecarlo.estimates import Estimate
 from resilience.montecarlo.sequences import LEAST_INFORMATIVE

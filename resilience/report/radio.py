@@ -20,7 +20,7 @@ from resilience.connectivity.hearing import (
 from resilience.connectivity.links import Link, LinkTable
 from resilience.connectivity.reception import COST_PER_TRANSMISSION
 from resilience.errors import UsageError
-from resilience.hazards.spreads import spreads_db
+from resilience.connectivity.luck.spreads import spreads_db
 from resilience.report.look import (
     ALERT,
     add_row,

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from resilience.hazards.draws import DEFAULT_SEED
+from resilience.draws import DEFAULT_SEED
 
 DEFAULT_LIFETIMES = 2000
 DEFAULT_SECONDS = 60.0

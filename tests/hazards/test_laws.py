@@ -8,7 +8,7 @@ import pytest
 from scipy import optimize, stats
 
 from resilience.building.settings import Duration
-from resilience.hazards import draws
+from resilience import draws
 from resilience.hazards.laws import (
     NEVER,
     Law,

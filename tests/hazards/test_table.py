@@ -20,7 +20,8 @@ from resilience.building.site import GivenLink, Kind
 from resilience.building.structure import Change, Door, Obstacle, Wall
 from resilience.connectivity.links import link_table
 from resilience.errors import KeyCollisionError
-from resilience.hazards import draws, elements
+from resilience import draws
+from resilience.hazards import elements
 from resilience.hazards.elements import DeviceFate, Effect, Fate
 from resilience.hazards.laws import NEVER
 from resilience.hazards.table import hazard_table

@@ -8,7 +8,7 @@ import pytest
 from scipy import linalg, optimize, stats
 
 from resilience.building.settings import Duration
-from resilience.hazards import draws
+from resilience import draws
 from resilience.hazards.elements import Cells, Effect, Element
 from resilience.hazards.laws import NEVER, Law, exponential, factor, lasting, weibull
 from resilience.hazards.table import HazardTable

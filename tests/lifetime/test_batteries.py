@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from resilience.hazards import draws
+from resilience import draws
 from resilience.hazards.elements import Cells, Effect, Element
 from resilience.hazards.laws import NEVER, Law
 from resilience.lifetime.mesh import Rules

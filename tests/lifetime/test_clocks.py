@@ -3,7 +3,7 @@
 from dataclasses import replace
 from itertools import accumulate, chain
 
-from resilience.hazards import draws
+from resilience import draws
 from resilience.hazards.elements import Cells, DeviceFate, Effect, Element, Fate
 from resilience.hazards.laws import Law
 from resilience.lifetime.mesh import Rules

@@ -13,7 +13,7 @@ from resilience.assumptions.constructions import Construction
 from resilience.building.settings import Blockage, Duration, Hazards, Obstacles
 from resilience.building.structure import Change, Door, Obstacle, Wall
 from resilience.connectivity.links import link_table
-from resilience.hazards.buildings import mean_paths, paths_in, prospect
+from resilience.connectivity.luck.prospect import mean_paths, paths_in, prospect
 from resilience.hazards.elements import Effect, Element
 from resilience.hazards.laws import exponential
 from resilience.hazards.table import HazardTable, hazard_table

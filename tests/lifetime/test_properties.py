@@ -17,8 +17,8 @@ from resilience.connectivity.reception import (
     ReceptionCurve,
     prr_units,
 )
-from resilience.hazards import draws
-from resilience.hazards.buildings import Direction, DrawnPath
+from resilience import draws
+from resilience.connectivity.luck.prospect import Direction, DrawnPath
 from resilience.hazards.elements import Cells, Effect, Element
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from resilience.building.settings import Blockage, Duration, GatewayOutage, Hardware
 from resilience.building.site import Kind
 from resilience.connectivity.links import link_table
-from resilience.hazards.buildings import drawn_paths, mean_paths
+from resilience.connectivity.luck.prospect import drawn_paths, mean_paths
 from resilience.hazards.elements import Effect, Element
 from resilience.hazards.table import HazardTable, hazard_table
 from resilience.lifetime.mesh import GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules, mesh_of

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from resilience.errors import UsageError
-from resilience.hazards.draws import DEFAULT_SEED, STREAM_VERSION
+from resilience.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tracing import trace
 

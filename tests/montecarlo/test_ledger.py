@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 
 from resilience.errors import RunError
-from resilience.hazards.draws import STREAM_VERSION
+from resilience.draws import STREAM_VERSION
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tally import COLUMNS, PackedRows, SensorSums, Tally
 from resilience.montecarlo import ledger as ledgers

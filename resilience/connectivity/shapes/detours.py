@@ -25,14 +25,15 @@ from resilience.connectivity.shapes.faces import (
     ONWARD_Y,
     TOP,
     TOUCH_M,
+    Floats,
     Line,
     apart_m,
     clipped,
-    contains,
     from_edge_m,
     line_between,
 )
 from resilience.connectivity.shapes.grid import Grid, columns_between, rows_between, things_in
+from resilience.connectivity.shapes.meetings import is_inside
 from resilience.connectivity.shapes.scene import (
     FIRST_IS_FREE,
     FREE,
@@ -114,11 +115,26 @@ def is_walled(scene: Scene, thing: int, line: Line, side: float, edge: Edge) -> 
         if not scene.faces[wall, FOOT] <= z_m <= scene.faces[wall, TOP]:
             continue
         for at_m in (0.0, scene.faces[wall, LENGTH]):
-            x_m = scene.faces[wall, FIRST_X] + at_m * scene.faces[wall, ONWARD_X]
-            y_m = scene.faces[wall, FIRST_Y] + at_m * scene.faces[wall, ONWARD_Y]
+            x_m, y_m = spot_on(scene.faces, wall, at_m)
             if side * beside(line, x_m, y_m)[1] > edge[1] + TOUCH_M:
                 return True
     return False
+
+
+def spot_on(faces: Floats, face: int, at_m: float) -> tuple[float, float]:
+    """Point of the plan on a wall or a side of a shaft.
+
+    Parameters
+    ----------
+    faces : Floats
+        All of them, a row each. [-]
+    face : int
+        Which one. [-]
+    at_m : float
+        How far from its first end. [m]
+    """
+    x_m = faces[face, FIRST_X] + at_m * faces[face, ONWARD_X]
+    return x_m, faces[face, FIRST_Y] + at_m * faces[face, ONWARD_Y]
 
 
 def is_within(scene: Scene, outline: int, point_m: tuple[float, float]) -> bool:
@@ -133,9 +149,9 @@ def is_within(scene: Scene, outline: int, point_m: tuple[float, float]) -> bool:
     point_m : tuple of float
         The point. [m]
     """
-    first, end = scene.corner_start[outline], scene.corner_start[outline + 1]
-    if not contains(scene.corners_m, first, end, point_m):
+    if not is_inside(scene, outline, point_m):
         return False
+    first, end = scene.corner_start[outline], scene.corner_start[outline + 1]
     return from_edge_m(scene.corners_m, first, end, point_m) > TOUCH_M
 
 
@@ -157,8 +173,7 @@ def round_ends_db(scene: Scene, wall: int, line: Line, wavelength_m: float) -> f
     for end in (FIRST_IS_FREE, LAST_IS_FREE):
         if free & end:
             at_m = scene.faces[wall, LENGTH] if end == LAST_IS_FREE else 0.0
-            x_m = scene.faces[wall, FIRST_X] + at_m * scene.faces[wall, ONWARD_X]
-            y_m = scene.faces[wall, FIRST_Y] + at_m * scene.faces[wall, ONWARD_Y]
+            x_m, y_m = spot_on(scene.faces, wall, at_m)
             along_m, out_m = beside(line, x_m, y_m)
             edge = (along_m, abs(out_m))
             least_db = min(least_db, over_edges_db(line, edge, edge, wavelength_m))
@@ -284,14 +299,10 @@ def free_ends(scene: Scene, grid: Grid, gap_m: float) -> list[int]:
         Narrower than this is no way. [m]
     """
     found = []
-    for wall, face in enumerate(scene.faces[: scene.n_walls].tolist()):
+    for wall in range(scene.n_walls):
         free = 0
-        for end, at_m in ((FIRST_IS_FREE, 0.0), (LAST_IS_FREE, face[LENGTH])):
-            x_m, y_m = (
-                face[FIRST_X] + at_m * face[ONWARD_X],
-                face[FIRST_Y] + at_m * face[ONWARD_Y],
-            )
-            if not _is_shut(scene, grid, wall, (x_m, y_m), gap_m):
+        for end, at_m in ((FIRST_IS_FREE, 0.0), (LAST_IS_FREE, scene.faces[wall, LENGTH])):
+            if not _is_shut(scene, grid, wall, spot_on(scene.faces, wall, at_m), gap_m):
                 free |= end
         found.append(free)
     return found

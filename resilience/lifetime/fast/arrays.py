@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from resilience.building.site import Kind
 from resilience.connectivity.reception import LOW_CDBM
-from resilience.hazards.buildings import DrawnPath
-from resilience.hazards.draws import MASK, element_key
+from resilience.connectivity.luck.prospect import DrawnPath
+from resilience.draws import MASK, element_key
 from resilience.hazards.elements import Effect, Element
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.fast import story

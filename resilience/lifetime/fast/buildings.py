@@ -1,6 +1,6 @@
 """Lifetime after lifetime, building after building, without leaving compiled code."""
 
-from resilience.hazards.buildings import (
+from resilience.connectivity.luck.prospect import (
     LIFETIMES_PER_BUILDING,
 )
 from resilience.lifetime.fast.story import (

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.hazards.buildings import (
+from resilience.connectivity.luck.prospect import (
     DISTANCE_KEY,
     FIELD_KEY,
     N_WAVES,
     Prospect,
 )
-from resilience.hazards.draws import MASK
+from resilience.draws import MASK
 from resilience.hazards.elements import Effect
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.fast.arrays import NO_LOG, Arrays, arrays_of

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import simpy
 
-from resilience.hazards.draws import LONGEST_MS
+from resilience.draws import LONGEST_MS
 from resilience.hazards.elements import Cells, DeviceFate, Element, Fate
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable

@@ -7,7 +7,8 @@ import numpy as np
 
 from resilience import compiling
 from resilience.compiling import bind, compiler
-from resilience.hazards import draws, strengths
+from resilience import draws
+from resilience.connectivity.luck import strengths
 
 _LIFETIME = Path(__file__).parents[1]
 _SOURCES = (

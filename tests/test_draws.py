@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy import special, stats
 
-from resilience.hazards import draws
+from resilience import draws
 
 # First outputs for seed 1234567, as the reference implementation prints them (from memory; the
 # task "Pseudo-random numbers/Splitmix64" of Rosetta Code lists the same five).

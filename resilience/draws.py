@@ -8,13 +8,14 @@ scalar functions of ``math``.
 import math
 from hashlib import blake2b
 
-STREAM_VERSION = 1  # raised whenever the same seed gives other numbers
+STREAM_VERSION = 2  # raised whenever the same seed gives other numbers
 
 DEFAULT_SEED = 20300101  # shown and stored wherever it is used
 
 MASK = 0xFFFF_FFFF_FFFF_FFFF
 GOLDEN = 0x9E37_79B9_7F4A_7C15  # 2^64 / golden ratio, the step of SplitMix64
 NEVER, WEIBULL, LOGNORMAL, FIXED = range(4)  # laws, as numbers that a compiled engine knows too
+LEVEL_BITS = 12  # a level is one of 4096
 DRAWS_PER_CYCLE = 4  # strike, whether weak, early death, time away
 
 LONGEST_MS = 2**53  # beyond any horizon, and still exact as a float
@@ -86,6 +87,32 @@ def uniform(start: int, n: int) -> float:
         Number of the draw, from 0. [-]
     """
     return (mix((start + unsigned(n) * GOLDEN + GOLDEN) & MASK) >> 11) * 2.0**-53
+
+
+def level_place(start: int, hold: int) -> int:
+    """Which of the equally likely levels a link has in one of its holds: the top bits of a draw.
+
+    Parameters
+    ----------
+    start : int
+        Start of the link's stream of levels; its draw 0 is the phase. [-]
+    hold : int
+        Number of the hold, from 0. [-]
+    """
+    return mix((start + unsigned(hold) * GOLDEN + 2 * GOLDEN) & MASK) >> (64 - LEVEL_BITS)
+
+
+def phase_ms(start: int, holds_ms: int) -> int:
+    """How much of the first hold of a link is over at hand-over, below ``holds_ms``.
+
+    Parameters
+    ----------
+    start : int
+        Start of the link's stream of levels. [-]
+    holds_ms : int
+        How long each level is held. [ms]
+    """
+    return int(uniform(start, 0) * holds_ms)
 
 
 def whole_ms(duration_ms: float) -> int:

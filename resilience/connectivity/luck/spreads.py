@@ -3,8 +3,8 @@
 import numpy as np
 
 from resilience.connectivity.links import LinkTable
-from resilience.hazards.buildings import Prospect, prospect
-from resilience.hazards.strengths import DISTANCE, FIELD, HALF, OWN, Floats
+from resilience.connectivity.luck.prospect import Prospect, prospect
+from resilience.connectivity.luck.strengths import DISTANCE, FIELD, HALF, OWN, Floats
 
 
 def spreads_db(table: LinkTable) -> dict[str, float]:

@@ -5,103 +5,19 @@ building draw is one answer; the same place has the same luck in every layout.
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from resilience.building.site import Device
-from resilience.connectivity.links import Heard, Link, LinkTable
-from resilience.connectivity.reception import (
-    COST_PER_TRANSMISSION,
-    ReceptionCurve,
-    link_cost,
-    prr_units,
-)
-from resilience.hazards.draws import element_key
-from resilience.hazards.strengths import WEIGHTS, Floats, Ints, draw_strengths
-from resilience.units import cdb_from_db
+from resilience.connectivity.links import Link, LinkTable
+from resilience.connectivity.luck.strengths import WEIGHTS, Floats, Ints, draw_strengths
+from resilience.draws import element_key
 
 FIELD_KEY = element_key("building", "", "field")
 DISTANCE_KEY = element_key("building", "", "distance")
 LIFETIMES_PER_BUILDING = 2
 N_WAVES = 32  # enough for a field that is close to normal; its correlation is exact at any number
-
-
-@dataclass(frozen=True, slots=True)
-class Direction:
-    """One direction of a link in one possible building.
-
-    Parameters
-    ----------
-    rssi_cdbm : int
-        Strength when calm. [cdBm]
-    floor_cdbm : int
-        Weakest strength at which the receiver keeps the link. [cdBm]
-    measured : tuple of (int, int) or None
-        Measured reception ratio, and what the curve gives at the strength it was measured at, in
-        units of 2^-16; None where reception follows from the curve alone. [-]
-    """
-
-    rssi_cdbm: int
-    floor_cdbm: int
-    measured: tuple[int, int] | None
-
-    def prr(self, curve: ReceptionCurve, loss_cdb: int) -> int:
-        """Reception ratio under an added loss, in units of 2^-16; 0 below the receiver's floor."""
-        rssi_cdbm = self.rssi_cdbm - loss_cdb
-        if rssi_cdbm < self.floor_cdbm:
-            return 0
-        prr = curve.prr(rssi_cdbm)
-        if self.measured is None:
-            return prr
-        measured, expected = self.measured
-        return min(prr_units(1.0), measured * prr // expected)
-
-
-@dataclass(frozen=True, slots=True)
-class DrawnPath:
-    """A link in one possible building: its cost under any added loss.
-
-    Parameters
-    ----------
-    curve : ReceptionCurve
-        From strength to reception. [-]
-    there, back : Direction
-        From a to b, and from b to a. [-]
-    min_prr : int
-        Least reception ratio of a usable direction, in units of 2^-16. [-]
-    counts_hops : bool
-        Whether every usable link costs the same. [-]
-    """
-
-    curve: ReceptionCurve
-    there: Direction
-    back: Direction
-    min_prr: int
-    counts_hops: bool
-
-    def cost(self, loss_cdb: int) -> int | None:
-        """Cost under an added loss, None where the link is not usable then.
-
-        Parameters
-        ----------
-        loss_cdb : int
-            Loss added to both directions. [cdB]
-        """
-        there = self.there.prr(self.curve, loss_cdb)
-        back = self.back.prr(self.curve, loss_cdb)
-        if min(there, back) < self.min_prr:
-            return None
-        return COST_PER_TRANSMISSION if self.counts_hops else link_cost(there, back)
-
-    @property
-    def dearest(self) -> int:
-        """Cost that no loss can exceed while the link is usable."""
-        return link_cost(self.min_prr, self.min_prr)
-
-
-Paths = dict[str, DrawnPath]  # by id of the link
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,74 +172,6 @@ def narrowed(table: LinkTable) -> LinkTable:
     return replace(
         table, radio=radio, building=replace(table.building, constructions=constructions)
     )
-
-
-def mean_paths(table: LinkTable) -> Paths:
-    """Paths of a layout at mean shadowing: the building as predicted.
-
-    Parameters
-    ----------
-    table : LinkTable
-        Predicted and measured links. [-]
-    """
-    means = [
-        (cdb_from_db(link.there.rssi_dbm), cdb_from_db(link.back.rssi_dbm)) for link in table.links
-    ]
-    return _paths(table, means)
-
-
-def drawn_paths(table: LinkTable, seed: int, building_draw: int) -> Paths:
-    """Paths of a layout in one possible building.
-
-    Parameters
-    ----------
-    table : LinkTable
-        Predicted and measured links. [-]
-    seed : int
-        Seed of the study. [-]
-    building_draw : int
-        Number of the building draw, from 0. [-]
-    """
-    return paths_in(prospect(table), seed, building_draw)
-
-
-def paths_in(prepared: Prospect, seed: int, building_draw: int) -> Paths:
-    """Paths of prepared links in one possible building.
-
-    Parameters
-    ----------
-    prepared : Prospect
-        From ``prospect``. [-]
-    seed : int
-        Seed of the study. [-]
-    building_draw : int
-        Number of the building draw, from 0. [-]
-    """
-    drawn = prepared.strengths_cdbm(seed, building_draw).tolist()
-    return _paths(prepared.table, drawn)
-
-
-def _paths(table: LinkTable, strengths_cdbm: Sequence[Sequence[int]]) -> Paths:
-    min_prr = prr_units(table.routing.min_prr)
-    counts_hops = table.routing.objective == "hops"
-    return {
-        link.id: DrawnPath(
-            table.curve,
-            _direction(table.curve, link.there, there_cdbm),
-            _direction(table.curve, link.back, back_cdbm),
-            min_prr,
-            counts_hops,
-        )
-        for link, (there_cdbm, back_cdbm) in zip(table.links, strengths_cdbm, strict=True)
-    }
-
-
-def _direction(curve: ReceptionCurve, heard: Heard, rssi_cdbm: int) -> Direction:
-    measured = None
-    if heard.prr_measured is not None:
-        expected = curve.prr(cdb_from_db(heard.rssi_dbm))
-        measured = (prr_units(heard.prr_measured), max(1, expected))
-    return Direction(rssi_cdbm, cdb_from_db(heard.floor_dbm), measured)
 
 
 def _weights(table: LinkTable, link: Link, a: Device, b: Device) -> tuple[float, ...]:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.hazards.draws import normal, stream, uniform
+from resilience.draws import normal, stream, uniform
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -11,8 +11,8 @@ from resilience.assumptions.constructions import Construction
 from resilience.building.site import Calibration, Correction, GivenLink
 from resilience.building.structure import Shaft, Wall
 from resilience.connectivity.links import link_table
-from resilience.hazards.buildings import FIELD_KEY, N_WAVES, drawn_paths, mean_paths
-from resilience.hazards.strengths import draw_waves, field_at
+from resilience.connectivity.luck.prospect import FIELD_KEY, N_WAVES, drawn_paths, mean_paths
+from resilience.connectivity.luck.strengths import draw_waves, field_at
 
 SEED = 4
 N_DRAWS = 2500

@@ -1,0 +1,103 @@
+"""What decides a link at a moment: strength against what is needed, reception, and cost."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from resilience.building.settings import Radio, Routing
+from resilience.connectivity.reception import (
+    COST_PER_TRANSMISSION,
+    ReceptionCurve,
+    link_cost,
+    momentary_curve,
+    prr_units,
+)
+from resilience.connectivity.swing import levels_cdb
+from resilience.units import ms_from_h
+
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Air:
+    """What all links of a site have in common.
+
+    Parameters
+    ----------
+    curve : ReceptionCurve
+        Reception by the strength of a moment. [-]
+    min_prr : int
+        Least reception ratio of a usable direction, in units of 2^-16. [-]
+    counts_hops : bool
+        Whether every usable link costs the same. [-]
+    levels_cdb : Ints
+        Equally likely levels of a link's swing, rising. [cdB]
+    holds_ms : int
+        How long a level is held. [ms]
+    """
+
+    curve: ReceptionCurve
+    min_prr: int
+    counts_hops: bool
+    levels_cdb: Ints
+    holds_ms: int
+
+    @classmethod
+    def of(cls, radio: Radio, routing: Routing) -> "Air":
+        """Return the air of a site, in the units of the engines."""
+        return cls(
+            momentary_curve(radio),
+            prr_units(routing.min_prr),
+            routing.objective == "hops",
+            levels_cdb(radio.swing_db),
+            ms_from_h(radio.swing_holds_h),
+        )
+
+    @cached_property
+    def least_cdbm(self) -> int:
+        """Weakest strength of a moment at which a direction receives enough."""
+        return self.curve.first_at(self.min_prr)
+
+    @property
+    def best_cdb(self) -> int:
+        """Highest level of any link."""
+        return int(self.levels_cdb[-1])
+
+    @property
+    def worst_cdb(self) -> int:
+        """Lowest level of any link."""
+        return int(self.levels_cdb[0])
+
+    @property
+    def dearest(self) -> int:
+        """Cost that no usable link can exceed."""
+        return COST_PER_TRANSMISSION if self.counts_hops else link_cost(self.min_prr, self.min_prr)
+
+    def cost(self, there_cdbm: int, back_cdbm: int) -> int:
+        """Cost of a usable link at the strengths of a moment. [1/128 ETX].
+
+        Parameters
+        ----------
+        there_cdbm, back_cdbm : int
+            Strengths that stand for its reception. [cdBm]
+        """
+        if self.counts_hops:
+            return COST_PER_TRANSMISSION
+        return link_cost(self.curve.prr(there_cdbm), self.curve.prr(back_cdbm))
+
+    def spare_cdb(self, rssi_cdbm: Ints, heard_cdbm: Ints, floor_cdbm: Ints) -> Ints:
+        """Loss that each link can take when calm before it stops being usable, shape (links,).
+
+        Below 0 it is not usable when calm.
+
+        Parameters
+        ----------
+        rssi_cdbm, heard_cdbm, floor_cdbm : Ints
+            Shape (links, 2): calm strength, the strength that stands for reception, and the
+            receiver's floor, there and back. [cdBm]
+        """
+        over = np.minimum(rssi_cdbm - floor_cdbm, heard_cdbm - self.least_cdbm)
+        least: Ints = over.min(axis=1, initial=1 << 40)
+        return least

@@ -1,0 +1,48 @@
+"""How the strength of a link moves about its calm value: levels held for hours.
+
+A level is a pure function of time, drawn like all else from a key: nobody has to step it, and any
+moment can be asked for.
+"""
+
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from resilience.draws import LEVEL_BITS, normal
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+N_LEVELS = 1 << LEVEL_BITS
+
+
+@lru_cache(maxsize=64)
+def levels_cdb(spread_db: float) -> Ints:
+    """Levels of a link, all equally likely, in rising order; shape (N_LEVELS,), read-only.
+
+    Parameters
+    ----------
+    spread_db : float
+        Their standard deviation, from 0. [dB]
+    """
+    # MODELS.md, "swing": the quantile in the middle of each of 4096 equal shares of a normal law.
+    shares = (np.arange(N_LEVELS) + 0.5) / N_LEVELS
+    levels = [100 * spread_db * normal(share) for share in shares.tolist()]
+    table = np.floor(np.array(levels) + 0.5).astype(np.int64)
+    table.flags.writeable = False
+    return table
+
+
+def level_shares(spread_db: float) -> tuple[Ints, Floats]:
+    """Each level in hundredths of a dB from the lowest to the highest, and how likely it is.
+
+    Parameters
+    ----------
+    spread_db : float
+        Standard deviation of the levels. [dB]
+    """
+    levels = levels_cdb(spread_db)
+    most = int(max(-levels[0], levels[-1]))
+    counts = np.bincount(levels + most, minlength=2 * most + 1)
+    return np.arange(-most, most + 1), counts / N_LEVELS
