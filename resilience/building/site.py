@@ -92,6 +92,13 @@ class Device:
         return Supply.MAINS if self.battery is None else Supply.BATTERY
 
 
+class Share(StrEnum):
+    """What a measured reception ratio is a share of: frames that arrived, or that came back too."""
+
+    ONE_WAY = "one_way"
+    ACKNOWLEDGED = "acknowledged"
+
+
 @dataclass(frozen=True, slots=True)
 class GivenLink:
     """A measured link, from ``a`` to ``b``.
@@ -101,11 +108,16 @@ class GivenLink:
     a, b : str
         Ids of the sending and the receiving device. [-]
     prr : float or None
-        Share of frames that arrived; 0 means tried and not heard, None not measured. [-]
+        Share of frames that arrived at ``b``, worked out if acknowledged ones were counted; 0 means
+        tried and not heard, None not measured. [-]
     rssi_dbm : float or None
         Mean strength at ``b``; None not measured. [dBm]
     changed : tuple of str
         Ids of the doors and obstacles that were changed while it was measured. [-]
+    measured_h : float or None
+        How long it was averaged over; None for a spot reading. [h]
+    share : Share
+        What was counted to find the ratio. [-]
     """
 
     a: str
@@ -113,6 +125,8 @@ class GivenLink:
     prr: float | None
     rssi_dbm: float | None
     changed: tuple[str, ...] = ()
+    measured_h: float | None = None
+    share: Share = Share.ONE_WAY
 
 
 @dataclass(frozen=True, slots=True)
