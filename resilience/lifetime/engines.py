@@ -2,8 +2,8 @@
 
 from typing import Protocol
 
-from resilience.errors import UsageError
 from resilience.connectivity.luck.prospect import Prospect
+from resilience.errors import UsageError
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Mesh, Rules
 from resilience.lifetime.record import Lifetime, Record

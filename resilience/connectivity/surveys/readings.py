@@ -9,6 +9,7 @@ from resilience.building.files.layouts import is_moved
 from resilience.building.site import Calibration, Device, GivenLink, Layout, Place, Site
 from resilience.connectivity.links import Heard, Link, link_table
 from resilience.connectivity.reception import reception_curve
+from resilience.connectivity.surveys.averaging import shortest_h
 from resilience.units import db_from_cdb
 
 # From here up reception hardly depends on strength: 99 % and 97 % lie 5 dB apart, and frames lost
@@ -51,6 +52,8 @@ class Reading:
         Loss from a to b less that from b to a; None unless both strengths were read. [dB]
     taken_db : float
         What something that was changed then took from it; it is put back in ``measured_dbm``. [dB]
+    measured_h : float or None
+        How long it was averaged over, the shorter of both directions; None for a spot reading. [h]
     """
 
     layout: str
@@ -62,6 +65,7 @@ class Reading:
     n_ways: int
     difference_db: float | None
     taken_db: float = 0.0
+    measured_h: float | None = None
 
     @property
     def extra_db(self) -> float:
@@ -83,6 +87,8 @@ class Way:
         Whether a strength was read, not a reception ratio alone. [-]
     taken_db : float
         What something that was changed then took, put back in ``measured_dbm``. [dB]
+    measured_h : float or None
+        How long it was averaged over; None for a spot reading. [h]
     """
 
     measured_dbm: float
@@ -90,6 +96,7 @@ class Way:
     tells: Tells
     is_strength: bool
     taken_db: float
+    measured_h: float | None
 
 
 def readings(site: Site) -> tuple[Reading, ...]:
@@ -226,7 +233,7 @@ def _way(site: Site, given: GivenLink, heard: Heard, predicted_dbm: float) -> Wa
         tells = Tells.AT_MOST
         then_dbm = db_from_cdb(curve.rssi_cdbm(CERTAIN_PRR))
     is_strength = given.rssi_dbm is not None
-    return Way(then_dbm + taken_db, predicted_dbm, tells, is_strength, taken_db)
+    return Way(then_dbm + taken_db, predicted_dbm, tells, is_strength, taken_db, given.measured_h)
 
 
 def _reading(
@@ -251,6 +258,7 @@ def _reading(
         n_ways=len(used),
         difference_db=difference_db,
         taken_db=sum(way.taken_db for way in used) / len(used),
+        measured_h=shortest_h(way.measured_h for way in used),
     )
 
 

@@ -198,6 +198,7 @@ def _row(survey: Survey, one: Compared) -> dict[str, object]:
         "taken_db": reading.taken_db,
         "loss_is": reading.tells.name.lower(),
         "n_ways": reading.n_ways,
+        "measured_h": reading.measured_h,
         "difference_db": reading.difference_db,
         "predicted_dbm": reading.predicted_dbm,
         "corrected_dbm": one.corrected_dbm,

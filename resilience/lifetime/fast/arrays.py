@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from resilience.building.site import Kind
-from resilience.connectivity.reception import LOW_CDBM
 from resilience.connectivity.luck.prospect import DrawnPath
+from resilience.connectivity.reception import LOW_CDBM
 from resilience.draws import MASK, element_key
 from resilience.hazards.elements import Effect, Element
 from resilience.hazards.table import HazardTable

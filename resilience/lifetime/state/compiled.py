@@ -5,9 +5,8 @@ from pathlib import Path
 import numba
 import numpy as np
 
-from resilience import compiling
+from resilience import compiling, draws
 from resilience.compiling import bind, compiler
-from resilience import draws
 from resilience.connectivity.luck import strengths
 
 _LIFETIME = Path(__file__).parents[1]
