@@ -239,6 +239,19 @@ SETTINGS = (
         most=15.0,
     ),
     Setting(
+        "radio.device_spread_db",
+        "How far off all devices of a model may be alike: antenna, housing, mounting.",
+        6.0,
+        "dB",
+        "normal in dB, for each end of a path; learnt by calibrate, not drawn",
+        COMMON_PRACTICE,  # about the root mean square of the mountings: 0, 3, 5 and 12 dB
+        LOW,
+        low=3.0,
+        high=10.0,
+        least=0.0,
+        most=20.0,
+    ),
+    Setting(
         "radio.distance_power",
         "P.1238 distance power loss coefficient N where no wall is drawn.",
         30.0,

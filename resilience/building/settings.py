@@ -28,6 +28,7 @@ class Radio:
     shadowing_shared: float
     survey_spread_db: float
     survey_settled_db: float
+    device_spread_db: float
     distance_power: float
     distance_power_spread: float
     floor_loss_db: float

@@ -73,6 +73,8 @@ class Device:
         Free text, only shown. [-]
     batch, circuit, zone : str
         Delivery, supply circuit and zone it belongs to; empty where nobody said. [-]
+    model_name : str
+        Name of its model in ``site.yaml``. [-]
     """
 
     id: str
@@ -85,6 +87,7 @@ class Device:
     batch: str = ""
     circuit: str = ""
     zone: str = ""
+    model_name: str = "standard"
 
     @property
     def supply(self) -> Supply:
@@ -162,12 +165,29 @@ class Calibration:
         Spread of the measured links about the corrected prediction. [dB]
     n_links : int
         Measured links that the fit rests on. [-]
+    constant : Correction or None
+        What every path loses, whatever stands in it: the usual devices at both ends. [dB]
+    models : tuple of (str, Correction)
+        What each device of a model loses beside its half of the constant, by name. [dB]
     """
 
     distance: Correction | None
     constructions: tuple[tuple[str, Correction], ...]
     residual_db: float
     n_links: int
+    constant: Correction | None = None
+    models: tuple[tuple[str, Correction], ...] = ()
+
+    def device_loss_db(self, model_name: str) -> float:
+        """What a device of a model loses at its end of any path, beside its data sheet.
+
+        Parameters
+        ----------
+        model_name : str
+            Name of the model. [-]
+        """
+        half_db = self.constant.offset / 2 if self.constant else 0.0
+        return half_db + sum(one.offset for name, one in self.models if name == model_name)
 
 
 @dataclass(frozen=True, slots=True)

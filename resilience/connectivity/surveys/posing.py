@@ -36,7 +36,7 @@ def problem_of(site: Site, readings: Sequence[Reading], unknowns: Sequence[Unkno
         + (radio.direction_difference_db**2 / 4 if reading.n_ways == 1 else 0.0)
         for reading in readings
     ]
-    met = [[one.met(reading.link) for one in unknowns] for reading in readings]
+    met = [[one.met(reading.link, reading.models) for one in unknowns] for reading in readings]
     return Problem(
         extra_db=np.array([reading.extra_db for reading in readings]),
         sides=np.array([int(reading.tells) for reading in readings]),
