@@ -12,7 +12,7 @@ from resilience.connectivity.losses.distance import (
     free_space_loss_db,
     site_general_loss_db,
 )
-from resilience.connectivity.reach import Pair, Reach
+from resilience.connectivity.reach import Pair, Reach, device_loss_db
 from resilience.connectivity.shapes.crossings import Hindrance, crossed, drawing
 from resilience.connectivity.shapes.faces import Floats, Ints
 from resilience.connectivity.shapes.meetings import Paths
@@ -72,6 +72,7 @@ def courses(reach: Reach, ends: Ints, spare_db: Floats) -> Iterator[tuple[Pair, 
         open_correction_db = _open_correction_db(site.calibration, length_m)
         open_db = open_db + open_correction_db
         correction_db = open_correction_db + added_db - _drawn_db(reach, ends)
+        correction_db += device_loss_db(site.calibration, reach.devices)[ends].sum(axis=1)
     strengths_dbm = reach.strengths_dbm(ends, open_db + added_db)
     columns = (length_m, in_the_way, open_db.tolist(), correction_db.tolist(), strengths_dbm)
     for pair, *course in zip(pairs, *columns, strict=True):

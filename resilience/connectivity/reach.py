@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.building.site import Device, Kind, Site
+from resilience.building.site import Calibration, Device, Kind, Site
 from resilience.connectivity.losses.distance import free_space_loss_db, site_general_loss_db
 from resilience.connectivity.shapes.crossings import point_of
 from resilience.connectivity.shapes.faces import Floats, Ints
@@ -38,7 +38,8 @@ class Reach:
     levels : list of int
         Place of each device's level in the order of levels; -1 where nobody placed it. [-]
     power_dbm, gain_dbi, least_dbm : Floats
-        Transmit power, antenna less mounting, and weakest strength that is kept. [dBm, dBi]
+        Transmit power, antenna less mounting and what a calibration found devices to lose, and
+        weakest strength that is kept. [dBm, dBi]
     is_gateway : Flags
         Gateways never link to each other: none relays for another. [-]
     """
@@ -160,7 +161,23 @@ def reach_of(site: Site, devices: Sequence[Device]) -> Reach:
         np.array(points_m, np.float64).reshape(-1, 3),
         levels,
         np.array([model.transmit_dbm for model in models]),
-        np.array([model.antenna_dbi - model.mounting_loss_db for model in models]),
+        np.array([model.antenna_dbi - model.mounting_loss_db for model in models])
+        - device_loss_db(site.calibration, devices),
         np.array([usable_dbm[model.receive_floor_dbm] - CUT_DB for model in models]),
         np.array([device.kind is Kind.GATEWAY for device in devices], np.bool_),
     )
+
+
+def device_loss_db(calibration: Calibration | None, devices: Sequence[Device]) -> Floats:
+    """What a calibration found each device to lose beside its data sheet.
+
+    Parameters
+    ----------
+    calibration : Calibration or None
+        What measurements corrected. [-]
+    devices : sequence of Device
+        The devices. [-]
+    """
+    if calibration is None:
+        return np.zeros(len(devices))
+    return np.array([calibration.device_loss_db(device.model_name) for device in devices])

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from resilience.building.site import Layout, Site
-from resilience.errors import UsageError
 from resilience.draws import DEFAULT_SEED, STREAM_VERSION
+from resilience.errors import UsageError
 from resilience.lifetime.mesh import Mesh, MeshLink, Rules
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.record import Absence, History, Holder, Record

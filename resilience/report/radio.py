@@ -18,9 +18,9 @@ from resilience.connectivity.hearing import (
     other_end,
 )
 from resilience.connectivity.links import Link, LinkTable
+from resilience.connectivity.luck.spreads import spreads_db
 from resilience.connectivity.reception import COST_PER_TRANSMISSION
 from resilience.errors import UsageError
-from resilience.connectivity.luck.spreads import spreads_db
 from resilience.report.look import (
     ALERT,
     add_row,

@@ -9,7 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from resilience import draws
 from resilience.building.site import Kind
+from resilience.connectivity.luck.prospect import Direction, DrawnPath
 from resilience.connectivity.reception import (
     FULL,
     HIGH_CDBM,
@@ -17,8 +19,6 @@ from resilience.connectivity.reception import (
     ReceptionCurve,
     prr_units,
 )
-from resilience import draws
-from resilience.connectivity.luck.prospect import Direction, DrawnPath
 from resilience.hazards.elements import Cells, Effect, Element
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
