@@ -244,12 +244,12 @@ class _Simulation:
 
     def _concerns_somebody(self, link: MeshLink) -> bool:
         """Whether a new level closes a branch, opens a way for who waits, or frees a holder."""
+        if not (self._somebody_waits or self._tree.routes.is_branch(link)):
+            return False
         was_usable, is_usable = (
             self._holds.cost(link, time_ms) is not None for time_ms in (self._now - 1, self._now)
         )
-        closes = was_usable and not is_usable and self._tree.routes.is_branch(link)
-        opens = is_usable and not was_usable and self._somebody_waits
-        return closes or opens or self._accounts.is_blamed((SWING, link.id))
+        return was_usable != is_usable or self._accounts.is_blamed((SWING, link.id))
 
     def _looking_around(self) -> Process:
         while True:
