@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from resilience.errors import UsageError
 from resilience.draws import DEFAULT_SEED, STREAM_VERSION
+from resilience.errors import UsageError
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tracing import trace
 
