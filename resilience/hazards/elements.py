@@ -151,9 +151,7 @@ class Fate:
         """Time that absence n lasts, for an element that ends by itself."""
         return draws.away_ms(self.start, n, element.lasts.numbers)
 
-    def absences_ms(
-        self, element: Element, horizon_ms: int
-    ) -> tuple[tuple[int, int | None], ...]:
+    def absences_ms(self, element: Element, horizon_ms: int) -> tuple[tuple[int, int | None], ...]:
         """Start and end of every absence of an element that ends by itself.
 
         Those that begin at or after the horizon are left out; the end is None where the horizon
