@@ -1,7 +1,7 @@
-"""The paths of a layout by the drawing: how long each is, what stands in it, how much arrives."""
+"""Paths between devices by the drawing: how long, what stands in them, how much arrives."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -12,37 +12,68 @@ from resilience.connectivity.losses.distance import (
     free_space_loss_db,
     site_general_loss_db,
 )
-from resilience.connectivity.reach import Pair, Reach
-from resilience.connectivity.shapes.crossings import Hindrance, crossed, drawing
+from resilience.connectivity.reach import Reach
+from resilience.connectivity.shapes.crossings import Crossings, crossed, drawing
 from resilience.connectivity.shapes.faces import Floats, Ints
 from resilience.connectivity.shapes.meetings import Paths
 
 
-class Course(NamedTuple):
-    """One path; a tuple, since there may be a hundred thousand.
+class Courses(NamedTuple):
+    """Many paths by the drawing, in columns; numbers that nobody knows are not a number.
 
     Parameters
     ----------
-    distance_m : float or None
-        Its length; None where one of its ends has no place. [m]
-    hindrances : sequence of Hindrance
-        What stands in it. [-]
-    open_loss_db : float or None
-        Loss before hindrances, corrected; None where nothing is predicted. [dB]
-    correction_db : float
+    ends : Ints
+        Shape (paths, 2): rows of the two devices, the lesser first. [-]
+    distance_m : Floats
+        Their lengths. [m]
+    open_loss_db : Floats
+        Loss before hindrances, corrected. [dB]
+    correction_db : Floats
         What the calibration added to the loss as drawn. [dB]
-    strengths_dbm : (float, float) or None
-        There and back; None where nothing is predicted. [dBm]
+    strengths_dbm : Floats
+        Shape (paths, 2): there and back. [dBm]
+    hindrances : Crossings
+        What stands in each. [-]
     """
 
-    distance_m: float | None = None
-    hindrances: Sequence[Hindrance] = ()
-    open_loss_db: float | None = None
-    correction_db: float = 0.0
-    strengths_dbm: tuple[float, float] | None = None
+    ends: Ints
+    distance_m: Floats
+    open_loss_db: Floats
+    correction_db: Floats
+    strengths_dbm: Floats
+    hindrances: Crossings
+
+    def taken(self, paths: Ints) -> "Courses":
+        """Return some of the paths.
+
+        Parameters
+        ----------
+        paths : Ints
+            Their rows. [-]
+        """
+        return Courses(*(column[paths] for column in self[:-1]), self.hindrances.taken(paths))
+
+    def with_unplaced(self, ends: Ints) -> "Courses":
+        """Return these paths and, after them, others of which nothing is known.
+
+        Parameters
+        ----------
+        ends : Ints
+            Shape (others, 2): rows of their devices. [-]
+        """
+        n, unknown = len(self.ends), np.full(len(ends), math.nan)
+        return Courses(
+            np.concatenate((self.ends, ends)),
+            np.concatenate((self.distance_m, unknown)),
+            np.concatenate((self.open_loss_db, unknown)),
+            np.concatenate((self.correction_db, np.zeros(len(ends)))),
+            np.concatenate((self.strengths_dbm, np.column_stack((unknown, unknown)))),
+            self.hindrances.taken(np.concatenate((np.arange(n), np.full(len(ends), -1)))),
+        )
 
 
-def courses(reach: Reach, ends: Ints, spare_db: Floats) -> Iterator[tuple[Pair, Course]]:
+def courses(reach: Reach, ends: Ints, spare_db: Floats) -> Courses:
     """Every path that takes no more than it has to spare, through everything that stands in it.
 
     Parameters
@@ -58,34 +89,39 @@ def courses(reach: Reach, ends: Ints, spare_db: Floats) -> Iterator[tuple[Pair, 
     corrected = drawing(site.building, site.radio, site.calibration)
     crossings = crossed(corrected, Paths(reach.points_m, ends), spare_db)
     (near,) = np.nonzero(crossings.total_db <= spare_db)
-    ends, added_db = ends[near], crossings.total_db[near]
-    pairs, points_m = list(zip(*ends.T.tolist(), strict=True)), reach.points_m.tolist()
-    length_m = [max(math.dist(points_m[a], points_m[b]), 1e-9) for a, b in pairs]
-    in_the_way = map(crossings.of, near.tolist())
+    ends, hindrances = ends[near], crossings.taken(near)
+    points_m = reach.points_m.tolist()
+    length_m = [max(math.dist(points_m[a], points_m[b]), 1e-9) for a, b in ends.tolist()]
+    distance_m, correction_db = np.array(length_m), np.zeros(len(ends))
     if not site.radio.predict:
-        for pair, distance_m, hindrances in zip(pairs, length_m, in_the_way, strict=True):
-            yield pair, Course(distance_m, hindrances)
-        return
-    open_db = np.array([_open_db(reach, *path) for path in zip(pairs, length_m, strict=True)])
-    correction_db = np.zeros(len(pairs))
+        unknown = np.full((len(ends), 2), math.nan)
+        return Courses(ends, distance_m, unknown[:, 0], correction_db, unknown, hindrances)
+    open_db = _open_db(reach, ends, length_m)
     if site.calibration is not None:
         open_correction_db = _open_correction_db(site.calibration, length_m)
         open_db = open_db + open_correction_db
-        correction_db = open_correction_db + added_db - _drawn_db(reach, ends)
-    strengths_dbm = reach.strengths_dbm(ends, open_db + added_db)
-    columns = (length_m, in_the_way, open_db.tolist(), correction_db.tolist(), strengths_dbm)
-    for pair, *course in zip(pairs, *columns, strict=True):
-        yield pair, Course(*course)
+        correction_db = open_correction_db + hindrances.total_db - _drawn_db(reach, ends)
+    strengths_dbm = reach.strengths_dbm(ends, open_db + hindrances.total_db)
+    return Courses(ends, distance_m, open_db, correction_db, strengths_dbm, hindrances)
 
 
-def _open_db(reach: Reach, pair: Pair, length_m: float) -> float:
+def _open_db(reach: Reach, ends: Ints, length_m: Sequence[float]) -> Floats:
     """Free space where walls are drawn, else the site-general model."""
     radio, building = reach.site.radio, reach.site.building
     if building.is_drawn:
-        return free_space_loss_db(length_m, radio.frequency_mhz)
-    a, b = reach.levels[pair[0]], reach.levels[pair[1]]
-    floors_db = floor_penetration_db(abs(a - b), radio.floor_loss_db)
-    return site_general_loss_db(length_m, radio.frequency_mhz, radio.distance_power, floors_db)
+        return np.array([free_space_loss_db(one_m, radio.frequency_mhz) for one_m in length_m])
+    floors = np.abs(np.diff(np.array(reach.levels)[ends], axis=1))[:, 0].tolist()
+    return np.array(
+        [
+            site_general_loss_db(
+                one_m,
+                radio.frequency_mhz,
+                radio.distance_power,
+                floor_penetration_db(n_floors, radio.floor_loss_db),
+            )
+            for one_m, n_floors in zip(length_m, floors, strict=True)
+        ]
+    )
 
 
 def _open_correction_db(calibration: Calibration, length_m: Sequence[float]) -> Floats:

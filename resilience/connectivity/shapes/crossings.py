@@ -222,6 +222,28 @@ class Crossings:
         first, end = int(self.start[path]), int(self.start[path + 1])
         return Hindrances(self, first, end) if end > first else ()
 
+    def taken(self, paths: Ints) -> "Crossings":
+        """Return what some of the paths have to pass.
+
+        Parameters
+        ----------
+        paths : Ints
+            Their rows; below 0 stands for a path that passes nothing anybody knows of. [-]
+        """
+        first, end = self.start[paths], self.start[paths + 1]
+        counts = np.where(paths < 0, 0, end - first)
+        start = np.concatenate(([0], np.cumsum(counts)))
+        rows = np.repeat(first - start[:-1], counts) + np.arange(start[-1])
+        total_db = np.append(self.total_db, 0.0)[np.maximum(paths, -1)]
+        return Crossings(
+            self.labels, start, self.label[rows], self.loss_db[rows], self.times[rows], total_db
+        )
+
+    @property
+    def path(self) -> Ints:
+        """Row of the path to which each hindrance belongs."""
+        return np.repeat(np.arange(len(self.start) - 1), np.diff(self.start))
+
     def hindrance(self, row: int) -> Hindrance:
         """Return one hindrance.
 
