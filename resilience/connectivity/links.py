@@ -4,25 +4,16 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from operator import attrgetter
-from typing import NamedTuple
 
 import numpy as np
 
-from resilience.building.settings import DeviceModel, Radio
-from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Site
-from resilience.connectivity.prediction import Courses, courses
-from resilience.connectivity.reach import CUT_DB, Reach, reach_of
-from resilience.connectivity.reception import reception_curve
-from resilience.connectivity.table import (
-    Flags,
-    Floats,
-    Heard,
-    Ints,
-    Link,
-    LinkTable,
-    usable_from_dbm,
-)
-from resilience.units import db_from_cdb
+from resilience.building.settings import DeviceModel
+from resilience.building.site import Device, Kind, Layout, Place, Site
+from resilience.connectivity.paths.measured import Pair, Rows, Told, given, told
+from resilience.connectivity.paths.prediction import Courses, courses
+from resilience.connectivity.paths.reach import CUT_DB, Reach, reach_of, usable_from_dbm
+from resilience.connectivity.rows import Heard, Link
+from resilience.connectivity.table import Flags, Ints, LinkTable
 
 __all__ = [
     "CUT_DB",
@@ -36,10 +27,6 @@ __all__ = [
     "usable_from_dbm",
 ]
 
-CERTAIN_PRR = 0.999  # no measurement tells more than that from 1
-
-Pair = tuple[int, int]  # rows of two devices in order of their ids, the lesser first
-Rows = tuple[GivenLink, GivenLink]  # what was measured there and back
 Hung = tuple[str, Kind, Place | None, DeviceModel]  # what of a device bears on its links
 
 
@@ -123,15 +110,15 @@ class SiteTable:
         """
         layout = replace(layout, devices=_in_order(layout.devices))
         here = self._places(layout)
-        told = _measured(self, layout)
+        known = self._told(layout)
         is_kept = self.is_heard.copy()
-        is_kept[told.paths], is_kept[told.in_vain] = True, False
+        is_kept[known.paths], is_kept[known.in_vain] = True, False
         (rows,) = np.nonzero(is_kept & (here[self.paths.ends] >= 0).all(axis=1))
-        taken, places = self.paths.taken(rows), np.searchsorted(rows, told.paths)
+        taken, places = self.paths.taken(rows), np.searchsorted(rows, known.paths)
         is_measured = np.zeros(len(rows), np.bool_)
         is_measured[places] = True
         rssi_dbm, heard_dbm = taken.strengths_dbm.copy(), taken.strengths_dbm.copy()
-        rssi_dbm[places], heard_dbm[places] = np.moveaxis(told.strengths_dbm, 2, 0)
+        rssi_dbm[places], heard_dbm[places] = np.moveaxis(known.strengths_dbm, 2, 0)
         return LinkTable(
             layout,
             self.site.radio,
@@ -151,15 +138,13 @@ class SiteTable:
             taken.hindrances,
         )
 
-    def path(self, ends: Ints) -> Ints:
-        """Rows of paths.
-
-        Parameters
-        ----------
-        ends : Ints
-            Shape (paths, 2): rows of their devices. [-]
-        """
-        return np.searchsorted(_keys(self.reach, self.paths.ends), _keys(self.reach, ends))
+    def _told(self, layout: Layout) -> Told:
+        """What the measurements of one layout say of its paths."""
+        measured = _measured(layout, self.row)
+        ends = np.array(list(measured), np.int64).reshape(-1, 2)
+        paths = np.searchsorted(_keys(self.reach, self.paths.ends), _keys(self.reach, ends))
+        by_path = dict(zip(paths.tolist(), measured.values(), strict=True))
+        return told(self.site, self.paths.hindrances, by_path)
 
     def _places(self, layout: Layout) -> Ints:
         """Row in a layout of each device of the site; -1 for one that it has not."""
@@ -188,7 +173,7 @@ def site_table(site: Site, layouts: Sequence[Layout] | None = None) -> SiteTable
     for n, layout in enumerate(layouts):
         is_in[n, [row[_hung(device)] for device in layout.devices]] = 1
     reach, is_together = reach_of(site, devices), is_in.T @ is_in > 0
-    tried = {pair for layout in layouts for pair in _given(layout, row)}
+    tried = {pair for layout in layouts for pair in _measured(layout, row)}
     paths, is_heard = _paths(reach, is_together, np.array(sorted(tried), np.int64).reshape(-1, 2))
     return SiteTable(site, reach, row, is_together, paths, is_heard)
 
@@ -232,83 +217,5 @@ def _hung(device: Device) -> Hung:
     return device.id, device.kind, device.place, device.model
 
 
-def _given(layout: Layout, row: Mapping[Hung, int]) -> dict[Pair, Rows]:
-    """What was measured between devices that may link; a missing direction takes the other's."""
-    rows = {device.id: row[_hung(device)] for device in layout.devices}
-    gateways = {rows[device.id] for device in layout.gateways}
-    heard = {
-        (rows[link.a], rows[link.b]): link
-        for link in layout.links
-        if link.prr is not None or link.rssi_dbm is not None
-    }
-    return {
-        (a, b): (heard.get((a, b)) or heard[b, a], heard.get((b, a)) or heard[a, b])
-        for a, b in sorted({(min(pair), max(pair)) for pair in heard})
-        if not (a in gateways and b in gateways)
-    }
-
-
-class _Told(NamedTuple):
-    """What the measurements of a layout say of its paths.
-
-    Parameters
-    ----------
-    paths : list of int
-        Rows of the paths that are links, in order. [-]
-    strengths_dbm : Floats
-        Shape (paths, 2, 2): there and back, strength and what stands for reception. [dBm]
-    in_vain : list of int
-        Rows of the paths that were tried and not heard. [-]
-    """
-
-    paths: list[int]
-    strengths_dbm: Floats
-    in_vain: list[int]
-
-
-def _measured(table: SiteTable, layout: Layout) -> _Told:
-    """What the measurements of one layout say of its paths as drawn."""
-    given, radio = _given(layout, table.row), table.site.radio
-    paths = table.path(np.array(list(given), np.int64).reshape(-1, 2)).tolist()
-    found, in_vain = {}, []
-    for path, rows in zip(paths, given.values(), strict=True):
-        told = _told(table, path, rows)
-        if any(row.prr == 0 for row, _ in told):
-            in_vain.append(path)
-        elif told:
-            found[path] = [_as_drawn(*told[way], radio) for way in (0, -1)]
-    strengths_dbm = np.array(list(found.values()), np.float64).reshape(-1, 2, 2)
-    return _Told(list(found), strengths_dbm, in_vain)
-
-
-def _told(table: SiteTable, path: int, rows: Rows) -> tuple[tuple[GivenLink, float], ...]:
-    """What was measured there and back, each with what something changed took from it then.
-
-    What was not heard through something that was changed says nothing of the path as drawn.
-    """
-    if not any(row.changed for row in rows):
-        return tuple((row, 0.0) for row in rows)
-    changing = table.site.building.changing
-    standing = {one.id for one in table.paths.hindrances.of(path)} & changing.keys()
-    told = []
-    for row in rows:
-        taken_db = sum((changing[id].adds_db for id in row.changed if id in standing), 0.0)
-        if row.prr != 0 or taken_db == 0:
-            told.append((row, taken_db))
-    return tuple(told)
-
-
-def _as_drawn(given: GivenLink, taken_db: float, radio: Radio) -> tuple[float, float]:
-    """One direction as it would have been measured with everything as drawn, in dBm.
-
-    First its strength, then the strength that stands for its reception ratio.
-    """
-    curve, prr = reception_curve(radio), given.prr
-    heard_dbm = given.rssi_dbm if prr is None else db_from_cdb(curve.rssi_cdbm(prr))
-    rssi_dbm = heard_dbm if given.rssi_dbm is None else given.rssi_dbm
-    assert heard_dbm is not None  # one of the two was measured
-    assert rssi_dbm is not None
-    if prr is not None and prr >= CERTAIN_PRR and given.rssi_dbm is not None:
-        certain_dbm = db_from_cdb(curve.rssi_cdbm(CERTAIN_PRR))
-        heard_dbm = max(rssi_dbm, certain_dbm)  # that all arrived does not bound it from above
-    return rssi_dbm + taken_db, heard_dbm + taken_db
+def _measured(layout: Layout, row: Mapping[Hung, int]) -> dict[Pair, Rows]:
+    return given(layout, {device.id: row[_hung(device)] for device in layout.devices})

@@ -3,10 +3,10 @@
 It is kept in columns, one entry a link; rows are made when somebody asks for one.
 """
 
-from collections.abc import Iterator, Sequence, Set
-from dataclasses import dataclass, field, fields, replace
+from collections.abc import Set
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, overload
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +23,8 @@ from resilience.connectivity.reception import (
     prr_units,
     reception_curve,
 )
-from resilience.connectivity.shapes.crossings import Crossings, Hindrance
+from resilience.connectivity.rows import Heard, Link, Links, link_id
+from resilience.connectivity.shapes.crossings import Crossings
 from resilience.units import db_from_cdb
 
 if TYPE_CHECKING:
@@ -32,102 +33,6 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
-
-
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """One direction of a link, from sender to receiver.
-
-    Parameters
-    ----------
-    rssi_dbm : float
-        Calm strength; where only a reception ratio was measured, what it stands for. [dBm]
-    heard_dbm : float
-        Strength that stands for its reception ratio: another only where both were measured. [dBm]
-    floor_dbm : float
-        Weakest strength at which the receiver keeps a link. [dBm]
-    """
-
-    rssi_dbm: float
-    heard_dbm: float
-    floor_dbm: float
-
-
-@dataclass(frozen=True, slots=True)
-class Link:
-    """Two devices that hear each other, or nearly: one row of a table.
-
-    Parameters
-    ----------
-    id : str
-        The two ids joined by ``~``, the lesser by code point first. [-]
-    a, b : str
-        Ids of the devices, a before b by code point. [-]
-    distance_m : float or None
-        Between the devices; None where one has no place. [m]
-    open_loss_db : float or None
-        Loss of the path before hindrances; None where nothing is predicted. [dB]
-    hindrances : sequence of Hindrance
-        What stands in the way, from a to b. [-]
-    there, back : Heard
-        From a to b, and from b to a. [-]
-    measured : bool
-        Whether a measurement overrides the prediction. [-]
-    predicted_dbm : (float, float) or None
-        Strengths there and back as predicted; None where nothing is predicted. [dBm]
-    correction_db : float
-        What the calibration added to the predicted loss as drawn. [dB]
-    row : int
-        Its row in the table. [-]
-    """
-
-    id: str
-    a: str
-    b: str
-    distance_m: float | None
-    open_loss_db: float | None
-    hindrances: Sequence[Hindrance]
-    there: Heard
-    back: Heard
-    measured: bool
-    predicted_dbm: tuple[float, float] | None = None
-    correction_db: float = 0.0
-    row: int = field(default=0, compare=False)
-
-
-class Links(Sequence[Link]):
-    """Rows of a table, each made when it is asked for."""
-
-    __slots__ = ("_rows", "_table")
-
-    def __init__(self, table: "LinkTable", rows: Sequence[int]) -> None:
-        self._table, self._rows = table, rows
-
-    def __len__(self) -> int:
-        return len(self._rows)
-
-    @overload
-    def __getitem__(self, place: int) -> Link: ...
-
-    @overload
-    def __getitem__(self, place: slice) -> "Links": ...
-
-    def __getitem__(self, place: int | slice) -> "Link | Links":
-        if isinstance(place, slice):
-            return Links(self._table, self._rows[place])
-        return self._table.link(self._rows[place])
-
-    def __iter__(self) -> Iterator[Link]:
-        return map(self._table.link, self._rows)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Sequence) and tuple(self) == tuple(other)
-
-    def __hash__(self) -> int:
-        return hash(tuple(self))
-
-    def __repr__(self) -> str:
-        return repr(tuple(self))
 
 
 @dataclass(frozen=True, eq=False)
@@ -181,8 +86,13 @@ class LinkTable:
     hindrances: Crossings
 
     def __post_init__(self) -> None:
-        for name in COLUMNS:
-            getattr(self, name).flags.writeable = False
+        for column in self._columns().values():
+            column.flags.writeable = False
+
+    def _columns(self) -> dict[str, NDArray[Any]]:
+        """Everything with one entry a link, hindrances excepted, by name."""
+        told = {one.name: getattr(self, one.name) for one in fields(self)}
+        return {name: one for name, one in told.items() if isinstance(one, np.ndarray)}
 
     @property
     def devices(self) -> tuple[Device, ...]:
@@ -202,7 +112,17 @@ class LinkTable:
     @property
     def links(self) -> Links:
         """The links as rows."""
-        return Links(self, range(len(self.ends)))
+        return Links(self.link, range(len(self.ends)))
+
+    def rows(self, rows: Ints) -> Links:
+        """Return some of the links as rows.
+
+        Parameters
+        ----------
+        rows : Ints
+            Which, in that order. [-]
+        """
+        return Links(self.link, rows.tolist())
 
     def link(self, row: int) -> Link:
         """Return one link.
@@ -213,7 +133,9 @@ class LinkTable:
             Its row. [-]
         """
         there, back = (
-            Heard(*(float(one[row, way]) for one in (self.rssi_dbm, self.heard_dbm, self.floor_dbm)))
+            Heard(
+                *(float(one[row, way]) for one in (self.rssi_dbm, self.heard_dbm, self.floor_dbm))
+            )
             for way in (0, 1)
         )
         there_dbm, back_dbm = self.predicted_dbm[row].tolist()
@@ -249,7 +171,7 @@ class LinkTable:
         """Whether both ways reach the receiver's floor and the least reception ratio."""
         reaches = self.rssi_dbm >= self.floor_dbm
         reaches &= self.calm_prr >= prr_units(self.routing.min_prr)
-        return reaches.all(axis=1)
+        return reaches[:, 0] & reaches[:, 1]
 
     @cached_property
     def costs(self) -> Ints:
@@ -335,7 +257,7 @@ class LinkTable:
         links = tuple(one for one in self.layout.links if not {one.a, one.b} & ids)
         is_here = np.array([id not in ids for id in self.ids], np.bool_)
         (rows,) = np.nonzero(is_here[self.ends].all(axis=1))
-        taken = {name: getattr(self, name)[rows] for name in COLUMNS}
+        taken: dict[str, Any] = {name: column[rows] for name, column in self._columns().items()}
         taken["ends"] = (np.cumsum(is_here) - 1)[taken["ends"]]
         layout = replace(self.layout, devices=devices, links=links)
         return replace(self, layout=layout, hindrances=self.hindrances.taken(rows), **taken)
@@ -389,24 +311,8 @@ class LinkTable:
         )
 
 
-COLUMNS = tuple(
-    one.name for one in fields(LinkTable) if one.type in (Ints, Floats, Flags)
-)
-
-
 def _known(number: float) -> float | None:
     return None if np.isnan(number) else float(number)
-
-
-def link_id(a: str, b: str) -> str:
-    """Id of the link between two devices.
-
-    Parameters
-    ----------
-    a, b : str
-        Their ids, the lesser by code point first. [-]
-    """
-    return f"{a}~{b}"
 
 
 def in_hundredths(decibels: Floats) -> Ints:
@@ -418,16 +324,3 @@ def in_hundredths(decibels: Floats) -> Ints:
         Any shape. [dB]
     """
     return np.rint(100 * decibels).astype(np.int64)
-
-
-def usable_from_dbm(floor_dbm: float, radio: Radio, routing: Routing) -> float:
-    """Weakest mean strength at which one direction is still usable.
-
-    Parameters
-    ----------
-    floor_dbm : float
-        Receiver's floor. [dBm]
-    radio, routing
-        Reception curve and least reception ratio. [-]
-    """
-    return max(floor_dbm, db_from_cdb(reception_curve(radio).rssi_cdbm(routing.min_prr)))

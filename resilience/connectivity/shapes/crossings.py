@@ -8,15 +8,10 @@ from typing import overload
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.assumptions.constructions import Construction
 from resilience.building.settings import Radio
 from resilience.building.site import Calibration, Place
 from resilience.building.structure import Building
-from resilience.connectivity.losses.slabs import (
-    SPEED_OF_LIGHT_M_PER_S,
-    block_loss_db,
-    construction_losses_db,
-)
+from resilience.connectivity.losses.slabs import SPEED_OF_LIGHT_M_PER_S, PriceList
 from resilience.connectivity.shapes.compiled import AS_THEY_STAND, compiled
 from resilience.connectivity.shapes.detours import free_ends, lean
 from resilience.connectivity.shapes.faces import CLEAR_M, Floats, Ints
@@ -211,6 +206,10 @@ class Crossings:
     times: Ints
     total_db: Floats
 
+    def __post_init__(self) -> None:
+        for column in (self.start, self.label, self.loss_db, self.times, self.total_db):
+            column.flags.writeable = False
+
     def of(self, path: int) -> Sequence[Hindrance]:
         """Hindrances of one path, in order along it.
 
@@ -315,46 +314,6 @@ def _room(scene: Scene, n_paths: int) -> Meetings:
         through_db=real[2],
         seen=np.full(len(scene.things), -1, np.int64),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class PriceList:
-    """What one construction takes, by the angle at which a path meets it, or by its way inside.
-
-    Parameters
-    ----------
-    construction : Construction
-        Made of layers. [-]
-    is_solid : bool
-        Whether it is a block of its first material, as thick as the path inside it. [-]
-    offset_db : float
-        What measurements say that it takes beside that. [dB]
-    frequency_mhz : float
-        Frequency. [MHz]
-    """
-
-    construction: Construction
-    is_solid: bool
-    offset_db: float
-    frequency_mhz: float
-
-    def losses_db(self, measure: Floats) -> Floats:
-        """Losses of many crossings, never below 0.
-
-        Parameters
-        ----------
-        measure : Floats
-            Cosine of each incidence, or way inside. [-, m]
-        """
-        if not self.is_solid:
-            found_db = construction_losses_db(self.construction, self.frequency_mhz, measure)
-        else:
-            chords_mm = np.maximum(np.rint(1000 * measure).astype(np.int64), 1)
-            known_mm, place = np.unique(chords_mm, return_inverse=True)
-            material = self.construction.layers[0][0]
-            known_db = [block_loss_db(material, mm, self.frequency_mhz) for mm in known_mm.tolist()]
-            found_db = np.array(known_db)[place]
-        return np.maximum(found_db + self.offset_db, 0.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

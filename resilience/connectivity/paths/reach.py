@@ -6,11 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from resilience.building.settings import Radio, Routing
 from resilience.building.site import Device, Kind, Site
 from resilience.connectivity.losses.distance import free_space_loss_db, site_general_loss_db
+from resilience.connectivity.reception import reception_curve
 from resilience.connectivity.shapes.crossings import point_of
 from resilience.connectivity.shapes.faces import Floats, Ints
-from resilience.connectivity.table import usable_from_dbm
+from resilience.units import db_from_cdb
 
 # A pair so far below usable at mean shadowing is left out. It is three times the widest default
 # spread (10 dB, no wall drawn), so chance would lift fewer than two in a thousand of the pairs that
@@ -57,7 +59,7 @@ class Reach:
     @property
     def is_placed(self) -> Flags:
         """Whether somebody placed each device."""
-        return ~np.isnan(self.points_m).any(axis=1)
+        return ~np.isnan(self.points_m[:, 0])
 
     def strengths_dbm(self, ends: Ints, loss_db: Floats) -> Floats:
         """Strengths there and back over many paths, shape (paths, 2).
@@ -147,3 +149,16 @@ def reach_of(site: Site, devices: Sequence[Device]) -> Reach:
         np.array([usable_dbm[model.receive_floor_dbm] - CUT_DB for model in models]),
         np.array([device.kind is Kind.GATEWAY for device in devices], np.bool_),
     )
+
+
+def usable_from_dbm(floor_dbm: float, radio: Radio, routing: Routing) -> float:
+    """Weakest mean strength at which one direction is still usable.
+
+    Parameters
+    ----------
+    floor_dbm : float
+        Receiver's floor. [dBm]
+    radio, routing
+        Reception curve and least reception ratio. [-]
+    """
+    return max(floor_dbm, db_from_cdb(reception_curve(radio).rssi_cdbm(routing.min_prr)))

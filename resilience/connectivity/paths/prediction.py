@@ -12,7 +12,7 @@ from resilience.connectivity.losses.distance import (
     free_space_loss_db,
     site_general_loss_db,
 )
-from resilience.connectivity.reach import Reach
+from resilience.connectivity.paths.reach import Reach
 from resilience.connectivity.shapes.crossings import Crossings, crossed, drawing
 from resilience.connectivity.shapes.faces import Floats, Ints
 from resilience.connectivity.shapes.meetings import Paths
@@ -52,7 +52,14 @@ class Courses(NamedTuple):
         paths : Ints
             Their rows. [-]
         """
-        return Courses(*(column[paths] for column in self[:-1]), self.hindrances.taken(paths))
+        return Courses(
+            self.ends[paths],
+            self.distance_m[paths],
+            self.open_loss_db[paths],
+            self.correction_db[paths],
+            self.strengths_dbm[paths],
+            self.hindrances.taken(paths),
+        )
 
     def with_unplaced(self, ends: Ints) -> "Courses":
         """Return these paths and, after them, others of which nothing is known.
