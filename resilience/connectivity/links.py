@@ -7,8 +7,7 @@ from operator import attrgetter
 
 import numpy as np
 
-from resilience.building.settings import DeviceModel
-from resilience.building.site import Device, Kind, Layout, Place, Site
+from resilience.building.site import Device, Layout, Site
 from resilience.connectivity.paths.measured import Pair, Rows, Told, given, told
 from resilience.connectivity.paths.prediction import Courses, courses
 from resilience.connectivity.paths.reach import CUT_DB, Reach, reach_of, usable_from_dbm
@@ -27,7 +26,6 @@ __all__ = [
     "usable_from_dbm",
 ]
 
-Hung = tuple[str, Kind, Place | None, DeviceModel]  # what of a device bears on its links
 
 
 def links(site: Site, layout: Layout | str) -> LinkTable:
@@ -76,8 +74,8 @@ class SiteTable:
         Building, radio and routing. [-]
     reach : Reach
         The devices. [-]
-    row : dict of int by Hung
-        Row of each device. [-]
+    row : dict of int by Device
+        Row of each device, by what of it bears on its links. [-]
     is_together : Flags
         Shape (devices, devices): whether a pair is in some layout. [-]
     paths : Courses
@@ -89,7 +87,7 @@ class SiteTable:
 
     site: Site
     reach: Reach
-    row: dict[Hung, int]
+    row: dict[Device, int]
     is_together: Flags
     paths: Courses
     is_heard: Flags
@@ -213,9 +211,10 @@ def _in_order(devices: Iterable[Device]) -> tuple[Device, ...]:
     return tuple(sorted(devices, key=attrgetter("id")))
 
 
-def _hung(device: Device) -> Hung:
-    return device.id, device.kind, device.place, device.model
+def _hung(device: Device) -> Device:
+    """Return what of a device bears on its links."""
+    return replace(device, battery=None, standby=False, note="", batch="", circuit="", zone="")
 
 
-def _measured(layout: Layout, row: Mapping[Hung, int]) -> dict[Pair, Rows]:
+def _measured(layout: Layout, row: Mapping[Device, int]) -> dict[Pair, Rows]:
     return given(layout, {device.id: row[_hung(device)] for device in layout.devices})

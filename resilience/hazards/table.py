@@ -69,7 +69,7 @@ def hazard_table(site: Site, table: LinkTable) -> HazardTable:
 
 
 def links_through(table: LinkTable) -> dict[str, Ints]:
-    """Rows of the links that each door and obstacle stands in, by its id; in order.
+    """Rows of the links that each door and obstacle stands in, by its id; none is empty.
 
     Parameters
     ----------
@@ -82,8 +82,9 @@ def links_through(table: LinkTable) -> dict[str, Ints]:
     thing = np.array([place.get(label.id, -1) for label in met.labels], np.int64)[met.label]
     told = thing >= 0
     things, rows = np.divmod(np.unique(thing[told] * n_links + met.path[told]), n_links)
-    bounds = np.searchsorted(things, np.arange(len(ids) + 1))
-    return {id: rows[bounds[n] : bounds[n + 1]] for n, id in enumerate(ids)}
+    present, first = np.unique(things, return_index=True)
+    split = np.split(rows, first[1:])
+    return {ids[thing]: split[n] for n, thing in enumerate(present.tolist())}
 
 
 def _mending(repair: Duration | None) -> Law:

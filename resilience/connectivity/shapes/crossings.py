@@ -12,7 +12,7 @@ from resilience.building.settings import Radio
 from resilience.building.site import Calibration, Place
 from resilience.building.structure import Building
 from resilience.connectivity.losses.slabs import SPEED_OF_LIGHT_M_PER_S, PriceList
-from resilience.connectivity.shapes.compiled import AS_THEY_STAND, compiled
+from resilience.connectivity.shapes.compiled import AS_THEY_STAND, compiled, is_much
 from resilience.connectivity.shapes.detours import free_ends, lean
 from resilience.connectivity.shapes.faces import CLEAR_M, Floats, Ints
 from resilience.connectivity.shapes.grid import Grid, grid_over
@@ -26,7 +26,6 @@ from resilience.connectivity.shapes.scene import FREE, Label, Scene, scene_of
 OPAQUE_DB = 60.0
 
 BATCH_ROWS = 1 << 17  # meetings that are written down at a time: a few megabytes
-COMPILE_FROM = 5000  # paths; fewer are done before compiled functions are loaded
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,7 +270,7 @@ def crossed(drawn: Drawing, paths: Paths, spare_db: Floats) -> Crossings:
     if not drawn.labels:
         nothing = np.zeros(n_paths + 1, np.int64)
         return Crossings((), nothing, nothing[:0], np.zeros(0), nothing[:0], np.zeros(n_paths))
-    kernels = AS_THEY_STAND if n_paths < COMPILE_FROM else compiled()
+    kernels = compiled() if is_much(n_paths, len(scene.things)) else AS_THEY_STAND
     limits = Limits(drawn.wavelength_m, drawn.most_db, spare_db)
     met = _room(scene, n_paths)
     total_db, start = np.zeros(n_paths), np.zeros(n_paths + 1, np.int64)
