@@ -290,14 +290,15 @@ def _links(table: LinkTable, air: Air, strengths_cdbm: Ints) -> Iterator[MeshLin
     heard_cdbm = strengths_cdbm + shift_cdb
     spare_cdb = air.spare_cdb(strengths_cdbm, heard_cdbm, floor_cdbm)
     rows = zip(
-        table.ends_of(),
+        table.link_ids,
+        table.ends.tolist(),
         spare_cdb.tolist(),
         map(tuple, heard_cdbm.tolist()),
         map(tuple, strengths_cdbm.tolist()),
         strict=True,
     )
-    for (id, a, b), *radio in rows:
-        yield MeshLink(id, a, b, DrawnPath(air, *radio))
+    for id, (a, b), *radio in rows:
+        yield MeshLink(id, table.ids[a], table.ids[b], DrawnPath(air, *radio))
 
 
 def _routed(devices: tuple[MeshDevice, ...], links: Sequence[MeshLink]) -> frozenset[str]:

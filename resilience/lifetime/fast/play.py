@@ -2,12 +2,16 @@
 
 from typing import NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
+from resilience.connectivity.luck.strengths import Lots
 from resilience.lifetime.fast.accounts import close
 from resilience.lifetime.fast.service import turn_outage
 from resilience.lifetime.fast.step import begin_step, gather, settle
 from resilience.lifetime.fast.sums import Sums, add_up, close_building
-from resilience.lifetime.fast.wiring import Building, take_building, wire
+from resilience.lifetime.fast.wiring import take_building, wire
 from resilience.lifetime.state.cells import charge_na_ms
 from resilience.lifetime.state.compiled import jit, jit_entry, jit_inline, jit_once, phase_ms, stream
 from resilience.lifetime.state.links import next_strike_ms
@@ -15,12 +19,27 @@ from resilience.lifetime.state.queues import SLOT_BITS, schedule
 from resilience.lifetime.state.world import ELEMENT_OF, NEVER, World
 
 
-class Lot(NamedTuple):
-    """Which lifetimes to play: the seed, the number of the first, and how many."""
+Ints = NDArray[np.int64]
+
+
+class Row(NamedTuple):
+    """Lifetimes in a row, and what the luck of their buildings works on.
+
+    Parameters
+    ----------
+    seed, first, n : int
+        Seed of the study, number of the first lifetime, and how many. [-]
+    lots : Lots
+        What is drawn for in every building. [-]
+    strengths_cdbm : Ints
+        Shape (links, 2), overwritten; of no links where the building is given. [cdBm]
+    """
 
     seed: int
     first: int
     n: int
+    lots: Lots
+    strengths_cdbm: Ints
 
 
 @jit_once
@@ -126,14 +145,15 @@ def _play(world: World, seed: int, lifetime: int) -> None:
 
 
 @jit_entry
-def play(world: World, building: Building, sums: Sums, lot: Lot) -> None:
+def play(world: World, sums: Sums, row: Row) -> None:
     """Play lifetimes in a row and add them up; the first of several begins a building."""
-    for i in range(lot.n):
-        lifetime = lot.first + i
+    for i in range(row.n):
+        lifetime = row.first + i
         if i % LIFETIMES_PER_BUILDING == 0:
-            take_building(world, building, lot.seed, lifetime // LIFETIMES_PER_BUILDING)
+            number = lifetime // LIFETIMES_PER_BUILDING
+            take_building(world, row.lots, row.strengths_cdbm, row.seed, number)
             wire(world)
-        _play(world, lot.seed, lifetime)
+        _play(world, row.seed, lifetime)
         add_up(world, sums, i)
         if (i + 1) % LIFETIMES_PER_BUILDING == 0:
             close_building(sums)

@@ -5,9 +5,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from resilience.connectivity.luck.strengths import WEIGHTS, Lots
 from resilience.draws import MASK
 from resilience.hazards.elements import Fate
-from resilience.lifetime.fast.play import Lot, play
+from resilience.lifetime.fast.play import Row, play
 from resilience.lifetime.fast.sums import (
     BEGAN_LAYOUT,
     BEGAN_RADIO,
@@ -18,7 +19,6 @@ from resilience.lifetime.fast.sums import (
     SUM_COLUMNS,
     Sums,
 )
-from resilience.lifetime.fast.wiring import Building
 from resilience.lifetime.fast.worlds import HOLDS_DEVICES, Cast
 from resilience.lifetime.mesh import Luck
 from resilience.lifetime.record import (
@@ -37,11 +37,26 @@ from resilience.lifetime.tally import COLUMNS
 
 Lines = list[tuple[int, int, int, int, int]]
 NO_KEYS = np.zeros(0, np.uint64)
-NO_BUILDING = Building(
-    1.0, 0.0, np.uint64(0), np.uint64(0), np.zeros((0, 3)), np.zeros((0, 2), np.int64),
-    np.zeros((0, 7)), NO_KEYS, NO_KEYS, np.zeros(1, np.int64), np.zeros(0, np.int64), np.zeros(0),
-    NO_KEYS, np.zeros(0), np.zeros((0, 4)), np.zeros(0), np.zeros(0), np.zeros((0, 2), np.int64),
-)  # fmt: skip
+NOTHING = np.zeros(0)
+NO_LOTS = Lots(
+    decorrelation_m=1.0,
+    power_spread=0.0,
+    shared_keys=np.zeros(2, np.uint64),
+    points_m=np.zeros((0, 3)),
+    ends=np.zeros((0, 2), np.int64),
+    weights=np.zeros((0, WEIGHTS)),
+    own_keys=NO_KEYS,
+    half_keys=NO_KEYS,
+    crossing_start=np.zeros(1, np.int64),
+    crossing_of=np.zeros(0, np.int64),
+    crossing_loss_db=NOTHING,
+    construction_keys=NO_KEYS,
+    construction_spread_db=NOTHING,
+    waves=np.zeros((0, 4)),
+    field=NOTHING,
+    offsets_db=NOTHING,
+)
+NO_STRENGTHS = np.zeros((0, 2), np.int64)
 
 
 class Recorder:
@@ -69,7 +84,7 @@ class Recorder:
 
     def _play(self, luck: Luck, n_lines: int) -> None:
         """Play until everything is large enough to hold the lifetime."""
-        world = self._cast.world
+        world, seed = self._cast.world, np.uint64(luck.seed & MASK)
         if world.log.size != n_lines:
             self._resize(log=w.rows(w.Line, n_lines))
         while True:
@@ -83,7 +98,7 @@ class Recorder:
             world.elements["blame_ms"] = world.elements["began"] = 0  # type: ignore[index]
             now = world.now[0]
             now["heap_is_full"] = 0  # type: ignore[index]
-            play(world, NO_BUILDING, sums, Lot(np.uint64(luck.seed & MASK), luck.lifetime, 1))
+            play(world, sums, Row(seed, luck.lifetime, 1, NO_LOTS, NO_STRENGTHS))
             self._extra = sums.extra
             if now["heap_is_full"]:  # type: ignore[index]
                 self._resize(heap=np.zeros(2 * len(world.heap), np.int64))

@@ -1,59 +1,26 @@
 """One possible building: strengths taken over, and what each device hears in it."""
 
-from typing import NamedTuple
-
 import numpy as np
 from numpy.typing import NDArray
 
+from resilience.connectivity.luck.strengths import Lots
 from resilience.lifetime.state.compiled import draw_strengths, jit
 from resilience.lifetime.state.links import cost_at
 from resilience.lifetime.state.world import IS_COST, Link, World
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-Keys = NDArray[np.uint64]
-
-
-class Building(NamedTuple):
-    """What the luck of a building works on, and room for what it draws; see ``Prospect``."""
-
-    decorrelation_m: float
-    power_spread: float
-    field_key: int
-    distance_key: int
-    points_m: Floats
-    ends: Ints
-    weights: Floats
-    own_keys: Keys
-    half_keys: Keys
-    crossing_start: Ints
-    crossing_of: Ints
-    crossing_loss_db: Floats
-    construction_keys: Keys
-    construction_spread_db: Floats
-    waves: Floats
-    field: Floats
-    offsets_db: Floats
-    strengths_cdbm: Ints
 
 
 @jit
-def take_building(world: World, building: Building, seed: int, draw: int) -> None:
+def take_building(world: World, lots: Lots, strengths_cdbm: Ints, seed: int, number: int) -> None:
     """Draw a building and take over the strengths of its links, where any are drawn."""
-    strengths = building.strengths_cdbm
-    if strengths.shape[0] == 0:
+    if strengths_cdbm.shape[0] == 0:
         return
-    draw_strengths(
-        seed, draw, building.decorrelation_m, building.power_spread, building.field_key,
-        building.distance_key, building.points_m, building.ends, building.weights,
-        building.own_keys, building.half_keys, building.crossing_start, building.crossing_of,
-        building.crossing_loss_db, building.construction_keys, building.construction_spread_db,
-        building.waves, building.field, building.offsets_db, strengths,
-    )  # fmt: skip
+    draw_strengths(seed, number, lots, strengths_cdbm)
     least_cdbm = world.rules[0].least_cdbm
     for row in range(world.links.size):
         link = world.links[row]
-        there, back = strengths[row, 0], strengths[row, 1]
+        there, back = strengths_cdbm[row, 0], strengths_cdbm[row, 1]
         link.heard_there_cdbm = there + link.shift_there_cdb
         link.heard_back_cdbm = back + link.shift_back_cdb
         heard = min(link.heard_there_cdbm, link.heard_back_cdbm) - least_cdbm

@@ -98,10 +98,9 @@ class Wires:
         return cls([link.id for link in links], np.array(ends, np.int64).reshape(-1, 2), columns)
 
     @classmethod
-    def of_table(cls, table: LinkTable, devices: dict[str, int]) -> "Wires":
+    def of_table(cls, table: LinkTable) -> "Wires":
         """Return the links of every building, whose strengths are still to be drawn."""
         floor_cdbm, shift_cdb = table.floor_cdbm(), table.shift_cdb()
-        named = table.ends_of()
         columns = {
             "given_cost": -1,
             "floor_there_cdbm": floor_cdbm[:, 0],
@@ -109,8 +108,7 @@ class Wires:
             "shift_there_cdb": shift_cdb[:, 0],
             "shift_back_cdb": shift_cdb[:, 1],
         }
-        ends = [(devices[a], devices[b]) for _, a, b in named]
-        return cls([id for id, *_ in named], np.array(ends, np.int64).reshape(-1, 2), columns)
+        return cls(table.link_ids, table.ends, columns)
 
 
 def cast_of(mesh: Mesh, hazards: HazardTable, rules: Rules, table: LinkTable | None = None) -> Cast:
@@ -129,7 +127,7 @@ def cast_of(mesh: Mesh, hazards: HazardTable, rules: Rules, table: LinkTable | N
     """
     air = mesh.air
     devices = {device.id: row for row, device in enumerate(mesh.devices)}
-    wires = Wires.of_mesh(mesh.links, devices) if table is None else Wires.of_table(table, devices)
+    wires = Wires.of_mesh(mesh.links, devices) if table is None else Wires.of_table(table)
     links = {id: row for row, id in enumerate(wires.ids)}
     swings = air is not None and air.best_cdb > air.worst_cdb
     if swings and rules.look_around_ms == 0:
