@@ -2,10 +2,12 @@
 
 from typing import Protocol
 
+from resilience.connectivity.luck.prospect import Prospect
 from resilience.errors import UsageError
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Mesh, Rules
 from resilience.lifetime.record import Lifetime, Record
+from resilience.lifetime.tally import Tally
 
 COMPILED, REFERENCE = "compiled", "reference"
 
@@ -37,6 +39,14 @@ class ReferencePlayer:
         from resilience.lifetime.reference.simulator import simulate
 
         return simulate(*self._played, luck)
+
+
+class Tallier(Protocol):
+    """One layout, ready for lifetime after lifetime."""
+
+    def tally(self, seed: int, first: int, n: int) -> Tally:
+        """Play lifetimes in a row and add them up."""
+        ...
 
 
 def why_not_compiled() -> str:
@@ -75,6 +85,28 @@ def player(engine: str, mesh: Mesh, hazards: HazardTable, rules: Rules) -> Playe
 
         return Recorder(cast_of(mesh, hazards, rules))
     return ReferencePlayer(mesh, hazards, rules)
+
+
+def tallier(prospect: Prospect, mesh: Mesh, hazards: HazardTable, rules: Rules) -> Tallier | None:
+    """Make a layout ready for many compiled lifetimes; None where the compiled engine cannot run.
+
+    Parameters
+    ----------
+    prospect : Prospect
+        What the luck of a building works on. [-]
+    mesh : Mesh
+        Devices of the layout at mean shadowing; those that the prospect has more are left out. [-]
+    hazards : HazardTable
+        Everything that can strike the prospect's devices and links. [-]
+    rules : Rules
+        Horizon and routing. [-]
+    """
+    if not can_compile(mesh, hazards, rules):
+        return None
+    from resilience.lifetime.fast.tallying import Tallier as Compiled
+    from resilience.lifetime.fast.worlds import cast_of
+
+    return Compiled(cast_of(mesh, hazards, rules, prospect.table), prospect)
 
 
 def can_compile(mesh: Mesh, hazards: HazardTable, rules: Rules) -> bool:

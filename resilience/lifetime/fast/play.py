@@ -13,11 +13,16 @@ from resilience.lifetime.fast.step import begin_step, gather, settle
 from resilience.lifetime.fast.sums import Sums, add_up, close_building
 from resilience.lifetime.fast.wiring import take_building, wire
 from resilience.lifetime.state.cells import charge_na_ms
-from resilience.lifetime.state.compiled import jit, jit_entry, jit_inline, jit_once, phase_ms, stream
+from resilience.lifetime.state.compiled import (
+    jit_entry,
+    jit_inline,
+    jit_once,
+    phase_ms,
+    stream,
+)
 from resilience.lifetime.state.links import next_strike_ms
 from resilience.lifetime.state.queues import SLOT_BITS, schedule
 from resilience.lifetime.state.world import ELEMENT_OF, NEVER, World
-
 
 Ints = NDArray[np.int64]
 

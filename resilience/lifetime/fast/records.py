@@ -1,7 +1,6 @@
 """One lifetime played on a world, and from its log back to a record and a history."""
 
 from collections import Counter
-from dataclasses import replace
 
 import numpy as np
 
@@ -110,7 +109,7 @@ class Recorder:
                 return
 
     def _resize(self, **arrays: object) -> None:
-        self._cast = replace(self._cast, world=self._cast.world._replace(**arrays))
+        self._cast = self._cast.with_world(self._cast.world._replace(**arrays))
 
     def _record(self) -> Record:
         cast, world = self._cast, self._cast.world

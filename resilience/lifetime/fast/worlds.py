@@ -1,7 +1,7 @@
 """From devices, links and hazards to a world, and what a world is named by."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 from typing import Any
 
@@ -61,6 +61,10 @@ class Cast:
     links: tuple[str, ...]
     elements: tuple[Holder, ...]
     played: dict[int, Element]
+
+    def with_world(self, world: World) -> "Cast":
+        """Return the same names for another world."""
+        return replace(self, world=world)
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,7 +130,8 @@ def cast_of(mesh: Mesh, hazards: HazardTable, rules: Rules, table: LinkTable | N
         Links of every building, in the place of the mesh's. [-]
     """
     air = mesh.air
-    devices = {device.id: row for row, device in enumerate(mesh.devices)}
+    ids = [device.id for device in mesh.devices] if table is None else table.ids
+    devices = {id: row for row, id in enumerate(ids)}
     wires = Wires.of_mesh(mesh.links, devices) if table is None else Wires.of_table(table)
     links = {id: row for row, id in enumerate(wires.ids)}
     swings = air is not None and air.best_cdb > air.worst_cdb
@@ -145,7 +150,7 @@ def cast_of(mesh: Mesh, hazards: HazardTable, rules: Rules, table: LinkTable | N
     world = World(
         rules=_rules(rules, air, len(slots), len(devices)),
         now=rows(w.Now, 1),
-        devices=_devices(mesh),
+        devices=_devices(mesh, devices),
         accounts=rows(w.Account, len(devices)),
         links=_links(wires, burdens, elements, place),
         neighbours=rows(w.Neighbour, 2 * len(links)),
@@ -246,15 +251,20 @@ def _rules(rules: Rules, air: Air | None, n_slots: int, n_devices: int) -> Any:
     return row
 
 
-def _devices(mesh: Mesh) -> Any:
-    found = rows(w.Device, len(mesh.devices))
+def _devices(mesh: Mesh, devices: dict[str, int]) -> Any:
+    """Rows of devices; one that the mesh has not is absent."""
+    found = rows(w.Device, len(devices))
     found["cells"] = -1
-    found["is_sensor"] = [one.kind is Kind.SENSOR for one in mesh.devices]
-    found["is_gateway"] = [one.kind is Kind.GATEWAY for one in mesh.devices]
-    found["is_relay"] = [one.id in mesh.relays for one in mesh.devices]
-    found["is_standby"] = [one.standby for one in mesh.devices]
-    found["at_mean"] = [one.id in mesh.routed_at_mean for one in mesh.devices]
-    found["repair_key"] = _keys((one.id for one in mesh.devices), "repair")
+    found["is_absent"] = 1
+    found["repair_key"] = _keys(devices, "repair")
+    for one in mesh.devices:
+        row = found[devices[one.id]]
+        row["is_absent"] = 0
+        row["is_sensor"] = one.kind is Kind.SENSOR
+        row["is_gateway"] = one.kind is Kind.GATEWAY
+        row["is_relay"] = one.id in mesh.relays
+        row["is_standby"] = one.standby
+        row["at_mean"] = one.id in mesh.routed_at_mean
     return found
 
 
