@@ -16,7 +16,7 @@ from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Sit
 from resilience.building.structure import Building, Level
 from resilience.connectivity.links import Heard, Link, LinkTable, link_table, usable_from_dbm
 from resilience.connectivity.losses.distance import site_general_loss_db
-from resilience.connectivity.luck.prospect import drawn_paths, mean_paths
+
 from resilience.draws import DEFAULT_SEED, element_key, stream, uniform
 from resilience.hazards.elements import Effect
 from resilience.hazards.table import HazardTable, hazard_table

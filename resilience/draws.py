@@ -110,7 +110,7 @@ def level_place(start: int, hold: int) -> int:
     hold : int
         Number of the hold, from 0. [-]
     """
-    state = (start + unsigned(hold) * GOLDEN + 2 * GOLDEN) & MASK
+    state = (start + unsigned(hold + 1) * GOLDEN + GOLDEN) & MASK
     return signed(mix(state) >> (64 - LEVEL_BITS))
 
 
