@@ -40,6 +40,7 @@ def test_the_lifetimes_told_here_have_orphans_and_site_outages(site):
         record = trace(site, "a", number, seed=11, count_site_outages=counted).record
         assert record.spells
         assert record.site_outages > 0
+    assert trace(site, "a", 0, seed=11).history.faded
 
 
 def test_the_head_says_which_lifetime_of_what_this_is(told):
