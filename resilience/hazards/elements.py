@@ -6,9 +6,10 @@ Both engines read these rows and name no cause; only the battery is mechanics of
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import count, takewhile
+from itertools import count, pairwise, takewhile
 
 from resilience import draws
+from resilience.connectivity.rows import link_ends
 from resilience.draws import element_key, stream, uniform
 from resilience.errors import KeyCollisionError
 from resilience.hazards.laws import NEVER, Law
@@ -81,7 +82,7 @@ class Element:
         """Kind, id and cause: what its draws are keyed by, the same in every layout."""
         if self.cause == OBSTACLE:  # its id may also be that of a device
             return (OBSTACLE, self.id, self.cause)
-        return ("link" if "~" in self.id else "device", self.id, self.cause)
+        return ("link" if link_ends(self.id) else "device", self.id, self.cause)
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,8 +213,10 @@ class DeviceFate:
 
 def refuse_collisions(names: list[tuple[str, str, str]]) -> None:
     """Raise KeyCollisionError where two of these (kind, id, cause) would share their luck."""
-    seen: dict[int, tuple[str, str, str]] = {}
-    for name in names:
-        other = seen.setdefault(element_key(*name), name)
-        if other != name:
+    known = set(names)
+    keys = [(element_key(*name), name) for name in known]
+    if len(dict(keys)) == len(known):
+        return
+    for (key, name), (next_key, other) in pairwise(sorted(keys)):
+        if key == next_key:
             raise KeyCollisionError(f"{name} and {other} share a draw key; rename one of the two")

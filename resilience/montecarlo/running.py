@@ -11,8 +11,8 @@ from types import TracebackType
 from typing import Self
 
 from resilience.building.site import Layout, Site
-from resilience.errors import UsageError
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
+from resilience.errors import UsageError
 from resilience.lifetime.engines import COMPILED
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tally import Tally, joined

@@ -9,6 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from resilience.building.structure import Building
+from resilience.connectivity.rows import link_ends
 from resilience.hazards.elements import OBSTACLE, Effect, Element
 from resilience.lifetime.record import History, ParentChange, Spell
 from resilience.lifetime.tracing import Trace
@@ -288,9 +289,9 @@ def _worded(element: Element, building: Building, *, begins: bool) -> str:
         name, wording = changing_thing(building, element.id)
         return f"{name[0].upper()}{name[1:]} {wording.begins if begins else wording.ends}."
     phrases, otherwise = (STRUCK, "went away") if begins else (ENDED, "is back")
-    id = visible(element.id)
+    id, ends = visible(element.id), link_ends(element.id) or (element.id,)
     phrase = phrases.get(element.cause, f"{{id}} {otherwise} ({element.cause}).")
-    return phrase.format(id=id, ends=id.replace("~", " and ", 1))
+    return phrase.format(id=id, ends=" and ".join(map(visible, ends)))
 
 
 def _moves(step: Step) -> list[str]:

@@ -9,9 +9,9 @@ import pytest
 from resilience.building.site import Calibration, Correction, GivenLink
 from resilience.building.structure import Shaft, Wall
 from resilience.connectivity.links import link_table
-from resilience.connectivity.surveys.calibration import calibrate
 from resilience.connectivity.luck.prospect import drawn_paths
 from resilience.connectivity.luck.spreads import spreads_db
+from resilience.connectivity.surveys.calibration import calibrate
 
 N_DRAWS = 2500
 ENDS_M = (("a", 0.0), ("b", 7.0))

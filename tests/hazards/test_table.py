@@ -7,6 +7,7 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
+from resilience import draws
 from resilience.building.settings import (
     Battery,
     Blockage,
@@ -20,7 +21,6 @@ from resilience.building.site import GivenLink, Kind
 from resilience.building.structure import Change, Door, Obstacle, Wall
 from resilience.connectivity.links import link_table
 from resilience.errors import KeyCollisionError
-from resilience import draws
 from resilience.hazards import elements
 from resilience.hazards.elements import DeviceFate, Effect, Fate
 from resilience.hazards.laws import NEVER

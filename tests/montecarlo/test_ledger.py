@@ -16,8 +16,8 @@ from datetime import date
 import numpy as np
 import pytest
 
-from resilience.errors import RunError
 from resilience.draws import STREAM_VERSION
+from resilience.errors import RunError
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tally import COLUMNS, PackedRows, SensorSums, Tally
 from resilience.montecarlo import ledger as ledgers
