@@ -350,10 +350,11 @@ class _Simulation:
 
     def _has_faded(self, link: MeshLink, before: Routes) -> bool:
         """Whether a branch is closed that would not be at its level of a millisecond ago."""
-        usable_then, usable_now = (
-            self._holds.cost(link, time_ms) is not None for time_ms in (self._now - 1, self._now)
+        return (
+            before.is_branch(link)
+            and self._holds.cost(link, self._now) is None
+            and self._holds.cost(link, self._now - 1) is not None
         )
-        return before.is_branch(link) and usable_then and not usable_now
 
     def _settle_batteries(self, now: int, renewed: set[str]) -> None:
         sensors_behind = self._sensors_behind(self._tree.routes)
@@ -365,18 +366,18 @@ class _Simulation:
             if battery.death_ms() < battery.wakes_ms:
                 battery.process.interrupt()
 
-    def _drain_na(self, cells: Cells, sensors_behind: Counter[str]) -> int:
+    def _drain_na(self, cells: Cells, sensors_behind: Counter[str | None]) -> int:
         if not self._holds.is_up(cells.device):
             return 0
-        if cells.device not in self._tree.routes.cost:
+        may_search = self._gateways.in_outage or cells.device not in self._mesh.gateways
+        if may_search and cells.device not in self._tree.routes.cost:
             return cells.searching_na
         return cells.leaf_na + cells.forwarding_na * sensors_behind[cells.device]
 
-    def _sensors_behind(self, routes: Routes) -> Counter[str]:
-        """Count the sensors whose readings each device forwards."""
-        behind: Counter[str] = Counter()
+    def _sensors_behind(self, routes: Routes) -> Counter[str | None]:
+        """Count the sensors whose readings each device forwards, gateways among them."""
+        behind: Counter[str | None] = Counter()
         for sensor in self._mesh.sensors:
             if sensor in routes.cost:
-                behind.update(routes.path(sensor))
-                behind[sensor] -= 1
+                behind.update(routes.parent[device] for device in routes.path(sensor))
         return behind
