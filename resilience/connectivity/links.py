@@ -27,7 +27,6 @@ __all__ = [
 ]
 
 
-
 def links(site: Site, layout: Layout | str) -> LinkTable:
     """Who hears whom in one layout of a site.
 
