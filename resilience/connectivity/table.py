@@ -89,7 +89,7 @@ class LinkTable:
         for column in self._columns().values():
             column.flags.writeable = False
 
-    def _columns(self) -> dict[str, NDArray[Any]]:
+    def _columns(self) -> dict[str, Any]:
         """Everything with one entry a link, hindrances excepted, by name."""
         told = {one.name: getattr(self, one.name) for one in fields(self)}
         return {name: one for name, one in told.items() if isinstance(one, np.ndarray)}
@@ -256,11 +256,20 @@ class LinkTable:
         devices = tuple(one for one in self.devices if one.id not in ids)
         links = tuple(one for one in self.layout.links if not {one.a, one.b} & ids)
         is_here = np.array([id not in ids for id in self.ids], np.bool_)
-        (rows,) = np.nonzero(is_here[self.ends].all(axis=1))
-        taken: dict[str, Any] = {name: column[rows] for name, column in self._columns().items()}
-        taken["ends"] = (np.cumsum(is_here) - 1)[taken["ends"]]
+        kept = self.taken(np.flatnonzero(is_here[self.ends].all(axis=1)))
         layout = replace(self.layout, devices=devices, links=links)
-        return replace(self, layout=layout, hindrances=self.hindrances.taken(rows), **taken)
+        return replace(kept, layout=layout, ends=(np.cumsum(is_here) - 1)[kept.ends])
+
+    def taken(self, rows: Ints) -> "LinkTable":
+        """Return the table with some of its links only.
+
+        Parameters
+        ----------
+        rows : Ints
+            Which, in order. [-]
+        """
+        told = {name: column[rows] for name, column in self._columns().items()}
+        return replace(self, hindrances=self.hindrances.taken(rows), **told)
 
     def to_json(self) -> dict[str, object]:
         """Return every link of the table under stable keys."""

@@ -211,12 +211,14 @@ def _check_outlines(placed: list[tuple[Row, Place]], building: Building) -> None
 
 def _tell_outside(placed: list[tuple[Row, Place]], stock: Stock) -> None:
     """Tell of devices outside everything drawn on a level that has no outline."""
-    from shapely import MultiPoint, intersects_xy
+    from shapely import intersects_xy, multipoints
 
     outside = []
     for level, named in named_points(stock.building).items():
-        drawn = MultiPoint([point for _, point in named]).convex_hull
-        if footprint(stock.building, level) or not drawn.area:
+        if footprint(stock.building, level):
+            continue
+        drawn = multipoints([point for _, point in named]).convex_hull
+        if not drawn.area:
             continue
         around = drawn.buffer(OVERHANG_M)
         outside += [
