@@ -184,8 +184,8 @@ class Finished:
     def pieces(self, first: int, end: int, longest: int) -> Iterator[tuple[int, int]]:
         """Yield first and number of finished pieces, and of pieces that fill the gaps."""
         while first < end:
-            n = self._spans.get(first, end)
-            if first + n > end:  # none, or one that a shorter study cannot use
+            n = self._spans.get(first)
+            if n is None or first + n > end:  # none, or one that a shorter study cannot use
                 after = bisect_right(self._firsts, first)
                 gap_end = min([end, *self._firsts[after : after + 1]])
                 n = min(longest, gap_end - first)
