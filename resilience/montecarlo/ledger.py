@@ -1,14 +1,15 @@
 """What is finished of a run: one committed row for each piece, so that a killed run goes on.
 
 A piece is finished when its row is committed, and not before. Pieces are computed anywhere and
-kept by the thread that opened the ledger.
+kept by the thread that opened the ledger. They may be of any size; no two of a layout overlap.
 """
 
 import json
 import sqlite3
 import zlib
+from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -20,7 +21,7 @@ from resilience.errors import RunError
 from resilience.lifetime.tally import COLUMNS, SensorSums, Tally
 
 FILE = "ledger.sqlite"
-FORMAT = 1
+FORMAT = 2
 SECONDS_TO_WAIT = 30.0  # for another process that writes to the same ledger
 START_OVER = "--fresh starts over in a new folder"
 
@@ -32,9 +33,16 @@ CREATE TABLE pieces (
     first INTEGER NOT NULL,
     lifetimes INTEGER NOT NULL,
     tally BLOB NOT NULL,
-    PRIMARY KEY (layout, first, lifetimes)
+    PRIMARY KEY (layout, first)
 );
 PRAGMA user_version = {FORMAT};
+"""
+# As kept pieces never overlap, the last that begins before the end of a new one is all it can meet.
+_KEPT_UNLESS_IT_OVERLAPS = """
+INSERT INTO pieces SELECT :layout, :first, :lifetimes, :tally WHERE :first >= coalesce((
+    SELECT first + lifetimes FROM pieces
+    WHERE layout = :layout AND first < :first + :lifetimes ORDER BY first DESC LIMIT 1
+), 0)
 """
 
 
@@ -101,10 +109,19 @@ class Ledger:
         layout : str
             Its name. [-]
         """
-        longest = "SELECT max(lifetimes) AS n FROM pieces WHERE layout = ? GROUP BY first"
+        return self.finished(layout).n_lifetimes
+
+    def finished(self, layout: str) -> "Finished":
+        """Return which pieces of a layout are finished.
+
+        Parameters
+        ----------
+        layout : str
+            Its name. [-]
+        """
+        wanted = "SELECT first, lifetimes FROM pieces WHERE layout = ? ORDER BY first"
         with _explained(self.folder):
-            found = self._connection.execute(f"SELECT total(n) FROM ({longest})", (layout,))
-            return int(found.fetchone()[0])
+            return Finished(dict(self._connection.execute(wanted, (layout,)).fetchall()))
 
     def tally(self, layout: str, first: int, n: int) -> Tally | None:
         """Return a finished piece, None if it is not finished.
@@ -124,7 +141,7 @@ class Ledger:
             return None if found is None else _tally_in(first, found[0])
 
     def keep(self, layout: str, tally: Tally) -> None:
-        """Commit a piece, which is finished from then on.
+        """Commit a piece, which is finished from then on; one that overlaps another is left out.
 
         Parameters
         ----------
@@ -133,9 +150,47 @@ class Ledger:
         tally : Tally
             What the piece adds up to. [-]
         """
-        row = (layout, tally.first, tally.n_lifetimes, _bytes_of(tally))
+        row = {"layout": layout, "first": tally.first, "lifetimes": tally.n_lifetimes}
         with _explained(self.folder), self._connection:
-            self._connection.execute("INSERT OR REPLACE INTO pieces VALUES (?, ?, ?, ?)", row)
+            self._connection.execute(_KEPT_UNLESS_IT_OVERLAPS, {**row, "tally": _bytes_of(tally)})
+
+
+class Finished:
+    """Which pieces of one layout a ledger holds.
+
+    Parameters
+    ----------
+    spans : mapping of int to int
+        Number of lifetimes by the first, in order. [-]
+    """
+
+    def __init__(self, spans: Mapping[int, int]) -> None:
+        self._spans = spans
+        self._firsts = tuple(spans)
+
+    @property
+    def n_lifetimes(self) -> int:
+        """How many lifetimes they hold."""
+        return sum(self._spans.values())
+
+    def end_from(self, end: int) -> int:
+        """Return the end of the piece that goes on across ``end``; itself if none does."""
+        before = bisect_left(self._firsts, end) - 1
+        if before < 0:
+            return end
+        first = self._firsts[before]
+        return max(end, first + self._spans[first])
+
+    def pieces(self, first: int, end: int, longest: int) -> Iterator[tuple[int, int]]:
+        """Yield first and number of finished pieces, and of pieces that fill the gaps."""
+        while first < end:
+            n = self._spans.get(first)
+            if n is None or first + n > end:  # none, or one that a shorter study cannot use
+                after = bisect_right(self._firsts, first)
+                gap_end = min([end, *self._firsts[after : after + 1]])
+                n = min(longest, gap_end - first)
+            yield first, n
+            first += n
 
 
 def _prepare(folder: Path, connection: sqlite3.Connection, digest: str) -> None:

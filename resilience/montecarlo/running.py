@@ -1,14 +1,11 @@
-"""Lifetimes in rounds: every layout plays the same lifetimes before a study may stop."""
+"""Lifetimes in rounds of pieces: every layout plays the same lifetimes before a study may stop.
 
-import threading
+Pieces are sized by the time they take, and tallies add exactly, so sizes never show in a result.
+"""
+
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import cached_property
-from itertools import chain
-from types import TracebackType
-from typing import Self
 
 from resilience.building.site import Layout, Site
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
@@ -16,11 +13,11 @@ from resilience.errors import UsageError
 from resilience.lifetime.engines import COMPILED
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tally import Tally, joined
-from resilience.montecarlo.ledger import Ledger
+from resilience.montecarlo.ledger import Finished, Ledger
+from resilience.montecarlo.pieces import Piece, Players, Sizes
 from resilience.montecarlo.stopping import Question, looks, open_question
 
-PIECE_LIFETIMES = 4 * LIFETIMES_PER_BUILDING
-ROUNDS_ADDED_AT_ONCE = 64
+MOST_LOOSE_PIECES = 64  # of a layout, before they are added up: few are held at once
 
 REACHED = "the lifetimes asked for were played"
 OUT_OF_TIME = "the time allowed was used up"
@@ -42,7 +39,7 @@ class Budget:
     lifetimes : int
         Lifetimes of each layout, at least 1; rounded up to whole building draws. [-]
     seconds : float
-        Time after which no further look is played for. [s]
+        Time after which no further piece begins. [s]
     clock : callable
         Seconds that only go up. [s]
     """
@@ -109,10 +106,11 @@ def played(
 ) -> Played:
     """Play lifetimes of every layout until a question is settled or the budget is spent.
 
-    Only looks end it, and the last lifetime asked for.
+    A question ends it at a look. Time and KeyboardInterrupt end it at any number of lifetimes that
+    all layouts have reached, one piece later at most. One building draw of each is played however
+    little time there is; an interrupt before that is raised again.
 
-    The result depends on the number of lifetimes reached, never on workers, rounds or ledger.
-    KeyboardInterrupt ends it after the rounds that are complete; if none is, it is raised again.
+    The result depends on the number of lifetimes reached, never on workers, pieces or ledger.
 
     Parameters
     ----------
@@ -125,30 +123,45 @@ def played(
     workers : int
         Threads; 1 plays in the caller's. [-]
     progress : callable
-        Told the lifetimes done and to do, over all layouts. [-]
+        Told the lifetimes done and to do, over all layouts: when the layouts are ready to be
+        played, and after each piece that is. [-]
     """
     deadline = budget.clock() + budget.seconds
     to_do = -(-budget.lifetimes // LIFETIMES_PER_BUILDING) * LIFETIMES_PER_BUILDING
     course = _Course(plan, to_do, progress)
-    why = REACHED
     try:
-        with _Players(plan, workers) as players:
-            for look in _looks_until(to_do):
-                if course.done and course.is_missing(look) and budget.clock() >= deadline:
-                    why = OUT_OF_TIME
-                    break
-                while course.done < look:
-                    course.play(players, min(course.done + PIECE_LIFETIMES * workers, look))
-                ruling = question(course.tallies)
-                if ruling.ends_because:
-                    why = ruling.ends_because
-                    break
-                course.playing -= ruling.dropped
+        with Players(course.stages, workers, budget.clock) as players:
+            why = _play(course, players, question, deadline)
     except KeyboardInterrupt:
         if not course.done:
             raise
         why = INTERRUPTED
-    return Played(course.tallies, why)
+    return Played(course.tallies(), why)
+
+
+def _play(course: "_Course", players: Players, question: Question[Tally], deadline: float) -> str:
+    """Play round after round, and say why it ends."""
+
+    def is_over() -> bool:
+        return course.done > 0 and players.clock() >= deadline
+
+    sizes = Sizes()
+    for look in _looks_until(course.to_do):
+        while course.done < look:
+            draws = sizes.draws_within(deadline - players.clock())
+            missing = course.missing(look, draws * LIFETIMES_PER_BUILDING, players.workers)
+            times_s = {}
+            for piece, tally, seconds in players.tallies(missing, is_over):
+                course.keep(piece, tally)
+                times_s[piece] = seconds
+            if len(times_s) < len(missing):
+                return OUT_OF_TIME
+            sizes.learn(times_s)
+        ruling = question(course.tallies())
+        if ruling.ends_because:
+            return ruling.ends_because
+        course.playing -= ruling.dropped
+    return REACHED
 
 
 def _looks_until(lifetimes: int) -> Iterator[int]:
@@ -160,142 +173,121 @@ def _looks_until(lifetimes: int) -> Iterator[int]:
 
 
 class _Course:
-    """What is played so far."""
+    """What is played so far: a sum for each layout, and pieces that are not yet added to it.
 
-    def __init__(self, plan: Plan, to_do: int, progress: Progress) -> None:
-        self.plan, self.to_do, self.progress = plan, to_do, progress
-        self.playing = frozenset(range(len(plan.layouts)))
-        self.done = self.done_by_all = 0
-        self._rounds: list[_Round] = []
-
-    @property
-    def tallies(self) -> tuple[Tally, ...]:
-        """What each layout has shown; fewer lifetimes of those that were dropped."""
-        self._rounds = [_added(self._rounds)]
-        return tuple(tally for (tally,) in self._rounds[0])
-
-    def pieces(self, end: int) -> list["_Piece"]:
-        """Pieces up to a number of lifetimes, of the layouts that still play."""
-        return [one for one in _pieces(self.plan, self.done, end) if one.layout in self.playing]
-
-    def is_missing(self, end: int) -> bool:
-        """Whether anything up to a number of lifetimes is still to be played."""
-        pieces = self.pieces(end)
-        return len(_finished(self.plan, pieces)) < len(pieces)
-
-    def play(self, players: "_Players", end: int) -> None:
-        """Play up to a number of lifetimes; what the ledger holds is taken from it."""
-        plan, pieces = self.plan, self.pieces(end)
-        found = _finished(plan, pieces)
-        for piece, tally in players.tallies([piece for piece in pieces if piece not in found]):
-            if plan.ledger is not None:
-                plan.ledger.keep(plan.layouts[piece.layout].name, tally)
-            found[piece] = tally
-        self._rounds.append(_by_layout(plan, found))
-        if len(self._rounds) > ROUNDS_ADDED_AT_ONCE:
-            self._rounds = [_added(self._rounds)]
-        self.done_by_all += (end - self.done) * len(self.playing)
-        self.done = end
-        to_come = (self.to_do - end) * len(self.playing)
-        self.progress(self.done_by_all, self.done_by_all + to_come)
-
-
-@dataclass(frozen=True, slots=True)
-class _Piece:
-    """Some lifetimes in a row of one layout, by its position in the plan."""
-
-    layout: int
-    first: int
-    n: int
-
-
-def _pieces(plan: Plan, first: int, end: int) -> list[_Piece]:
-    """Pieces of all layouts; where they begin depends neither on workers nor on the ledger."""
-    return [
-        _Piece(layout, start, min(PIECE_LIFETIMES, end - start))
-        for start in range(first, end, PIECE_LIFETIMES)
-        for layout in range(len(plan.layouts))
-    ]
-
-
-def _finished(plan: Plan, pieces: Sequence[_Piece]) -> dict[_Piece, Tally]:
-    """Return those of some pieces that the ledger holds."""
-    if plan.ledger is None:
-        return {}
-    found = {}
-    for piece in pieces:
-        tally = plan.ledger.tally(plan.layouts[piece.layout].name, piece.first, piece.n)
-        if tally is not None:
-            found[piece] = tally
-    return found
-
-
-_Round = tuple[list[Tally], ...]  # pieces of each layout that hold the same lifetimes
-
-
-def _by_layout(plan: Plan, found: Mapping[_Piece, Tally]) -> _Round:
-    return tuple(
-        [tally for piece, tally in found.items() if piece.layout == layout]
-        for layout in range(len(plan.layouts))
-    )
-
-
-def _added(rounds: Sequence[_Round]) -> _Round:
-    """Add rounds up as they come, so that few pieces are held at once."""
-    return tuple([joined(chain.from_iterable(pieces))] for pieces in zip(*rounds, strict=True))
-
-
-class _Players:
-    """Plays pieces here, or spread over threads: the compiled engine lets them run side by side.
-
-    Parameters
-    ----------
-    plan : Plan
-        What is played. [-]
-    workers : int
-        Threads; 1 plays in the caller's. [-]
+    An interrupt may come between any two steps, so ``done`` is worked out and not kept.
     """
 
-    def __init__(self, plan: Plan, workers: int) -> None:
-        self._plan = plan
-        self._pool = ThreadPoolExecutor(workers) if workers > 1 else None
-        self._own = threading.local()
+    def __init__(self, plan: Plan, to_do: int, progress: Progress) -> None:
+        self.plan, self.to_do = plan, to_do
+        self.playing = frozenset(range(len(plan.layouts)))
+        self._names = [layout.name for layout in plan.layouts]
+        self._ledger, self._progress = plan.ledger, progress
+        self._finished = [
+            plan.ledger.finished(name) if plan.ledger else Finished({}) for name in self._names
+        ]
+        self._sums: tuple[Tally | None, ...] = (None,) * len(self._names)
+        self._loose: list[dict[int, Tally]] = [{} for _ in self._names]
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        if self._pool:
-            self._pool.shutdown(cancel_futures=True)
-
-    @cached_property
-    def _stages(self) -> tuple[Stage, ...]:
-        """Layouts made ready, which takes a while: not before one of them has to be played."""
-        plan = self._plan
-        return tuple(
+    def stages(self) -> tuple[Stage, ...]:
+        """Make the layouts ready to be played, and tell so."""
+        plan = self.plan
+        made = tuple(
             Stage(plan.site, layout, plan.seed, plan.count_site_outages, plan.engine)
             for layout in plan.layouts
         )
+        self.tell()
+        return made
 
-    def tallies(self, pieces: Sequence[_Piece]) -> Iterator[tuple[_Piece, Tally]]:
-        """Yield each piece as soon as it is finished, in any order."""
-        if not self._pool:
-            for piece in pieces:
-                yield piece, self._stages[piece.layout].tally(piece.first, piece.n)
-        elif pieces:
-            stages = self._stages
-            waiting = {self._pool.submit(self._played, stages, piece): piece for piece in pieces}
-            for future in as_completed(waiting):
-                yield waiting[future], future.result()
+    @property
+    def done(self) -> int:
+        """Lifetimes that every layout still playing has reached."""
+        return max(frozenset.intersection(*(self._reached(layout) for layout in self.playing)))
 
-    def _played(self, stages: tuple[Stage, ...], piece: _Piece) -> Tally:
-        """Play a piece on this thread's own twin of a stage."""
-        if not hasattr(self._own, "stages"):
-            self._own.stages = tuple(stage.twin() for stage in stages)
-        twins: tuple[Stage, ...] = self._own.stages
-        return twins[piece.layout].tally(piece.first, piece.n)
+    def _reached(self, layout: int) -> frozenset[int]:
+        """Numbers of lifetimes at which this layout could end."""
+        ends = [self._n_added(layout)]
+        while ends[-1] in self._loose[layout]:
+            ends.append(ends[-1] + self._loose[layout][ends[-1]].n_lifetimes)
+        return frozenset(ends)
+
+    def _n_added(self, layout: int) -> int:
+        tally = self._sums[layout]
+        return tally.n_lifetimes if tally else 0
+
+    def tallies(self) -> tuple[Tally, ...]:
+        """Add up what each layout has shown; fewer lifetimes of those that were dropped."""
+        done = self.done
+        found = tuple(self._sum(layout, done) for layout in range(len(self._names)))
+        self._sums = found
+        for loose in self._loose:
+            for first in [first for first in loose if first < done]:
+                del loose[first]
+        return found
+
+    def _sum(self, layout: int, end: int) -> Tally:
+        """Sum of one layout, with the pieces that begin before an end."""
+        added, before = self._n_added(layout), self._sums[layout]
+        more = [tally for first, tally in self._loose[layout].items() if added <= first < end]
+        if before is None:
+            return joined(more)
+        return joined([before, *more]) if more else before
+
+    def missing(self, look: int, longest: int, workers: int) -> list[Piece]:
+        """Return the next pieces to be played, after taking those that the ledger holds.
+
+        Parameters
+        ----------
+        look : int
+            Number of lifetimes that they may not cross. [-]
+        longest : int
+            Lifetimes of a piece, at most. [-]
+        workers : int
+            Pieces of each layout. [-]
+        """
+        if any(len(loose) > MOST_LOOSE_PIECES for loose in self._loose):
+            self.tallies()
+        done = self.done
+        end = self._common_end(min(done + longest * workers, look), look)
+        draws_each = -(-(end - done) // (workers * LIFETIMES_PER_BUILDING))
+        longest = min(longest, draws_each * LIFETIMES_PER_BUILDING)
+        pieces = [
+            Piece(layout, first, n)
+            for layout in sorted(self.playing)
+            for first, n in self._finished[layout].pieces(done, end, longest)
+        ]
+        return sorted((one for one in pieces if not self._take(one)), key=lambda one: one.first)
+
+    def _common_end(self, end: int, look: int) -> int:
+        """First end from ``end`` on that cuts no finished piece of any layout, or the look."""
+        while end < look:
+            later = max(self._finished[layout].end_from(end) for layout in self.playing)
+            if later == end:
+                break
+            end = min(later, look)
+        return end
+
+    def _take(self, piece: Piece) -> bool:
+        """Take a piece from the ledger, and say whether it was there."""
+        if self._ledger is None:
+            return False
+        tally = self._ledger.tally(self._names[piece.layout], piece.first, piece.n)
+        if tally is not None:
+            self._loose[piece.layout][piece.first] = tally
+        return tally is not None
+
+    def keep(self, piece: Piece, tally: Tally) -> None:
+        """Take a piece that was played, and give it to the ledger."""
+        if self._ledger is not None:
+            self._ledger.keep(self._names[piece.layout], tally)
+        self._loose[piece.layout][piece.first] = tally
+        self.tell()
+
+    def tell(self) -> None:
+        """Tell how far all layouts have come."""
+        had = [
+            self._n_added(layout) + sum(tally.n_lifetimes for tally in loose.values())
+            for layout, loose in enumerate(self._loose)
+        ]
+        to_come = sum(self.to_do - had[layout] for layout in self.playing)
+        self._progress(sum(had), sum(had) + to_come)

@@ -16,7 +16,9 @@ PRECISE = "the precision asked for was reached"
 
 
 def looks() -> Iterator[int]:
-    """Numbers of building draws at which a study may stop, whoever plays and in what pieces.
+    """Numbers of building draws at which a question is asked, whoever plays and in what pieces.
+
+    Time that is used up ends a study anywhere.
 
     64, 128, 256, and then each times the square root of 2, rounded up to 64.
     """

@@ -20,9 +20,12 @@ def calibrate(
     from resilience.building.files.folder import read_site
     from resilience.connectivity.surveys.calibration import calibrate as calibrated
     from resilience.report.calibration import calibration_page
+    from resilience.terminal.progress import doing
     from resilience.terminal.screen import show, show_json
 
-    survey = calibrated(read_site(site))
+    found = read_site(site)
+    with doing("comparing measured links with predicted ones"):
+        survey = calibrated(found)
     written = None
     if write:
         if survey.calibration is None:

@@ -9,6 +9,7 @@ def check(site: SiteFolder, json: Json = False) -> None:
     from resilience.building.files.folder import read_site
     from resilience.connectivity.links import site_table
     from resilience.report.catalogue import check_json, check_page, faults_json
+    from resilience.terminal.progress import PREDICTING, doing
     from resilience.terminal.screen import show, show_json
 
     try:
@@ -17,8 +18,9 @@ def check(site: SiteFolder, json: Json = False) -> None:
         if json:
             show_json(faults_json(error.faults))
         raise
-    paths = site_table(found)
-    tables = [paths.of(layout) for layout in found.layouts]
+    with doing(PREDICTING):
+        paths = site_table(found)
+        tables = [paths.of(layout) for layout in found.layouts]
     if json:
         show_json(check_json(found, tables))
     else:

@@ -43,7 +43,7 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.ranking.comparison import outages_matter, ranked
     from resilience.ranking.settling import Settling
     from resilience.report.ranking import comparison_page
-    from resilience.terminal.engine import STUDY, engine_at_hand, tell_of_many_paths
+    from resilience.terminal.engine import STUDY, beginning, engine_at_hand, tell_of_many_paths
     from resilience.terminal.keeping import Keeping, kept
     from resilience.terminal.progress import watched
     from resilience.terminal.screen import show, show_json, tell
@@ -58,7 +58,7 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     settling = Settling()
     options = {"lifetimes": lifetimes, "seconds": seconds, "workers": n_workers}
     with kept(plan, keeping, options, quiet) as run:
-        with watched(seconds, quiet, run.n_found) as report:
+        with watched(seconds, quiet, beginning(name, STUDY)) as report:
             budget = running.Budget(lifetimes, seconds)
             comparison = ranked(
                 found, studies(run.plan, budget, settling, n_workers, report), settling.pair

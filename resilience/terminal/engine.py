@@ -48,6 +48,25 @@ def engine_at_hand(asked: Engine, entry: str, is_quiet: bool = False) -> str:
     return asked.value
 
 
+def beginning(name: str, entry: str) -> str:
+    """Say what an engine does until its first lifetimes are complete.
+
+    Parameters
+    ----------
+    name : str
+        Of the engine that plays. [-]
+    entry : str
+        ``STUDY`` or ``STORY``. [-]
+    """
+    if name == Engine.COMPILED.value:
+        from resilience.lifetime.state.compiled import cache_folder
+
+        folder = cache_folder()
+        if folder is None or not _is_kept(folder, entry):
+            return "compiling the engine"
+    return "playing the first lifetimes" if entry == STUDY else "playing the lifetime"
+
+
 def _is_kept(folder: Path, entry: str) -> bool:
     return any(folder.rglob(f"{entry}-*.py{sys.version_info.major}{sys.version_info.minor}.nbi"))
 

@@ -53,15 +53,12 @@ class Run:
         What is played, with its ledger. [-]
     facts : mapping
         What else its manifest says. [-]
-    n_found : int
-        Lifetimes found finished, over all layouts. [-]
     began : float
         When it began, by the monotonic clock. [s]
     """
 
     plan: "Plan"
     facts: Mapping[str, object] = field(default_factory=dict)
-    n_found: int = 0
     began: float = field(default_factory=time.monotonic)
 
     def end(self, study: "Study") -> None:
@@ -118,7 +115,7 @@ def kept(
         n_found = sum(ledger.n_lifetimes(layout.name) for layout in plan.layouts)
         if not is_quiet:
             tell(f"Kept in {folder}" + (f"; {n_found} lifetimes found finished." * (n_found > 0)))
-        yield Run(replace(plan, ledger=ledger), facts, n_found)
+        yield Run(replace(plan, ledger=ledger), facts)
 
 
 def safe_name(text: str) -> str:

@@ -23,13 +23,15 @@ def links(
     from resilience.connectivity.links import links as links_of
     from resilience.report.radio import links_json, links_page
     from resilience.terminal.engine import tell_of_many_paths
+    from resilience.terminal.progress import PREDICTING, doing
     from resilience.terminal.screen import show, show_json
 
     found = read_site(site)
     names = [one.name for one in found.layouts]
     chosen = layout or names[0]
     tell_of_many_paths(found)
-    table = links_of(found, chosen)
+    with doing(PREDICTING):
+        table = links_of(found, chosen)
     if json:
         show_json(links_json(table, second_opinion))
     else:

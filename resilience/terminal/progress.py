@@ -1,55 +1,108 @@
-"""How far a study has come: a moving bar on a terminal, a line every few seconds elsewhere."""
+"""What is being done and how far it has come, after a second of silence on a terminal.
+
+Elsewhere a study writes a line every few seconds, and nothing else is told.
+"""
 
 import sys
 import time
+from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from threading import Timer
+from typing import TYPE_CHECKING
 
 from resilience.terminal.screen import console, tell
 
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+SECONDS_OF_SILENCE = 1.0
 SECONDS_BETWEEN_LINES = 5.0
+SECONDS_OF_RATE = 10.0  # how far back the present rate is taken from
+BAR_WIDTH = 24
+
+PREDICTING = "predicting links"
 
 Report = Callable[[int, int], None]  # lifetimes done, lifetimes to do
 
 
 class Pace:
-    """How fast lifetimes are played, and how long the rest will take.
+    """What a study does, how fast it plays lifetimes, and how long the rest will take.
 
     Parameters
     ----------
     seconds : float
         Time after which the study ends by itself. [s]
+    beginning : str
+        What it does between its links and its first piece. [-]
     clock : callable
         Seconds that only go up. [s]
-    n_found : int
-        Lifetimes that were finished before and take no time. [-]
     """
 
     def __init__(
-        self, seconds: float, clock: Callable[[], float] = time.monotonic, n_found: int = 0
+        self, seconds: float, beginning: str, clock: Callable[[], float] = time.monotonic
     ) -> None:
         self._clock = clock
         self._seconds = seconds
-        self._n_found = n_found
+        self._beginning = beginning
         self._start = clock()
+        self._reports: deque[tuple[float, int]] = deque()  # when, and lifetimes done by then
+        self._to_do = 0
+        self.has_played = False
+
+    def report(self, done: int, to_do: int) -> None:
+        """Take what a study tells: first that layouts are ready, with what was found finished.
+
+        Parameters
+        ----------
+        done, to_do : int
+            Lifetimes, over all layouts. [-]
+        """
+        now = self._clock()
+        self.has_played = bool(self._reports)
+        self._to_do = to_do
+        self._reports.append((now, done))
+        while len(self._reports) > 2 and self._reports[1][0] <= now - SECONDS_OF_RATE:
+            self._reports.popleft()
 
     @property
     def elapsed_seconds(self) -> float:
         """Time since the study began."""
         return self._clock() - self._start
 
-    def words(self, done: int, to_do: int) -> str:
-        """Rate and time left, whichever limit comes first."""
-        played = done - self._n_found
-        if played <= 0:
-            return "found finished"
-        elapsed = max(self.elapsed_seconds, 1e-3)
-        left = min(elapsed / played * (to_do - done), max(0.0, self._seconds - elapsed))
-        return f"{played / elapsed:.3g} lifetimes a second, {left:.0f} s left"
+    @property
+    def share(self) -> float | None:
+        """Share of the lifetimes that is done; None before any is played."""
+        return self._reports[-1][1] / self._to_do if self.has_played else None
+
+    @property
+    def what(self) -> str:
+        """What is being done."""
+        if self.has_played:
+            return f"{self._reports[-1][1]} of {self._to_do} lifetimes"
+        return self._beginning if self._reports else PREDICTING
+
+    @property
+    def words(self) -> str:
+        """Present rate, and time left by the limit that comes first; empty before any is known."""
+        if not self.has_played:
+            return ""
+        (since, before), (_, done) = self._reports[0], self._reports[-1]
+        rate = (done - before) / max(self._clock() - since, 1e-3)
+        allowed = self._seconds - self.elapsed_seconds
+        left = min((self._to_do - done) / rate, allowed) if rate else allowed
+        rate_words = f"{rate:.3g}" if rate < 100 else f"{rate:.0f}"
+        return f"{rate_words} lifetimes a second, {_left_in_words(left, allowed)}"
+
+
+def _left_in_words(left: float, allowed: float) -> str:
+    if allowed <= 0:
+        return "time is up, the last piece ends"
+    return "a moment left" if left < 1 else f"{left:.0f} s left"
 
 
 @contextmanager
-def watched(seconds: float, is_quiet: bool, n_found: int = 0) -> Iterator[Report]:
+def watched(seconds: float, is_quiet: bool, beginning: str) -> Iterator[Report]:
     """Give a callback that shows how far a study has come.
 
     Parameters
@@ -58,21 +111,21 @@ def watched(seconds: float, is_quiet: bool, n_found: int = 0) -> Iterator[Report
         Time after which the study ends by itself. [s]
     is_quiet : bool
         Whether to show nothing. [-]
-    n_found : int
-        Lifetimes that were finished before. [-]
+    beginning : str
+        What it does between its links and its first piece. [-]
     """
-    pace = Pace(seconds, n_found=n_found)
+    pace = Pace(seconds, beginning)
     if is_quiet:
         yield lambda done, to_do: None  # noqa: ARG005 - nobody is told
     elif sys.stderr.isatty():
-        with _bar(pace) as report:
-            yield report
+        with _moving(lambda: _bar(pace)):
+            yield pace.report
     else:
         yield lines(pace, tell)
 
 
 def lines(pace: Pace, say: Callable[[str], None]) -> Report:
-    """Report of plain lines, at most one every five seconds.
+    """Report of plain lines, at most one every five seconds and none before the first piece.
 
     Parameters
     ----------
@@ -85,31 +138,69 @@ def lines(pace: Pace, say: Callable[[str], None]) -> Report:
 
     def report(done: int, to_do: int) -> None:
         nonlocal last
-        if pace.elapsed_seconds - last >= SECONDS_BETWEEN_LINES:
+        pace.report(done, to_do)
+        if pace.has_played and pace.elapsed_seconds - last >= SECONDS_BETWEEN_LINES:
             last = pace.elapsed_seconds
-            say(f"{done} of {to_do} lifetimes, {pace.words(done, to_do)}")
+            say(f"{pace.what}, {pace.words}")
 
     return report
 
 
 @contextmanager
-def _bar(pace: Pace) -> Iterator[Report]:
-    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+def doing(what: str) -> Iterator[None]:
+    """Say on a terminal what is being done, once it has taken a second.
+
+    Parameters
+    ----------
+    what : str
+        As in ``predicting links``. [-]
+    """
+    if not sys.stderr.isatty():
+        yield
+        return
+    began = time.monotonic()
+    with _moving(lambda: f"{what}, {time.monotonic() - began:.0f} s"):
+        yield
+
+
+@contextmanager
+def _moving(shown: Callable[[], "RenderableType"]) -> Iterator[None]:
+    """Show a line that is kept up to date, from a second on; it is gone at the end."""
+    from rich.live import Live
+
+    live = Live(
+        get_renderable=shown,
+        console=console(sys.stderr),
+        transient=True,
+        redirect_stdout=False,  # an answer may go elsewhere
+    )
+    timer = Timer(SECONDS_OF_SILENCE, live.start)
+    timer.daemon = True
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+        timer.join()
+        live.stop()
+
+
+def _bar(pace: Pace) -> "RenderableType":
+    from rich.progress_bar import ProgressBar
+    from rich.table import Table
 
     from resilience.report.look import SKY_BLUE
 
-    columns = (
-        TextColumn("{task.description}"),
-        BarColumn(complete_style=SKY_BLUE, finished_style=SKY_BLUE, pulse_style=SKY_BLUE),
-        TextColumn("{task.fields[pace]}"),
-        TimeElapsedColumn(),
+    share = pace.share
+    bar = ProgressBar(
+        total=1.0,
+        completed=share or 0.0,
+        width=BAR_WIDTH,
+        pulse=share is None,
+        complete_style=SKY_BLUE,
+        finished_style=SKY_BLUE,
+        pulse_style=SKY_BLUE,
     )
-    with Progress(*columns, console=console(sys.stderr), transient=True) as bar:
-        task = bar.add_task("getting ready", total=None, pace="")
-
-        def report(done: int, to_do: int) -> None:
-            words = pace.words(done, to_do)
-            counts = f"{done} of {to_do} lifetimes"
-            bar.update(task, total=to_do, completed=done, description=counts, pace=words)
-
-        yield report
+    row = Table.grid(padding=(0, 1))
+    row.add_row(pace.what, bar, pace.words, f"{pace.elapsed_seconds:.0f} s")
+    return row

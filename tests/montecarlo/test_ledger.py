@@ -12,21 +12,23 @@ from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import date
+from itertools import pairwise
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from resilience.draws import STREAM_VERSION
 from resilience.errors import RunError
-from resilience.lifetime.playing import Stage
 from resilience.lifetime.tally import COLUMNS, PackedRows, SensorSums, Tally
 from resilience.montecarlo import ledger as ledgers
 from resilience.montecarlo import manifest
 from resilience.montecarlo.ledger import Ledger
 from resilience.montecarlo.manifest import digest_of, open_run, read_manifest, write_manifest
-from resilience.montecarlo.running import INTERRUPTED, REACHED, Budget, Plan, played
+from resilience.montecarlo.running import INTERRUPTED, OUT_OF_TIME, REACHED, Budget, Plan, played
 
-LIFETIMES = 44  # six pieces of each layout, the last one short
+LIFETIMES = 44  # of each layout: 1, 2, 4, 8 and 7 building draws by one worker
 
 
 @pytest.fixture(scope="module")
@@ -39,27 +41,17 @@ def as_values(tally):
     return (tally.first, rows, tally.sensors, dict(tally.blame_ms), dict(tally.began))
 
 
-@pytest.fixture(scope="module")
-def at_once(plan):
-    return [as_values(tally) for tally in played(plan, Budget(LIFETIMES)).tallies]
+@pytest.fixture
+def at_once(plan, workshop):
+    """What is found where nothing cuts it, and all are played by layouts that are made up."""
+    found = [as_values(tally) for tally in played(plan, Budget(LIFETIMES)).tallies]
+    workshop.pieces.clear()
+    return found
 
 
 @pytest.fixture
 def folder(tmp_path):
     return tmp_path / "run"
-
-
-@pytest.fixture
-def pieces_played(monkeypatch):
-    """Layout, first lifetime and number of every piece that is really played."""
-    told, tally = [], Stage.tally
-
-    def recorded(self, first, n):
-        told.append((self.layout.name, first, n))
-        return tally(self, first, n)
-
-    monkeypatch.setattr(Stage, "tally", recorded)
-    return told
 
 
 def go(plan, folder, budget=None, **options):
@@ -79,9 +71,9 @@ def stopping(after):
     return told
 
 
-def made_tally(first=4):
+def made_tally(first=4, n=2):
     """Numbers that floats and 64 bits cannot hold, and ids that text formats stumble over."""
-    rows = np.arange(2 * len(COLUMNS), dtype=np.int64).reshape(2, -1) * (2**62 // 36)
+    rows = np.arange(n * len(COLUMNS), dtype=np.int64).reshape(n, -1) * (2**62 // 720)
     ids = ('q"uote', "007", "a,b\n", "Zähler ☃", "")
     sensors = {("orphan_ms", id): SensorSums(2**53 + 1, 3**90 + k) for k, id in enumerate(ids)}
     blame_ms = Counter({("hardware", ids[0]): 2**63 - 1, ("layout", ""): 0})
@@ -98,7 +90,7 @@ def test_a_tally_comes_back_as_it_went_in(folder):
     assert isinstance(back.blame_ms, Counter)
 
 
-def test_packed_rows_are_kept_as_plain_ones_are(folder, plan):
+def test_packed_rows_are_kept_as_plain_ones_are(folder, plan, workshop):
     whole = played(plan, Budget(20)).tallies[0]
     assert isinstance(whole.rows, PackedRows)
     with Ledger.open(folder, "x") as ledger:
@@ -114,19 +106,87 @@ def test_only_the_very_piece_asked_for_is_found(folder):
         assert (ledger.n_lifetimes("a"), ledger.n_lifetimes("b")) == (2, 0)
 
 
-@pytest.mark.parametrize("way", [(1, 1, 1), (1, 2, 2), (2, 1, 1), (2, 3, 1), (3, 2, 1)])
-def test_an_interrupted_run_goes_on_and_plays_nothing_twice(
-    plan, folder, at_once, pieces_played, way
-):
-    """With so many workers first, so many later, and so many rounds in between."""
-    first_workers, workers, rounds = way
-    cut = go(plan, folder, workers=first_workers, progress=stopping(rounds))
-    before = list(pieces_played)
+def spans(folder, plan):
+    """First lifetime and number of every piece that is kept, by layout."""
+    with open_run(folder, plan):
+        pass
+    with sqlite3.connect(folder / ledgers.FILE) as database:
+        rows = database.execute("SELECT layout, first, lifetimes FROM pieces").fetchall()
+    database.close()
+    return {
+        layout.name: sorted((first, n) for name, first, n in rows if name == layout.name)
+        for layout in plan.layouts
+    }
+
+
+def overlapping(pieces):
+    return any(first + n > after for (first, n), (after, _) in pairwise(pieces))
+
+
+@pytest.mark.usefixtures("workshop")
+@pytest.mark.parametrize("way", [(1, 1, 4), (1, 2, 5), (2, 1, 6), (2, 3, 4), (3, 2, 7)])
+def test_an_interrupted_run_goes_on_and_plays_nothing_twice(plan, folder, workshop, at_once, way):
+    """With so many workers first, so many later, and so many pieces in between."""
+    first_workers, workers, pieces = way
+    cut = go(plan, folder, workers=first_workers, progress=stopping(pieces))
+    n_before = len(workshop.pieces)
     rest = go(plan, folder, workers=workers)
     assert cut.stopped_because == INTERRUPTED
     assert rest.stopped_because == REACHED
     assert [as_values(tally) for tally in rest.tallies] == at_once
-    assert 0 < len(before) < len(pieces_played) == len(set(pieces_played)) == 12
+    assert 0 < n_before < len(workshop.pieces)
+    kept = spans(folder, plan)
+    assert not any(overlapping(one) for one in kept.values())
+    assert all(sum(n for _, n in one) == LIFETIMES for one in kept.values())
+    if first_workers == 1:  # several may be at pieces that the interrupt then throws away
+        assert sum(n for *_, n in workshop.pieces) == 2 * LIFETIMES
+
+
+DRAWS = st.lists(st.tuples(st.integers(1, 9), st.booleans()), max_size=12)
+
+
+@settings(derandomize=True, deadline=None, max_examples=40)
+@given(held=st.tuples(DRAWS, DRAWS), numbers=st.tuples(st.integers(1, 3), st.integers(1, 22)))
+def test_any_pieces_are_gone_on_from(plan, new_workshop, tmp_path_factory, held, numbers):
+    """A ledger may hold pieces of any size with any gaps, and be asked for less before more."""
+    workers, short = numbers
+    folder = tmp_path_factory.mktemp("any") / "run"
+    with pytest.MonkeyPatch.context() as patched:
+        shop = new_workshop(patched)
+        n_held = 0
+        with open_run(folder, plan) as ledger:
+            write_manifest(folder, plan, {})
+            for layout, pieces in zip(plan.layouts, held, strict=True):
+                first, stage = 0, shop.stage(plan.site, layout, plan.seed)
+                for draws, is_held in pieces:
+                    if is_held and first + 2 * draws <= 44:
+                        ledger.keep(layout.name, stage.tally(first, 2 * draws))
+                        n_held += 2 * draws
+                    first += 2 * draws
+        found = go(plan, folder, Budget(2 * short), workers=workers)
+        whole = played(plan, Budget(2 * short)).tallies
+        assert [as_values(one) for one in found.tallies] == [as_values(one) for one in whole]
+        shop.pieces.clear()
+        found = go(plan, folder, Budget(44), workers=workers)
+        n_played = sum(n for *_, n in shop.pieces)
+        whole = played(plan, Budget(44)).tallies
+        assert [as_values(one) for one in found.tallies] == [as_values(one) for one in whole]
+        assert n_played <= 2 * 44 - n_held
+        kept = spans(folder, plan)
+        assert not any(overlapping(one) for one in kept.values())
+        assert all(sum(n for _, n in one) == 44 for one in kept.values())
+
+
+def test_a_piece_that_overlaps_a_finished_one_is_not_kept(folder):
+    with Ledger.open(folder, "x") as ledger:
+        for first, n in [(8, 8), (8, 4), (12, 4), (6, 4), (14, 4), (0, 40), (10, 2)]:
+            ledger.keep("a", made_tally(first, n))
+        assert ledger.n_lifetimes("a") == 8
+        for first, n in [(16, 2), (6, 2), (0, 6)]:  # they only touch
+            ledger.keep("a", made_tally(first, n))
+        assert ledger.n_lifetimes("a") == 18
+        ledger.keep("b", made_tally(8, 8))  # another layout
+        assert ledger.n_lifetimes("b") == 8
 
 
 def test_a_finished_run_is_told_again_without_playing_or_preparing_anything(
@@ -139,39 +199,63 @@ def test_a_finished_run_is_told_again_without_playing_or_preparing_anything(
     assert again.stopped_because == REACHED
 
 
-def test_pieces_that_finished_before_their_round_are_kept(plan, folder, at_once, pieces_played):
+def test_time_that_is_used_up_again_leaves_what_a_run_had_reached(plan, folder, workshop):
+    """It is allowed 100 s, then none, then all the time it needs."""
+    workshop.draw_s = {"a": 15.0, "b": 15.0}
+    cut = go(plan, folder, Budget(LIFETIMES, 100.0, workshop.clock))
+    assert (cut.stopped_because, cut.tallies[0].n_lifetimes) == (OUT_OF_TIME, 6)
+    n_before = len(workshop.pieces)
+    same = go(plan, folder, Budget(LIFETIMES, 0.0, workshop.clock))
+    assert [as_values(one) for one in same.tallies] == [as_values(one) for one in cut.tallies]
+    assert len(workshop.pieces) == n_before == 7  # the last one waits for its fellow
+    go(plan, folder, Budget(LIFETIMES, 10_000.0, workshop.clock))
+    assert sum(n for *_, n in workshop.pieces) == 2 * LIFETIMES
+
+
+def test_pieces_that_finished_before_their_round_are_kept(
+    plan, folder, workshop, at_once, monkeypatch
+):
     """The power fails in the second round, with one of its two layouts finished."""
-    recorded = Stage.tally
+    failing = [("b", 2)]
 
-    def failing(self, first, n):
-        if (self.layout.name, first) == ("b", 8):
-            raise ZeroDivisionError
-        return recorded(self, first, n)
+    def stage(*what):
+        made = workshop.stage(*what)
+        tally = made.tally
 
-    with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(Stage, "tally", failing)
-        with pytest.raises(ZeroDivisionError):
-            go(plan, folder)
-    assert pieces_played == [("a", 0, 8), ("b", 0, 8), ("a", 8, 8)]
+        def failed(first, n):
+            if (made.layout.name, first) in failing:
+                raise ZeroDivisionError
+            return tally(first, n)
+
+        made.tally = failed
+        return made
+
+    monkeypatch.setattr("resilience.montecarlo.running.Stage", stage)
+    with pytest.raises(ZeroDivisionError):
+        go(plan, folder)
+    assert workshop.pieces == [("a", 0, 2), ("b", 0, 2), ("a", 2, 4)]
+    failing.clear()
     rest = go(plan, folder)
     assert [as_values(tally) for tally in rest.tallies] == at_once
-    assert pieces_played[3] == ("b", 8, 8)
-    assert len(pieces_played) == 12
+    assert workshop.pieces[3][:2] == ("b", 2)
+    assert sum(n for *_, n in workshop.pieces) == 2 * LIFETIMES
 
 
-def test_a_longer_study_goes_on_from_a_shorter_one(plan, folder, at_once, pieces_played):
+def test_a_longer_study_goes_on_from_a_shorter_one(plan, folder, workshop, at_once):
     go(plan, folder, Budget(24))
     found = go(plan, folder)
     assert [as_values(tally) for tally in found.tallies] == at_once
-    assert len(pieces_played) == len(set(pieces_played)) == 12
+    assert sum(n for *_, n in workshop.pieces) == 2 * LIFETIMES
 
 
-def test_either_engine_goes_on_from_the_other(plan, folder, at_once):
+def test_either_engine_goes_on_from_the_other(plan, folder):
     go(replace(plan, engine="reference"), folder, Budget(8))
-    assert [as_values(tally) for tally in go(plan, folder).tallies] == at_once
+    whole = played(plan, Budget(16)).tallies
+    found = go(plan, folder, Budget(16)).tallies
+    assert [as_values(one) for one in found] == [as_values(one) for one in whole]
 
 
-def test_a_study_without_a_ledger_writes_nothing(plan, tmp_path, monkeypatch):
+def test_a_study_without_a_ledger_writes_nothing(plan, workshop, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     played(plan, Budget(4))
     assert not list(tmp_path.iterdir())
@@ -224,12 +308,13 @@ def test_a_run_of_another_version_is_refused_and_says_what_differs(plan, folder,
         go(plan, folder, Budget(2))
 
 
+@pytest.mark.usefixtures("workshop")
 def test_a_ledger_of_another_format_is_refused(plan, folder):
     go(plan, folder, Budget(2))
     with sqlite3.connect(folder / ledgers.FILE) as other:
-        other.execute("PRAGMA user_version = 2")
+        other.execute("PRAGMA user_version = 1")
     other.close()
-    with pytest.raises(RunError, match=r"is of format 2, .*--fresh starts over"):
+    with pytest.raises(RunError, match=r"is of format 1, .*--fresh starts over"):
         go(plan, folder, Budget(2))
 
 
@@ -255,6 +340,7 @@ def spoil_pieces(path):
     database.close()
 
 
+@pytest.mark.usefixtures("workshop")
 @pytest.mark.parametrize("spoil", [spoil_all, spoil_pages, spoil_end, spoil_pieces])
 def test_a_damaged_ledger_is_an_error_that_says_what_to_do(plan, folder, spoil):
     go(plan, folder)
@@ -263,6 +349,7 @@ def test_a_damaged_ledger_is_an_error_that_says_what_to_do(plan, folder, spoil):
         go(plan, folder)
 
 
+@pytest.mark.usefixtures("workshop")
 @pytest.mark.parametrize("text", ["", '{"format": 1, "dig', "[]", "\x00\xff"])
 def test_a_damaged_manifest_is_an_error_that_says_what_to_do(plan, folder, text):
     go(plan, folder, Budget(2))
@@ -271,6 +358,7 @@ def test_a_damaged_manifest_is_an_error_that_says_what_to_do(plan, folder, text)
         go(plan, folder, Budget(2))
 
 
+@pytest.mark.usefixtures("workshop")
 @pytest.mark.parametrize("is_emptied", [True, False])
 def test_a_run_that_lost_its_ledger_is_not_taken_for_a_new_one(plan, folder, is_emptied):
     go(plan, folder, Budget(2))
@@ -293,9 +381,7 @@ def test_a_folder_that_holds_other_things_is_left_alone(plan, folder):
     assert [path.name for path in folder.iterdir()] == ["letter.txt"]
 
 
-def test_a_full_disk_ends_a_run_and_what_was_finished_stays(
-    plan, folder, pieces_played, monkeypatch
-):
+def test_a_full_disk_ends_a_run_and_what_was_finished_stays(plan, folder, workshop, monkeypatch):
     """SQLITE_FULL of the database itself, which may not grow (sqlite.org, max_page_count)."""
     keep = Ledger.keep
 
@@ -303,21 +389,24 @@ def test_a_full_disk_ends_a_run_and_what_was_finished_stays(
         self._connection.execute("PRAGMA max_page_count = 10")
         keep(self, layout, tally)
 
-    budget = Budget(240)  # thirty pieces of each of two layouts
+    workshop.draw_s = {"a": 0.25, "b": 0.25}  # four building draws take a second
+    budget = Budget(240, 600.0, workshop.clock)
     with monkeypatch.context() as patched:
         patched.setattr(Ledger, "keep", on_a_small_disk)
         with pytest.raises(RunError, match=r"is full.*what is finished there stays.*--no-keep"):
             go(plan, folder, budget)
-    n_tried = len(pieces_played)
+    n_played = sum(n for *_, n in workshop.pieces)
     with open_run(folder, plan) as ledger:
         n_finished = sum(ledger.n_lifetimes(layout.name) for layout in plan.layouts)
-        assert n_finished == 8 * (n_tried - 1) > 0
-        assert ledger.tally("a", 0, 8).n_lifetimes == 8
+        assert n_finished == n_played - workshop.pieces[-1][2] > 0
+        assert ledger.tally("a", 0, 2).n_lifetimes == 2
+    lost = workshop.pieces[-1]
     whole = [as_values(tally) for tally in go(plan, folder, budget).tallies]
-    assert len(pieces_played) == 60 + 1  # the piece that found no room, once more
+    assert sum(n for *_, n in workshop.pieces) == 2 * 240 + lost[2]  # no room for it: once more
     assert whole == [as_values(tally) for tally in played(plan, budget).tallies]
 
 
+@pytest.mark.usefixtures("workshop")
 def test_a_manifest_that_cannot_be_written_is_an_error_and_leaves_the_old_one(
     plan, folder, monkeypatch
 ):
@@ -388,6 +477,7 @@ def test_runs_that_begin_the_same_folder_at_once_share_it(folder):
         assert ledger.n_lifetimes("a") == 32
 
 
+@pytest.mark.usefixtures("workshop")
 def test_the_manifest_says_what_made_the_run(plan, folder):
     go(plan, folder, Budget(2))
     found = read_manifest(folder)

@@ -1,15 +1,19 @@
 """The real command line in a process of its own, and a tiny site of given links."""
 
+import fcntl
 import os
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
 import pytest
 
 TOP = Path(__file__).parent.parent.parent
+MADE_UP = Path(__file__).parent / "made_up.py"
+PLAYING = ("compare", "trace")  # what needs a compiled engine
 SITE = """\
 format: 1
 name: Invented chain
@@ -39,11 +43,22 @@ def _environment(**changes: str) -> dict[str, str]:
     return kept | {"PYTHONPATH": str(TOP), "PYTHONDONTWRITEBYTECODE": "1"} | changes
 
 
+def _command(*words: object) -> list[str]:
+    return [sys.executable, *(str(word) for word in words)]
+
+
 def _run(*words: object, **options: object) -> subprocess.CompletedProcess[str]:
+    return _ended(_command("-m", "resilience", *words), **options)
+
+
+def _run_made_up(*words: object, **options: object) -> subprocess.CompletedProcess[str]:
+    return _ended(_command(MADE_UP, *words), **options)
+
+
+def _ended(command: list[str], **options: object) -> subprocess.CompletedProcess[str]:
     """Each run has a folder of its own, so that none finds what another has kept."""
-    command = [sys.executable, "-m", "resilience", *(str(word) for word in words)]
     settings = {"env": _environment(), "stdin": subprocess.DEVNULL, "capture_output": True}
-    settings |= {"encoding": "utf-8", "timeout": 120}
+    settings |= {"encoding": "utf-8", "timeout": 600}
     with tempfile.TemporaryDirectory() as desk:
         return subprocess.run(command, check=False, **(settings | {"cwd": desk} | options))
 
@@ -57,20 +72,74 @@ def _written(folder: Path, files: dict[str, str]) -> Path:
 
 
 @pytest.fixture(scope="session")
-def run() -> Callable[..., subprocess.CompletedProcess[str]]:
+def chain(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A gateway and two sensors in a row; the other layout closes the ring with a repeater."""
+    return _written(tmp_path_factory.mktemp("sites") / "chain", FILES)
+
+
+@pytest.fixture(scope="session")
+def run(request: pytest.FixtureRequest) -> Callable[..., subprocess.CompletedProcess[str]]:
     """Run the command line with these words and nobody to answer questions."""
-    return _run
+
+    def ran(*words: object, **options: object) -> subprocess.CompletedProcess[str]:
+        if words[0] in PLAYING:
+            request.getfixturevalue("compiled")
+        return _run(*words, **options)
+
+    return ran
+
+
+@pytest.fixture(scope="session")
+def compiled(tmp_path_factory: pytest.TempPathFactory, chain: Path) -> None:
+    """Compile the engine once for all processes and all workers of the tests, if it is not yet.
+
+    It goes where compiled code is always kept, so that a second session finds it.
+    """
+    base = tmp_path_factory.getbasetemp()
+    shared = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
+    with (shared / "compiled").open("a") as sign:
+        fcntl.flock(sign, fcntl.LOCK_EX)
+        if sign.tell() == 0:
+            for words in (("compare", chain, "--lifetimes", 2, "--no-keep"), ("trace", chain)):
+                _run(*words, timeout=1200).check_returncode()
+            sign.write("done")
+
+
+@pytest.fixture(scope="session")
+def run_made_up() -> Callable[..., subprocess.CompletedProcess[str]]:
+    """Run it with layouts whose lifetimes are made up; nothing is compiled."""
+    return _run_made_up
+
+
+@pytest.fixture
+def waiting(tmp_path: Path) -> Callable[..., AbstractContextManager[subprocess.Popen[str]]]:
+    """Start it with lifetimes that are made up, and go on when its sixth piece waits."""
+
+    @contextmanager
+    def started(*words: object) -> Iterator[subprocess.Popen[str]]:
+        with subprocess.Popen(
+            _command(MADE_UP, *words),
+            cwd=tmp_path,
+            env=_environment(MADE_UP_PIECES="5"),
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            encoding="utf-8",
+            start_new_session=True,
+        ) as child:
+            try:
+                assert child.stderr is not None
+                assert "WAITING\n" in child.stderr  # reads line by line, until it comes or all ends
+                yield child
+            finally:
+                child.kill()
+
+    return started
 
 
 @pytest.fixture(scope="session")
 def environment() -> Callable[..., dict[str, str]]:
     return _environment
-
-
-@pytest.fixture(scope="session")
-def chain(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A gateway and two sensors in a row; the other layout closes the ring with a repeater."""
-    return _written(tmp_path_factory.mktemp("sites") / "chain", FILES)
 
 
 @pytest.fixture

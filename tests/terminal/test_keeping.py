@@ -7,7 +7,6 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import time
 import tracemalloc
 from pathlib import Path
 from typing import NamedTuple
@@ -23,46 +22,16 @@ from resilience.terminal.engine import STORY, STUDY, engine_at_hand
 from resilience.terminal.keeping import run_folder, safe_name
 from resilience.terminal.options import Engine
 
-# The reference engine leaves time to cut it, and so few lifetimes end before the first look.
+# So few lifetimes end before the first look; the reference engine needs no compiling.
 LONG = ("--lifetimes", 48, "--seconds", 600, "--engine", "reference", "--json", "--seed", 3)
 
 
-def n_finished(folder: Path) -> int:
-    """Committed pieces of a run under way."""
-    try:
-        ledger = sqlite3.connect(f"file:{folder}/ledger.sqlite?mode=ro", uri=True)
-        return ledger.execute("SELECT count(*) FROM pieces").fetchone()[0]
-    except sqlite3.OperationalError:  # it has not begun
-        return 0
-
-
-@pytest.fixture
-def cut(environment, tmp_path):
-    """Run a command kept in ``kept`` until some of it is finished, then send a signal.
-
-    Gives the status and the folder in which it ran.
-    """
-
-    def ran(words, ending):
-        with subprocess.Popen(
-            [sys.executable, "-m", "resilience", *(str(word) for word in words)],
-            cwd=tmp_path,
-            env=environment(),
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            start_new_session=True,
-        ) as child:
-            patience = time.monotonic() + 60
-            while n_finished(tmp_path / "kept") < 2:
-                assert child.poll() is None
-                assert time.monotonic() < patience
-                time.sleep(0.02)
-            os.killpg(child.pid, ending)
-            child.communicate(timeout=60)
-        return child.returncode, tmp_path
-
-    return ran
+def n_kept(folder: Path) -> int:
+    """Lifetimes in the committed pieces of a run that has ended somehow."""
+    with sqlite3.connect(folder / "ledger.sqlite") as ledger:
+        (found,) = ledger.execute("SELECT total(lifetimes) FROM pieces").fetchone()
+    ledger.close()
+    return int(found)
 
 
 class Compared(NamedTuple):
@@ -72,29 +41,32 @@ class Compared(NamedTuple):
     told: str
 
 
-@pytest.fixture(scope="module")
-def compared(run, chain, tmp_path_factory) -> Compared:
+@pytest.fixture
+def compared(run_made_up, chain, tmp_path_factory) -> Compared:
     words, desk = ("compare", chain, *LONG), tmp_path_factory.mktemp("desk")
-    told = run(*words, "--no-keep", "--workers", 2, cwd=desk).stdout
+    told = run_made_up(*words, "--no-keep", "--workers", 2, cwd=desk).stdout
     assert not list(desk.iterdir())
     return Compared(words, told)
 
 
-@pytest.mark.parametrize(("ending", "workers"), [(signal.SIGKILL, 2), (signal.SIGINT, 1)])
+@pytest.mark.parametrize("way", [(signal.SIGKILL, 2), (signal.SIGINT, 1)])
 def test_a_cut_run_gives_the_same_bytes_when_it_is_asked_for_again(
-    run, compared, cut, ending, workers
+    run_made_up, compared, waiting, tmp_path, way
 ):
+    ending, workers = way
     words = (*compared.words, "--workers", workers, "--keep", "kept")
-    status, desk = cut(words, ending)
-    assert status == (130 if ending == signal.SIGINT else -signal.SIGKILL)
-    before = n_finished(desk / "kept")
-    assert 2 <= before < 12  # 6 pieces of each layout
-    again = run(*words, cwd=desk)
+    with waiting(*words) as child:
+        os.killpg(child.pid, ending)
+        child.communicate(timeout=600)
+    assert child.returncode == (130 if ending == signal.SIGINT else -signal.SIGKILL)
+    before = n_kept(tmp_path / "kept")
+    assert 8 <= before < 2 * 48  # the round that was complete when the sixth piece began
+    again = run_made_up(*words, cwd=tmp_path)
     assert again.returncode == 0
     assert again.stdout == compared.told
     found = int(re.search(r"Kept in kept; (\d+) lifetimes found finished", again.stderr)[1])
-    assert found == 8 * before
-    manifest = json.loads((desk / "kept/manifest.json").read_text(encoding="utf-8"))
+    assert found == before
+    manifest = json.loads((tmp_path / "kept/manifest.json").read_text(encoding="utf-8"))
     assert (manifest["lifetimes"], manifest["seed"]) == (48, 3)
     assert manifest["stopped_because"] == json.loads(compared.told)["stopped_because"]
     assert manifest["ended"] >= manifest["started"]
@@ -102,6 +74,19 @@ def test_a_cut_run_gives_the_same_bytes_when_it_is_asked_for_again(
     assert manifest["options"] == {"lifetimes": 48, "seconds": 600.0, "workers": workers}
     for key in ("version", "python", "numpy", "numba", "platform", "engine", "digest"):
         assert manifest[key], key
+
+
+def test_a_run_that_was_interrupted_says_how_far_it_came(chain, waiting, tmp_path):
+    """Pieces of 1, 1, 2, 2 and 4 building draws: both layouts have three."""
+    words = ("compare", chain, *LONG, "--workers", 1, "--keep", "kept")
+    with waiting(*words) as child:
+        os.killpg(child.pid, signal.SIGINT)
+        answer, beside = child.communicate(timeout=600)
+    assert json.loads(answer)["lifetimes"] == 6
+    assert "the same command goes on from here" in beside
+    manifest = json.loads((tmp_path / "kept/manifest.json").read_text(encoding="utf-8"))
+    assert manifest["lifetimes"] == 6
+    assert manifest["stopped_because"] == "it was interrupted"
 
 
 SHORT = ("--lifetimes", 16, "--json", "--workers", 1)
@@ -282,6 +267,7 @@ MEASURED = """
 import json, resource, sys
 from dataclasses import replace
 from pathlib import Path
+from typing import NamedTuple
 from resilience.building.files.folder import read_site
 from resilience.montecarlo.manifest import open_run
 from resilience.montecarlo.running import Budget, Plan
