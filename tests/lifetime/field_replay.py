@@ -4,9 +4,10 @@ A measured mesh tells of a link only in the hours in which it was used. What is 
 must not know more. `hidden` takes the link-hours that nobody saw out of simulated states too: then
 the holes themselves decide who is an orphan, and any law of links comes out beside the measurement
 (on thinned meshes a swing of 6 dB moved the orphan share by 2 %). `carried` keeps the state in
-which a link was last seen, of simulated states as of measured ones: then only how good the links
-were decides, and a law under which they fail in hours in which they were seen to work is found
-out. Both kinds of states run through the same `replay`.
+which a link was last seen for some hours, of simulated states as of measured ones: the longer, the
+more how good the links were decides, and a law under which they fail in hours in which they were
+seen to work is found out; but what was not used may have gone unnoticed. Both kinds of states run
+through the same `replay`.
 
 Hours in which no link at all was reported are gaps of the record, not of the mesh: they are left
 out, and the tree is carried across them.
@@ -27,7 +28,7 @@ Costs = NDArray[np.int64]  # [1/128 transmission], by hour and pair; 0 where a l
 COST_PER_TRANSMISSION = 128  # RFC 6551: the ETX object counts 1/128 transmission
 NO_ROUTE = np.iinfo(np.int64).max // 4
 HOURS_PER_YEAR = 8766
-NOBODY = -1
+NOBODY = -1  # no parent; never seen
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -219,20 +220,23 @@ def hidden(costs: Costs, trace: Trace) -> Costs:
     return np.where(trace.seen, costs, 0)
 
 
-def carried(costs: Costs, trace: Trace) -> Costs:
-    """Costs as they were last seen; those before a link's first sight are those of that sight.
+def carried(costs: Costs, trace: Trace, most_h: int) -> Costs:
+    """Costs as they were last seen; not usable where that is too long ago or never was.
 
     Parameters
     ----------
     costs : ndarray of int64, shape (hours, pairs)
         Simulated or measured. [1/128 transmission]
     trace : Trace
-        The mesh that tells which link-hours were seen; each of its links in one hour at least. [-]
+        The mesh that tells which link-hours were seen. [-]
+    most_h : int
+        For how long what was seen of a link is believed. [h]
     """
     rows = np.arange(len(trace.hours))[:, None]
-    last = np.maximum.accumulate(np.where(trace.seen, rows, -1), axis=0)
-    last = np.where(last < 0, trace.seen.argmax(axis=0), last)
-    return np.take_along_axis(costs, last, axis=0)
+    last = np.maximum.accumulate(np.where(trace.seen, rows, NOBODY), axis=0)
+    age_h = trace.hours[:, None] - trace.hours[last]
+    known = (last != NOBODY) & (age_h <= most_h)
+    return np.where(known, np.take_along_axis(costs, np.maximum(last, 0), axis=0), 0)
 
 
 def measured(trace: Trace, rules: Rules) -> Costs:

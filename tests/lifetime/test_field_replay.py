@@ -172,13 +172,15 @@ def test_unseen_link_hours_are_hidden_from_whatever_is_simulated(field_replay, w
     ]
 
 
-def test_what_was_last_seen_of_a_link_is_carried_over_the_hours_without_it(field_replay, trace_of):
-    """Seen in hours 1 and 3 of 5: the first sight holds before it, the last one after it."""
-    trace = trace_of(CHAIN, range(5))
-    trace.prr_share[[0, 2, 4], 0] = math.nan
-    costs = np.arange(10).reshape(5, 2)
-    assert field_replay.carried(costs, trace)[:, 0].tolist() == [2, 2, 2, 6, 6]
-    assert field_replay.carried(costs, trace)[:, 1].tolist() == costs[:, 1].tolist()
+def test_what_was_last_seen_of_a_link_is_believed_for_some_hours(field_replay, trace_of):
+    """Seen in hours 1 and 4: nothing is known before, nor more than two hours after, hour 9."""
+    trace = trace_of(CHAIN, [0, 1, 2, 4, 6, 9])
+    trace.prr_share[[0, 2, 4, 5], 0] = math.nan
+    costs = np.arange(100, 112).reshape(6, 2)
+    found = field_replay.carried(costs, trace, 2)
+    assert found[:, 0].tolist() == [0, 102, 102, 106, 106, 0]
+    assert found[:, 1].tolist() == costs[:, 1].tolist()
+    assert (field_replay.carried(costs, trace, 0) == field_replay.hidden(costs, trace)).all()
 
 
 def test_a_thinned_mesh_keeps_the_gateway_and_the_links_among_those_kept(field_replay, written):
