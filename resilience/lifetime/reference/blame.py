@@ -83,7 +83,9 @@ class Blame:
 
     def _is_on_border(self, element: Element, island: Set[str], now: int) -> bool:
         if element.effect is Effect.DOWN:
-            links = (link for target in element.targets for link in self._mesh.links_of[target])
+            links = (
+                link for target in element.targets for link in self._mesh.links_of.get(target, ())
+            )
             return any(_touches(link, island) for link in links)
         if element.effect is Effect.MUTE:
             return False
