@@ -21,6 +21,7 @@ from resilience.lifetime.state.compiled import (
     stream,
 )
 from resilience.lifetime.state.links import next_strike_ms
+from resilience.lifetime.state.passing import world_at
 from resilience.lifetime.state.queues import SLOT_BITS, schedule
 from resilience.lifetime.state.world import ELEMENT_OF, NEVER, World
 
@@ -150,8 +151,12 @@ def _play(world: World, seed: int, lifetime: int) -> None:
 
 
 @jit_entry
-def play(world: World, sums: Sums, row: Row) -> None:
-    """Play lifetimes in a row and add them up; the first of several begins a building."""
+def play(table: Ints, sums: Sums, row: Row) -> None:
+    """Play lifetimes in a row and add them up; the first of several begins a building.
+
+    ``table`` is that of the world, from ``table_of``.
+    """
+    world = world_at(table)
     for i in range(row.n):
         lifetime = row.first + i
         if i % LIFETIMES_PER_BUILDING == 0:

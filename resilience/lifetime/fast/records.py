@@ -32,6 +32,7 @@ from resilience.lifetime.record import (
     Spell,
 )
 from resilience.lifetime.state import world as w
+from resilience.lifetime.state.passing import table_of
 from resilience.lifetime.tally import COLUMNS
 
 Lines = list[tuple[int, int, int, int, int]]
@@ -85,7 +86,7 @@ class Recorder:
         """Play until everything is large enough to hold the lifetime."""
         world, seed = self._cast.world, np.uint64(luck.seed & MASK)
         if world.log.size != n_lines:
-            self._resize(log=w.rows(w.Line, n_lines))
+            self._resize(log=w.rows("log", n_lines))
         while True:
             world = self._cast.world
             n_devices = len(self._cast.devices)
@@ -97,14 +98,14 @@ class Recorder:
             world.elements["blame_ms"] = world.elements["began"] = 0  # type: ignore[index]
             now = world.now[0]
             now["heap_is_full"] = 0  # type: ignore[index]
-            play(world, sums, Row(seed, luck.lifetime, 1, NO_LOTS, NO_STRENGTHS))
+            play(table_of(world), sums, Row(seed, luck.lifetime, 1, NO_LOTS, NO_STRENGTHS))
             self._extra = sums.extra
             if now["heap_is_full"]:  # type: ignore[index]
                 self._resize(heap=np.zeros(2 * len(world.heap), np.int64))
             elif now["n_spells"] > world.spells.size:  # type: ignore[index]
-                self._resize(spells=w.rows(w.Spell, 2 * int(now["n_spells"])))  # type: ignore[index]
+                self._resize(spells=w.rows("spells", 2 * int(now["n_spells"])))  # type: ignore[index]
             elif n_lines and now["n_logged"] > world.log.size:  # type: ignore[index]
-                self._resize(log=w.rows(w.Line, int(now["n_logged"])))  # type: ignore[index]
+                self._resize(log=w.rows("log", int(now["n_logged"])))  # type: ignore[index]
             else:
                 return
 

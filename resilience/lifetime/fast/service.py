@@ -4,6 +4,7 @@ from resilience.lifetime.fast.accounts import write
 from resilience.lifetime.state.compiled import jit, jit_inline
 from resilience.lifetime.state.links import cost_before
 from resilience.lifetime.state.queues import schedule
+from resilience.lifetime.state.routes import is_beyond
 from resilience.lifetime.state.tree import (
     forget_all,
     mark,
@@ -137,11 +138,9 @@ def _rejoin_ms(world: World, row: int) -> int:
         return rules.rejoin_long_ms
     n_better = 0
     for k in range(device.first, device.beyond):
-        other = world.neighbours[k].device
-        if n_better == rules.backups:
+        if n_better == rules.backups or is_beyond(world, k, 0, chosen):
             break
-        if world.links[world.neighbours[k].link].least_cost > chosen:
-            continue
+        other = world.neighbours[k].device
         cost = _cost_through(world, device, k)
         is_better = cost >= 0 and (cost < chosen or (cost == chosen and other < device.parent))
         if is_better and not _was_behind(world, other, row):

@@ -21,6 +21,7 @@ from resilience.lifetime.fast.sums import (
 )
 from resilience.lifetime.fast.worlds import Cast
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Holder
+from resilience.lifetime.state.passing import table_of
 from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, SensorSums, Tally
 
 Ints = NDArray[np.int64]
@@ -63,7 +64,7 @@ class Tallier:
         world.elements["blame_ms"] = world.elements["began"] = 0  # type: ignore[index]
         world.now["heap_is_full"] = 0  # type: ignore[index]
         row = Row(np.uint64(seed & MASK), first, n, self._lots, self._strengths_cdbm)
-        play(world, sums, row)
+        play(table_of(world), sums, row)
         if sums.extra[LOST_IN_HEAP]:  # too small for one of these lifetimes: again, with a larger
             heap = np.zeros(2 * len(world.heap), np.int64)
             self._cast = self._cast.with_world(world._replace(heap=heap))
