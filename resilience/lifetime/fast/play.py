@@ -72,7 +72,8 @@ def _reset_devices(world: World) -> None:
     for row in range(world.devices.size):
         device, account = world.devices[row], world.accounts[row]
         device.parent = device.branch = device.child = device.next = device.prev = -1
-        device.routed = device.cost = device.mute = device.costed = 0
+        device.routed = device.cost = device.mute = 0
+        device.costed = device.costed_before = device.rejoined = device.offered = 0
         device.down = device.is_absent
         device.size = device.is_sensor
         device.saved = device.cleared = device.detached = device.touched = device.timed = 0

@@ -1,7 +1,7 @@
 """Who attaches to whom, and who moves at a look-around; the law is told in the reference."""
 
 from resilience.lifetime.state.compiled import jit, jit_inline
-from resilience.lifetime.state.links import cost_now
+from resilience.lifetime.state.links import cost_now, cost_within
 from resilience.lifetime.state.queues import pop, push
 from resilience.lifetime.state.tree import (
     hang,
@@ -47,6 +47,14 @@ def is_beyond(world: World, k: int, cheapest: int, least: int) -> bool:
     return min(world.neighbours[k].least_cost, TOLD_COSTS - 1) + cheapest > least
 
 
+@jit_inline
+def _offer(world: World, cost: int, row: int, parent: int) -> None:
+    """Queue a waiting device for a parent."""
+    device = world.devices[row]
+    device.offered, device.offer = world.now[0].step, cost
+    push(world, cost, row, parent)
+
+
 @jit
 def _ask_all(world: World, row: int) -> None:
     """Queue a detached device for the best of its neighbours that have a route."""
@@ -56,26 +64,33 @@ def _ask_all(world: World, row: int) -> None:
             break
         parent = world.neighbours[k].device
         if offers(world.devices[parent]):
-            cost = cost_now(world, world.neighbours[k].link)
-            if 0 <= cost <= least:
+            cost = cost_within(world, world.neighbours[k].link, least)
+            if cost >= 0:
                 through = path_cost(world, parent) + cost
                 if through < least or (through == least and parent < best):
                     least, best = through, parent
     if best >= 0:
-        push(world, least, row, best)
+        _offer(world, least, row, best)
 
 
 @jit
 def _offer_all(world: World, row: int) -> None:
-    """Queue every waiting neighbour for a device that has just got a route."""
+    """Queue every waiting neighbour for a device that has just got a route, where that is less."""
+    step, here = world.now[0].step, path_cost(world, row)
     for k in range(world.devices[row].first, world.devices[row].beyond):
         other = world.neighbours[k].device
-        if is_waiting(world.devices[other]):
-            cost = cost_now(world, world.neighbours[k].link)
-            if cost >= 0:
-                push(world, path_cost(world, row) + cost, other, row)
-            else:
-                time_anew(world, other)  # the link may open later
+        device = world.devices[other]
+        if not is_waiting(device):
+            continue
+        has_offer = device.offered == step
+        most = device.offer - here if has_offer else NEVER
+        if world.neighbours[k].least_cost > most:
+            continue
+        cost = cost_within(world, world.neighbours[k].link, most)
+        if cost >= 0:
+            _offer(world, here + cost, other, row)
+        elif not has_offer:
+            time_anew(world, other)  # the link may open later
 
 
 @jit
@@ -140,8 +155,8 @@ def _invite_neighbours(world: World, row: int) -> None:
         other = world.devices[world.neighbours[k].device]
         most_here = other.cost - hysteresis - 1 - device.cost
         if other.routed and other.is_gateway == 0 and world.neighbours[k].least_cost <= most_here:
-            cost = cost_now(world, world.neighbours[k].link)
-            if 0 <= cost <= most_here:
+            cost = cost_within(world, world.neighbours[k].link, most_here)
+            if cost >= 0:
                 push(world, device.cost + cost, world.neighbours[k].device, row)
 
 

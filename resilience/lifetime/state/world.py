@@ -55,6 +55,8 @@ class Device:
     routed: int
     cost: int  # of its path, as of the step ``costed``
     costed: int
+    cost_before: int  # of its path a millisecond before the step ``costed_before``
+    costed_before: int
     down: int  # absences that hold it down
     first: int  # its neighbours: from here
     beyond: int  # to before here
@@ -74,10 +76,14 @@ class Device:
     routed_before: int
     cleared: int  # step in which its parent was forgotten
     detached: int  # step in which it lost its route or came back
+    offered: int  # step in which somebody offered it a path, and the least cost of such
+    offer: int
     touched: int  # step in which its accounts have to be settled
     timed: int  # step in which its place in the calendar has to be found anew
     drains: int  # step in which its drain may have changed
     renewed: int  # step in which it got new cells
+    rejoined: int  # step in which its rejoin was found
+    rejoin_ms: int
     cells: int  # its row of ``cells``; -1 on mains
     visit_end_ms: int
     visits: int  # opened
