@@ -41,7 +41,7 @@ class Row(NamedTuple):
         Shape (links, 2), overwritten; of no links where the building is given. [cdBm]
     """
 
-    seed: int
+    seed: np.uint64
     first: int
     n: int
     lots: Lots
@@ -49,7 +49,7 @@ class Row(NamedTuple):
 
 
 @jit_once
-def _reset_now(world: World, seed: int, lifetime: int) -> None:
+def _reset_now(world: World, seed: np.uint64, lifetime: int) -> None:
     """Begin a lifetime in which nothing has happened yet."""
     now = world.now[0]
     for depth in range(now.deepest + 1):
@@ -134,7 +134,7 @@ def _fill_calendar(world: World) -> None:
 
 
 @jit_once
-def _play(world: World, seed: int, lifetime: int) -> None:
+def _play(world: World, seed: np.uint64, lifetime: int) -> None:
     """Play one lifetime."""
     now = world.now[0]
     _reset_now(world, seed, lifetime)

@@ -1,5 +1,7 @@
 """One possible building: strengths taken over, and what each device hears in it."""
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,7 +14,7 @@ Ints = NDArray[np.int64]
 
 
 @jit
-def take_building(world: World, lots: Lots, strengths_cdbm: Ints, seed: int, number: int) -> None:
+def take_building(world: World, lots: Lots, strengths_cdbm: Ints, seed: Any, number: int) -> None:
     """Draw a building and take over the strengths of its links, where any are drawn."""
     if strengths_cdbm.shape[0] == 0:
         return

@@ -171,7 +171,7 @@ def cast_of(mesh: Mesh, hazards: HazardTable, rules: Rules, table: LinkTable | N
         log=rows("log", 0),
     )
     for row, cells in enumerate(sorted(hazards.cells, key=lambda one: one.device)):
-        world.devices["cells"][devices[cells.device]] = row  # type: ignore[index]
+        world.devices["cells"][devices[cells.device]] = row
         elements["cells"][place[cells.death.name]] = row
     world.lists[w.ELEMENT_OF, : len(slots)] = slots
     return Cast(world, tuple(devices), tuple(links), tuple(order), played)

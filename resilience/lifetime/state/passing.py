@@ -70,7 +70,7 @@ class _Pointer(models.PrimitiveModel):  # type: ignore[misc] # as above
         super().__init__(manager, kind, ir.IntType(64).as_pointer())
 
 
-@intrinsic
+@intrinsic  # type: ignore[untyped-decorator]
 def world_at(_context: Any, table: Any) -> Any:
     """Take a table for the world that it tells of; called by compiled code alone."""
 
@@ -90,7 +90,7 @@ class _Fields(AttributeTemplate):  # type: ignore[misc] # as above
         return ARRAYS.get(name)
 
 
-@lower_getattr_generic(WorldType)
+@lower_getattr_generic(WorldType)  # type: ignore[untyped-decorator]
 def _field(context: Any, builder: Any, _kind: Any, pointer: Any, name: str) -> Any:
     """Make an array of what the table says of a field."""
     kind = ARRAYS[name]
