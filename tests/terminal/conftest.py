@@ -82,7 +82,7 @@ def run(request: pytest.FixtureRequest) -> Callable[..., subprocess.CompletedPro
     """Run the command line with these words and nobody to answer questions."""
 
     def ran(*words: object, **options: object) -> subprocess.CompletedProcess[str]:
-        if words[0] in PLAYING:
+        if words and words[0] in PLAYING:
             request.getfixturevalue("compiled")
         return _run(*words, **options)
 
