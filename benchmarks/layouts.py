@@ -14,9 +14,8 @@ from resilience.building.sections.stated import batteries_of, hazards_of, routin
 from resilience.building.settings import DeviceModel, Radio
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Site
 from resilience.building.structure import Building, Level
-from resilience.connectivity.links import Heard, Link, LinkTable, link_table, usable_from_dbm
-from resilience.connectivity.losses.distance import site_general_loss_db
-from resilience.connectivity.luck.prospect import drawn_paths, mean_paths
+from resilience.connectivity.links import LinkTable, link_table
+from resilience.connectivity.luck.prospect import prospect
 from resilience.draws import DEFAULT_SEED, element_key, stream, uniform
 from resilience.hazards.elements import Effect
 from resilience.hazards.table import HazardTable, hazard_table
@@ -93,8 +92,9 @@ def _site(layout: Layout, *, predict: bool) -> Site:
 
 
 def _case(name: str, site: Site, table: LinkTable) -> Case:
-    paths = drawn_paths(table, DEFAULT_SEED, 0) if site.radio.predict else mean_paths(table)
-    mesh = mesh_of(table.layout, paths, mean_paths(table))
+    is_drawn = site.radio.predict
+    drawn = prospect(table).strengths_cdbm(DEFAULT_SEED, 0) if is_drawn else table.calm_cdbm()
+    mesh = mesh_of(table, drawn)
     rules = Rules.of(site.routing, site.horizon_years, count_site_outages=False)
     return Case(name, mesh, hazard_table(site, table), rules, table)
 
@@ -138,22 +138,8 @@ def sparse() -> Case:
 
 def _near_links(site: Site) -> LinkTable:
     """Links of a site by the site-general model, pairs out of reach left out."""
-    radio, layout = site.radio, site.layouts[0]
-    devices = layout.devices
-    model = devices[0].model
-    power_dbm = model.transmit_dbm + 2 * (model.antenna_dbi - model.mounting_loss_db)
-    least_dbm = usable_from_dbm(model.receive_floor_dbm, radio, site.routing) - LUCK_DB
-    places_m = np.array([(device.place.x_m, device.place.y_m) for device in devices])
-    links = []
-    for row, a in enumerate(devices):
-        lengths_m = np.hypot(*(places_m[row + 1 :] - places_m[row]).T)
-        for other, length_m in enumerate(lengths_m.tolist(), row + 1):
-            loss_db = site_general_loss_db(length_m, radio.frequency_mhz, radio.distance_power, 0.0)
-            if power_dbm - loss_db >= least_dbm:
-                b, heard = devices[other], Heard(power_dbm - loss_db, None, model.receive_floor_dbm)
-                ends = (f"{a.id}~{b.id}", a.id, b.id)
-                links.append(Link(*ends, length_m, loss_db, (), heard, heard, measured=False))
-    return LinkTable(layout, radio, site.routing, site.building, tuple(links))
+    table = link_table(site, site.layouts[0])
+    return table.taken(np.flatnonzero(table.margins_db >= -LUCK_DB))
 
 
 def office(folder: Path) -> Case:

@@ -55,13 +55,28 @@ def compiler(folder: Path | None, **options: bool | str) -> Callable[[Function],
         kept = numba.config.CACHE_DIR
         numba.config.CACHE_DIR = str(folder or "")
         try:
-            return numba.njit(
+            made = numba.njit(
                 cache=folder is not None, nogil=True, error_model="numpy", _nrt=False, **options
             )(function)
         finally:
             numba.config.CACHE_DIR = kept
+        _forget_literals(made)
+        return made
 
     return compiled
+
+
+def _forget_literals(made: Any) -> None:
+    """Keep numba from compiling a function anew for every number that stands in a call."""
+    from numba.core.types import unliteral
+
+    folded = made._compiler.fold_argument_types
+
+    def unliteral_types(args: Any, kws: Any) -> Any:
+        signature, types = folded(args, kws)
+        return signature, tuple(unliteral(one) for one in types)
+
+    made._compiler.fold_argument_types = unliteral_types
 
 
 def bind(

@@ -32,6 +32,17 @@ def unsigned(n: int) -> int:
     return n
 
 
+def signed(n: int) -> int:
+    """Count as 64 bits with a sign; see ``unsigned``.
+
+    Parameters
+    ----------
+    n : int
+        Below 2^63. [-]
+    """
+    return n
+
+
 def mix(state: int) -> int:
     """Scatter 64 bits: the output function of SplitMix64.
 
@@ -99,7 +110,8 @@ def level_place(start: int, hold: int) -> int:
     hold : int
         Number of the hold, from 0. [-]
     """
-    return mix((start + unsigned(hold) * GOLDEN + 2 * GOLDEN) & MASK) >> (64 - LEVEL_BITS)
+    state = (start + unsigned(hold + 1) * GOLDEN + GOLDEN) & MASK
+    return signed(mix(state) >> (64 - LEVEL_BITS))
 
 
 def phase_ms(start: int, holds_ms: int) -> int:

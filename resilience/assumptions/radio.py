@@ -213,7 +213,7 @@ SETTINGS = (
     ),
     Setting(
         "radio.survey_spread_db",
-        "What a measured link may still differ by, from building draw to building draw.",
+        "What a link measured on the spot may still differ by between building draws.",
         3.0,
         "dB",
         "normal in dB",
@@ -223,6 +223,33 @@ SETTINGS = (
         high=6.0,
         least=0.0,
         most=15.0,
+    ),
+    Setting(
+        "radio.survey_settled_db",
+        "The same of a link that was measured for weeks, so that its swing is averaged out.",
+        1.0,
+        "dB",
+        "normal in dB; between the two by hours measured, radio.swing_db and radio.swing_holds_h",
+        "own reading of the traces of Brun-Laguna et al. 2018: means of a day to two weeks lie "
+        "0.9 to 1.3 dB from those of the rest",
+        LOW,
+        low=0.5,
+        high=2.0,
+        least=0.0,
+        most=15.0,
+    ),
+    Setting(
+        "radio.device_spread_db",
+        "How far off all devices of a model may be alike: antenna, housing, mounting.",
+        6.0,
+        "dB",
+        "normal in dB, for each end of a path; learnt by calibrate, not drawn",
+        COMMON_PRACTICE,  # about the root mean square of the mountings: 0, 3, 5 and 12 dB
+        LOW,
+        low=3.0,
+        high=10.0,
+        least=0.0,
+        most=20.0,
     ),
     Setting(
         "radio.distance_power",

@@ -27,6 +27,8 @@ class Radio:
     decorrelation_m: float
     shadowing_shared: float
     survey_spread_db: float
+    survey_settled_db: float
+    device_spread_db: float
     distance_power: float
     distance_power_spread: float
     floor_loss_db: float

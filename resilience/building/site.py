@@ -73,6 +73,8 @@ class Device:
         Free text, only shown. [-]
     batch, circuit, zone : str
         Delivery, supply circuit and zone it belongs to; empty where nobody said. [-]
+    model_name : str
+        Name of its model in ``site.yaml``. [-]
     """
 
     id: str
@@ -85,11 +87,19 @@ class Device:
     batch: str = ""
     circuit: str = ""
     zone: str = ""
+    model_name: str = "standard"
 
     @property
     def supply(self) -> Supply:
         """Mains where there is no battery."""
         return Supply.MAINS if self.battery is None else Supply.BATTERY
+
+
+class Share(StrEnum):
+    """What a measured reception ratio is a share of: frames that arrived, or that came back too."""
+
+    ONE_WAY = "one_way"
+    ACKNOWLEDGED = "acknowledged"
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,11 +111,16 @@ class GivenLink:
     a, b : str
         Ids of the sending and the receiving device. [-]
     prr : float or None
-        Share of frames that arrived; 0 means tried and not heard, None not measured. [-]
+        Share of frames that arrived at ``b``, worked out if acknowledged ones were counted; 0 means
+        tried and not heard, None not measured. [-]
     rssi_dbm : float or None
         Mean strength at ``b``; None not measured. [dBm]
     changed : tuple of str
         Ids of the doors and obstacles that were changed while it was measured. [-]
+    measured_h : float or None
+        How long it was averaged over; None for a spot reading. [h]
+    share : Share
+        What was counted to find the ratio. [-]
     """
 
     a: str
@@ -113,6 +128,8 @@ class GivenLink:
     prr: float | None
     rssi_dbm: float | None
     changed: tuple[str, ...] = ()
+    measured_h: float | None = None
+    share: Share = Share.ONE_WAY
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,12 +165,29 @@ class Calibration:
         Spread of the measured links about the corrected prediction. [dB]
     n_links : int
         Measured links that the fit rests on. [-]
+    constant : Correction or None
+        What every path loses, whatever stands in it: the usual devices at both ends. [dB]
+    models : tuple of (str, Correction)
+        What each device of a model loses beside its half of the constant, by name. [dB]
     """
 
     distance: Correction | None
     constructions: tuple[tuple[str, Correction], ...]
     residual_db: float
     n_links: int
+    constant: Correction | None = None
+    models: tuple[tuple[str, Correction], ...] = ()
+
+    def device_loss_db(self, model_name: str) -> float:
+        """What a device of a model loses at its end of any path, beside its data sheet.
+
+        Parameters
+        ----------
+        model_name : str
+            Name of the model. [-]
+        """
+        half_db = self.constant.offset / 2 if self.constant else 0.0
+        return half_db + sum(one.offset for name, one in self.models if name == model_name)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,11 +1,14 @@
 """Device by device: what each hears, how near to a limit, and what a second model says."""
 
-from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from resilience.building.site import Device, Kind
-from resilience.connectivity.links import Link, LinkTable
 from resilience.connectivity.losses.second_opinion import second_opinion_db
+from resilience.connectivity.rows import Link
+from resilience.connectivity.table import LinkTable
 
 THIN_MARGIN_DB = 10.0  # common practice: asked for at hand-over
 LIMITS_DB = (0.0, THIN_MARGIN_DB)  # margins at which a link is usable, and accepted
@@ -22,17 +25,17 @@ class Ear:
     ----------
     device : Device
         The device. [-]
-    usable : tuple of Link
+    usable : sequence of Link
         Its usable links, the cheapest first. [-]
-    missed : tuple of Link
+    missed : sequence of Link
         Its links that are not usable, the nearest to it first. [-]
     n_parents : int
         Usable neighbours that may be its parent. [-]
     """
 
     device: Device
-    usable: tuple[Link, ...]
-    missed: tuple[Link, ...]
+    usable: Sequence[Link]
+    missed: Sequence[Link]
     n_parents: int
 
     @property
@@ -49,24 +52,18 @@ def ears(links: LinkTable) -> tuple[Ear, ...]:
     links : LinkTable
         Who hears whom at mean shadowing. [-]
     """
-    usable: dict[str, list[tuple[int, float, str, Link]]] = defaultdict(list)
-    misses: dict[str, list[tuple[float, str, Link]]] = defaultdict(list)
-    for link in links.links:
-        cost, margin_db = links.cost(link), links.margin_db(link)
-        for end in (link.a, link.b):
-            if cost is None:
-                misses[end].append((-margin_db, link.id, link))
-            else:
-                usable[end].append((cost, -margin_db, link.id, link))
-    relays = {
-        one.id for one in links.layout.devices if one.kind is Kind.GATEWAY or one.model.forwards
-    }
-    found = []
-    for device in links.layout.devices:
-        own = tuple(entry[-1] for entry in sorted(usable[device.id], key=lambda entry: entry[:3]))
-        missed = tuple(entry[-1] for entry in sorted(misses[device.id], key=lambda one: one[:2]))
-        n_parents = sum(other_end(link, device.id) in relays for link in own)
-        found.append(Ear(device, own, missed, n_parents))
+    devices, costs, margins_db = links.devices, links.costs, links.margins_db
+    by_id = np.empty(len(costs), np.int64)  # decides between equals
+    by_id[sorted(range(len(costs)), key=links.link_ids.__getitem__)] = np.arange(len(costs))
+    order = np.lexsort((by_id, -margins_db, costs))
+    is_relay = np.array([one.kind is Kind.GATEWAY or one.model.forwards for one in devices])
+    found, ends = [], links.ends[order]
+    for row, device in enumerate(devices):
+        own = order[(ends == row).any(axis=1)]
+        usable, missed = own[costs[own] > 0], own[costs[own] == 0]
+        others = links.ends[usable].sum(axis=1) - row
+        n_parents = int(is_relay[others].sum())
+        found.append(Ear(device, links.rows(usable), links.rows(missed), n_parents))
     return tuple(found)
 
 
@@ -121,10 +118,10 @@ def opinions(links: LinkTable) -> tuple[Opinion, ...]:
     links : LinkTable
         Who hears whom at mean shadowing. [-]
     """
+    if not links.building.is_drawn:
+        return ()
     found = []
-    for link in links.links:
-        if link.measured or not links.building.is_drawn:
-            continue
+    for link in links.rows(np.flatnonzero(~links.is_measured)):
         assert link.open_loss_db is not None
         assert link.distance_m is not None
         loss_db = link.open_loss_db + sum(one.loss_db for one in link.hindrances)

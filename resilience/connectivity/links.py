@@ -1,24 +1,30 @@
-"""The link table of a layout: predicted through what is drawn, overridden by what is measured."""
+"""The links of a site: predicted through what is drawn, overridden by what is measured."""
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from operator import attrgetter
 
 import numpy as np
 
-from resilience.building.settings import Radio
-from resilience.building.site import Device, GivenLink, Layout, Site
-from resilience.connectivity.prediction import Course, courses
-from resilience.connectivity.reach import CUT_DB, Pair, Reach, reach_of
-from resilience.connectivity.reception import reception_curve
-from resilience.connectivity.table import Heard, Link, LinkTable, usable_from_dbm
-from resilience.units import db_from_cdb
+from resilience.building.site import Device, Layout, Site
+from resilience.connectivity.paths.measured import Pair, Rows, Told, given, told
+from resilience.connectivity.paths.prediction import Courses, courses
+from resilience.connectivity.paths.reach import CUT_DB, Reach, reach_of, usable_from_dbm
+from resilience.connectivity.rows import Heard, Link
+from resilience.connectivity.table import Flags, Ints, LinkTable
 
-__all__ = ["CUT_DB", "Heard", "Link", "LinkTable", "link_table", "links", "usable_from_dbm"]
-
-CERTAIN_PRR = 0.999  # no measurement tells more than that from 1
-
-Rows = tuple[GivenLink, GivenLink]  # what was measured there and back
+__all__ = [
+    "CUT_DB",
+    "Heard",
+    "Link",
+    "LinkTable",
+    "SiteTable",
+    "link_table",
+    "links",
+    "site_table",
+    "usable_from_dbm",
+]
 
 
 def links(site: Site, layout: Layout | str) -> LinkTable:
@@ -52,99 +58,162 @@ def link_table(site: Site, layout: Layout) -> LinkTable:
     layout : Layout
         Devices and measured links. [-]
     """
-    reach = reach_of(site, sorted(layout.devices, key=lambda device: device.id))
-    given = _given(layout, reach)
-    found = [_link(reach, pair, course, given.get(pair)) for pair, course in _courses(reach, given)]
-    found += [
-        _link(reach, pair, Course(), rows)
-        for pair, rows in given.items()
-        if not reach.is_placed(pair)
-    ]
-    kept = sorted((link for link in found if link), key=attrgetter("a", "b"))
-    return LinkTable(layout, site.radio, site.routing, site.building, tuple(kept), site.calibration)
+    return site_table(site, (layout,)).of(layout)
 
 
-def _given(layout: Layout, reach: Reach) -> dict[Pair, Rows]:
-    """What was measured between devices that may link; a missing direction takes the other's."""
-    rows = {device.id: row for row, device in enumerate(reach.devices)}
-    heard = {
-        (rows[link.a], rows[link.b]): link
-        for link in layout.links
-        if link.prr is not None or link.rssi_dbm is not None
-    }
-    return {
-        (a, b): (heard.get((a, b)) or heard[b, a], heard.get((b, a)) or heard[a, b])
-        for a, b in sorted({(min(pair), max(pair)) for pair in heard})
-        if not (reach.is_gateway[a] and reach.is_gateway[b])
-    }
+@dataclass(frozen=True, eq=False)
+class SiteTable:
+    """Every path between devices that hang together in some layout, each predicted once.
 
+    A device that hangs at two places, or is another model elsewhere, stands here twice.
 
-def _courses(reach: Reach, given: Mapping[Pair, Rows]) -> Iterator[tuple[Pair, Course]]:
-    """Every measured path, and every other that something may be heard over."""
-    measured = [pair for pair in given if reach.is_placed(pair)]
-    ends, spare_db = np.array(measured, np.int64).reshape(-1, 2), np.full(len(measured), math.inf)
-    if reach.site.radio.predict:
-        others, others_db = reach.pairs(given)
-        ends, spare_db = np.concatenate((ends, others)), np.concatenate((spare_db, others_db))
-    return courses(reach, ends, spare_db)
-
-
-def _link(reach: Reach, pair: Pair, course: Course, rows: Rows | None) -> Link | None:
-    """Link as measured, else as predicted; None beyond the cut, or where it was tried in vain."""
-    a, b = reach.devices[pair[0]], reach.devices[pair[1]]
-    told = () if rows is None else _told(reach.site, course, rows)
-    if told:
-        if any(row.prr == 0 for row, _ in told):
-            return None
-        there = _as_drawn(*told[0], b, reach.site.radio)
-        back = _as_drawn(*told[-1], a, reach.site.radio)
-    else:
-        if course.strengths_dbm is None:
-            return None
-        there_dbm, back_dbm = course.strengths_dbm
-        if there_dbm <= reach.least_dbm[pair[1]] and back_dbm <= reach.least_dbm[pair[0]]:
-            return None
-        there = Heard(there_dbm, there_dbm, b.model.receive_floor_dbm)
-        back = Heard(back_dbm, back_dbm, a.model.receive_floor_dbm)
-    return Link(
-        f"{a.id}~{b.id}",
-        a.id,
-        b.id,
-        course.distance_m,
-        course.open_loss_db,
-        course.hindrances,
-        there,
-        back,
-        bool(told),
-        course.strengths_dbm,
-        course.correction_db,
-    )
-
-
-def _told(site: Site, course: Course, rows: Rows) -> tuple[tuple[GivenLink, float], ...]:
-    """What was measured there and back, each with what something changed took from it then.
-
-    What was not heard through something that was changed says nothing of the path as drawn.
+    Parameters
+    ----------
+    site : Site
+        Building, radio and routing. [-]
+    reach : Reach
+        The devices. [-]
+    row : dict of int by Device
+        Row of each device, by what of it bears on its links. [-]
+    is_together : Flags
+        Shape (devices, devices): whether a pair is in some layout. [-]
+    paths : Courses
+        Paths that something may be heard over, and all that are measured in some layout, in order
+        of their ends. [-]
+    is_heard : Flags
+        Shape (paths,): whether a path is a link as predicted. [-]
     """
-    changing = site.building.changing
-    standing = {one.id for one in course.hindrances} & changing.keys()
-    told = []
-    for row in rows:
-        taken_db = sum((changing[id].adds_db for id in row.changed if id in standing), 0.0)
-        if row.prr != 0 or taken_db == 0:
-            told.append((row, taken_db))
-    return tuple(told)
+
+    site: Site
+    reach: Reach
+    row: dict[Device, int]
+    is_together: Flags
+    paths: Courses
+    is_heard: Flags
+
+    def of(self, layout: Layout) -> LinkTable:
+        """Return the links of one layout.
+
+        Parameters
+        ----------
+        layout : Layout
+            One of those that the table was made of, or some of its devices; any links may be
+            measured that are so in one of them. [-]
+
+        Raises
+        ------
+        ValueError
+            The layout has a pair of devices that none of those has.
+        """
+        layout = replace(layout, devices=_in_order(layout.devices))
+        here = self._places(layout)
+        known = self._told(layout)
+        is_kept = self.is_heard.copy()
+        is_kept[known.paths], is_kept[known.in_vain] = True, False
+        (rows,) = np.nonzero(is_kept & (here[self.paths.ends] >= 0).all(axis=1))
+        taken, places = self.paths.taken(rows), np.searchsorted(rows, known.paths)
+        is_measured, spread_db = np.zeros(len(rows), np.bool_), np.full(len(rows), math.nan)
+        is_measured[places], spread_db[places] = True, known.spread_db
+        rssi_dbm, heard_dbm = taken.strengths_dbm.copy(), taken.strengths_dbm.copy()
+        rssi_dbm[places], heard_dbm[places] = np.moveaxis(known.strengths_dbm, 2, 0)
+        return LinkTable(
+            layout,
+            self.site.radio,
+            self.site.routing,
+            self.site.building,
+            self.site.calibration,
+            here[taken.ends],
+            taken.distance_m,
+            taken.open_loss_db,
+            rssi_dbm,
+            heard_dbm,
+            self.reach.floor_dbm[taken.ends[:, ::-1]],
+            is_measured,
+            spread_db,
+            taken.strengths_dbm,
+            taken.correction_db,
+            taken.hindrances,
+        )
+
+    def _told(self, layout: Layout) -> Told:
+        """What the measurements of one layout say of its paths."""
+        measured = _measured(layout, self.row)
+        ends = np.array(list(measured), np.int64).reshape(-1, 2)
+        paths = np.searchsorted(_keys(self.reach, self.paths.ends), _keys(self.reach, ends))
+        by_path = dict(zip(paths.tolist(), measured.values(), strict=True))
+        return told(self.site, self.paths.hindrances, by_path)
+
+    def _places(self, layout: Layout) -> Ints:
+        """Row in a layout of each device of the site; -1 for one that it has not."""
+        rows = [self.row.get(_hung(device), -1) for device in layout.devices]
+        if -1 in rows or not self.is_together[np.ix_(rows, rows)].all():
+            raise ValueError(f"layout {layout.name} joins devices that no layout of the site has")
+        here = np.full(len(self.reach.devices), -1, np.int64)
+        here[rows] = np.arange(len(rows))
+        return here
 
 
-def _as_drawn(given: GivenLink, taken_db: float, receiver: Device, radio: Radio) -> Heard:
-    """One direction as it would have been measured with everything as drawn."""
-    curve, prr = reception_curve(radio), given.prr
-    heard_dbm = given.rssi_dbm if prr is None else db_from_cdb(curve.rssi_cdbm(prr))
-    rssi_dbm = heard_dbm if given.rssi_dbm is None else given.rssi_dbm
-    assert heard_dbm is not None  # one of the two was measured
-    assert rssi_dbm is not None
-    if prr is not None and prr >= CERTAIN_PRR and given.rssi_dbm is not None:
-        certain_dbm = db_from_cdb(curve.rssi_cdbm(CERTAIN_PRR))
-        heard_dbm = max(rssi_dbm, certain_dbm)  # that all arrived does not bound it from above
-    floor_dbm = receiver.model.receive_floor_dbm
-    return Heard(rssi_dbm + taken_db, heard_dbm + taken_db, floor_dbm)
+def site_table(site: Site, layouts: Sequence[Layout] | None = None) -> SiteTable:
+    """Predict every pair of devices of some layouts once.
+
+    Parameters
+    ----------
+    site : Site
+        Building, radio and routing. [-]
+    layouts : sequence of Layout or None
+        These; None takes all of the site's. [-]
+    """
+    layouts = site.layouts if layouts is None else layouts
+    devices = _in_order({_hung(one): one for layout in layouts for one in layout.devices}.values())
+    row = {_hung(device): n for n, device in enumerate(devices)}
+    is_in = np.zeros((len(layouts), len(devices)), np.float32)
+    for n, layout in enumerate(layouts):
+        is_in[n, [row[_hung(device)] for device in layout.devices]] = 1
+    reach, is_together = reach_of(site, devices), is_in.T @ is_in > 0
+    tried = {pair for layout in layouts for pair in _measured(layout, row)}
+    paths, is_heard = _paths(reach, is_together, np.array(sorted(tried), np.int64).reshape(-1, 2))
+    return SiteTable(site, reach, row, is_together, paths, is_heard)
+
+
+def _paths(reach: Reach, is_together: Flags, tried: Ints) -> tuple[Courses, Flags]:
+    """Every path that is measured or that something may be heard over, and whether it is."""
+    is_placed = reach.is_placed[tried].all(axis=1)
+    unplaced, tried = tried[~is_placed], tried[is_placed]
+    ends, spare_db = np.zeros((0, 2), np.int64), np.zeros(0)
+    if reach.site.radio.predict:
+        ends, spare_db = reach.pairs(is_together)
+    far = tried[~np.isin(_keys(reach, tried), _keys(reach, ends))]
+    ends = np.concatenate((ends, far))
+    spare_db = np.concatenate((spare_db, np.full(len(far), -math.inf)))
+    order = np.argsort(_keys(reach, ends))
+    ends, spare_db = ends[order], spare_db[order]
+    keys = _keys(reach, ends)
+    wanted_db = np.where(np.isin(keys, _keys(reach, tried)), math.inf, spare_db)
+    found = courses(reach, ends, wanted_db)
+    spare_db = spare_db[np.searchsorted(keys, _keys(reach, found.ends))]
+    is_heard = (found.strengths_dbm > reach.least_dbm[found.ends[:, ::-1]]).any(axis=1)
+    is_heard &= found.hindrances.total_db <= spare_db
+    if len(unplaced):
+        found = found.with_unplaced(unplaced)
+        order = np.argsort(_keys(reach, found.ends))
+        found = found.taken(order)
+        is_heard = np.append(is_heard, np.zeros(len(unplaced), np.bool_))[order]
+    return found, is_heard
+
+
+def _keys(reach: Reach, ends: Ints) -> Ints:
+    """One number for each pair, in their order."""
+    return ends[:, 0] * len(reach.devices) + ends[:, 1]
+
+
+def _in_order(devices: Iterable[Device]) -> tuple[Device, ...]:
+    return tuple(sorted(devices, key=attrgetter("id")))
+
+
+def _hung(device: Device) -> Device:
+    """Return what of a device bears on its links."""
+    return replace(device, battery=None, standby=False, note="", batch="", circuit="", zone="")
+
+
+def _measured(layout: Layout, row: Mapping[Device, int]) -> dict[Pair, Rows]:
+    return given(layout, {device.id: row[_hung(device)] for device in layout.devices})

@@ -3,10 +3,13 @@
 Both engines read these rows and name no cause; only the battery is mechanics of theirs.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import count, pairwise, takewhile
 
 from resilience import draws
+from resilience.connectivity.rows import link_ends
 from resilience.draws import element_key, stream, uniform
 from resilience.errors import KeyCollisionError
 from resilience.hazards.laws import NEVER, Law
@@ -79,7 +82,7 @@ class Element:
         """Kind, id and cause: what its draws are keyed by, the same in every layout."""
         if self.cause == OBSTACLE:  # its id may also be that of a device
             return (OBSTACLE, self.id, self.cause)
-        return ("link" if "~" in self.id else "device", self.id, self.cause)
+        return ("link" if link_ends(self.id) else "device", self.id, self.cause)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +152,33 @@ class Fate:
         """Time that absence n lasts, for an element that ends by itself."""
         return draws.away_ms(self.start, n, element.lasts.numbers)
 
+    def absences_ms(self, element: Element, horizon_ms: int) -> tuple[tuple[int, int | None], ...]:
+        """Start and end of every absence of an element that ends by itself.
+
+        Those that begin at or after the horizon are left out; the end is None where the horizon
+        comes first.
+
+        Parameters
+        ----------
+        element : Element
+            Scripted, or with a clock of its own draws. [-]
+        horizon_ms : int
+            End of the lifetime. [ms]
+        """
+        if element.is_mended and element.away_ms is None:
+            raise ValueError(f"{element.name} ends with a visit, not by itself")
+        clock = self._clock(element) if element.away_ms is None else element.away_ms
+        before_horizon = takewhile(lambda absence: absence[0] < horizon_ms, clock)
+        return tuple((start, end if end < horizon_ms else None) for start, end in before_horizon)
+
+    def _clock(self, element: Element) -> Iterator[tuple[int, int]]:
+        """Yield start and end of absence after absence, without end."""
+        back_ms = 0
+        for n in count():
+            start_ms = back_ms + self.at_risk_ms(element, n)
+            back_ms = start_ms + self.away_ms(element, n)
+            yield start_ms, back_ms
+
 
 @dataclass(frozen=True, slots=True)
 class DeviceFate:
@@ -183,8 +213,10 @@ class DeviceFate:
 
 def refuse_collisions(names: list[tuple[str, str, str]]) -> None:
     """Raise KeyCollisionError where two of these (kind, id, cause) would share their luck."""
-    seen: dict[int, tuple[str, str, str]] = {}
-    for name in names:
-        other = seen.setdefault(element_key(*name), name)
-        if other != name:
+    known = set(names)
+    keys = [(element_key(*name), name) for name in known]
+    if len(dict(keys)) == len(known):
+        return
+    for (key, name), (next_key, other) in pairwise(sorted(keys)):
+        if key == next_key:
             raise KeyCollisionError(f"{name} and {other} share a draw key; rename one of the two")

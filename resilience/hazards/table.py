@@ -8,14 +8,19 @@ import math
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
 
 from resilience.building.settings import Blockage, Duration, Hazards, Upkeep
 from resilience.building.site import Device, Kind, Site
 from resilience.building.structure import Change
-from resilience.connectivity.links import Link, LinkTable
+from resilience.connectivity.table import Ints, LinkTable
 from resilience.hazards.elements import OBSTACLE, Cells, Effect, Element, refuse_collisions
 from resilience.hazards.laws import NEVER, Law, exponential, factor, lasting, weibull
 from resilience.units import HOURS_PER_YEAR, MS_PER_H, NA_MS_PER_MAH, cdb_from_db
+
+NOWHERE = np.zeros(0, np.int64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,15 +68,23 @@ def hazard_table(site: Site, table: LinkTable) -> HazardTable:
     return HazardTable(tuple(sorted(elements, key=lambda element: element.name)), cells)
 
 
-def stands_in(link: Link) -> frozenset[str]:
-    """Ids of the doors and obstacles in the way of a link.
+def links_through(table: LinkTable) -> dict[str, Ints]:
+    """Rows of the links that each door and obstacle stands in, by its id; none is empty.
 
     Parameters
     ----------
-    link : Link
-        Predicted or measured; what is in its way is known between two places. [-]
+    table : LinkTable
+        What is in the way of measured links is known as well, between two places. [-]
     """
-    return frozenset(one.id for one in link.hindrances if one.id)
+    met, n_links = table.hindrances, len(table.ends)
+    ids = sorted({label.id for label in met.labels if label.id})
+    place = {id: n for n, id in enumerate(ids)}
+    thing = np.array([place.get(label.id, -1) for label in met.labels], np.int64)[met.label]
+    told = thing >= 0
+    things, rows = np.divmod(np.unique(thing[told] * n_links + met.path[told]), n_links)
+    present, first = np.unique(things, return_index=True)
+    split = np.split(rows, first[1:])
+    return {ids[thing]: split[n] for n, thing in enumerate(present.tolist())}
 
 
 def _mending(repair: Duration | None) -> Law:
@@ -141,17 +154,24 @@ def _blockages(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
     blockage = hazards.link_blockage
     if blockage is None:
         return
-    changing = _changing(hazards, table)
-    for link in table.links:
-        drawn = [changing[id].per_year for id in stands_in(link) & changing.keys()]
+    drawn: dict[int, list[float]] = defaultdict(list)
+    through = links_through(table)
+    for id, change in _changing(hazards, table).items():
+        for row in through.get(id, NOWHERE).tolist():
+            drawn[row].append(change.per_year)
+    # Few rates for many links, so few laws.
+    law = cache(lambda per_year: exponential(HOURS_PER_YEAR / per_year))
+    loss_cdb, lasts = cdb_from_db(blockage.loss_db), lasting(blockage.lasts)
+    for row, id in enumerate(table.link_ids):
+        per_year = _undrawn_per_year(hazards, blockage, drawn.get(row, []))
         yield Element(
             "link_blockage",
-            link.id,
+            id,
             Effect.LOSS,
-            (link.id,),
-            cdb_from_db(blockage.loss_db),
-            strikes=exponential(HOURS_PER_YEAR / _undrawn_per_year(hazards, blockage, drawn)),
-            lasts=lasting(blockage.lasts),
+            (id,),
+            loss_cdb,
+            strikes=law(per_year),
+            lasts=lasts,
         )
 
 
@@ -172,17 +192,15 @@ def _changing(hazards: Hazards, table: LinkTable) -> dict[str, Change]:
 
 def _obstacles(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
     """What changes in the building, each with every link through it, measured ones among them."""
-    through: dict[str, list[str]] = defaultdict(list)
-    for link in table.links:
-        for id in stands_in(link):
-            through[id].append(link.id)
+    through = links_through(table)
     for id, change in _changing(hazards, table).items():
-        if through[id]:
+        rows = through.get(id, NOWHERE).tolist()
+        if rows:
             yield Element(
                 OBSTACLE,
                 id,
                 Effect.LOSS,
-                tuple(through[id]),
+                tuple(table.link_ids[row] for row in rows),
                 cdb_from_db(change.adds_db),
                 strikes=exponential(HOURS_PER_YEAR / change.per_year),
                 lasts=lasting(change.lasts),

@@ -2,8 +2,8 @@
 
 from typing import Protocol
 
-from resilience.errors import UsageError
 from resilience.connectivity.luck.prospect import Prospect
+from resilience.errors import UsageError
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Mesh, Rules
 from resilience.lifetime.record import Lifetime, Record
@@ -41,28 +41,7 @@ class ReferencePlayer:
         return simulate(*self._played, luck)
 
 
-class CompiledPlayer:
-    """The engine that tells the same story on plain arrays."""
-
-    def __init__(self, mesh: Mesh, hazards: HazardTable, rules: Rules) -> None:
-        from resilience.lifetime.fast.arrays import arrays_of
-
-        self._arrays = arrays_of(mesh, hazards, rules)
-
-    def record(self, luck: Luck) -> Record:
-        """Play one lifetime and return its record."""
-        from resilience.lifetime.fast.arrays import record_of
-
-        return record_of(self._arrays, luck)
-
-    def lifetime(self, luck: Luck) -> Lifetime:
-        """Play one lifetime and return its record and its history."""
-        from resilience.lifetime.fast.arrays import lifetime_of
-
-        return lifetime_of(self._arrays, luck)
-
-
-class Many(Protocol):
+class Tallier(Protocol):
     """One layout, ready for lifetime after lifetime."""
 
     def tally(self, seed: int, first: int, n: int) -> Tally:
@@ -100,34 +79,50 @@ def player(engine: str, mesh: Mesh, hazards: HazardTable, rules: Rules) -> Playe
     """
     if engine not in (COMPILED, REFERENCE):
         raise UsageError(f"there is no engine {engine!r}; choose {COMPILED} or {REFERENCE}")
-    if engine == COMPILED and not why_not_compiled() and _fits(mesh, hazards):
-        return CompiledPlayer(mesh, hazards, rules)
+    if engine == COMPILED and can_compile(mesh, hazards, rules):
+        from resilience.lifetime.fast.records import Recorder
+        from resilience.lifetime.fast.worlds import cast_of
+
+        return Recorder(cast_of(mesh, hazards, rules))
     return ReferencePlayer(mesh, hazards, rules)
 
 
-def many(prospect: Prospect, hazards: HazardTable, everything: Mesh, rules: Rules) -> Many | None:
+def tallier(prospect: Prospect, mesh: Mesh, hazards: HazardTable, rules: Rules) -> Tallier | None:
     """Make a layout ready for many compiled lifetimes; None where the compiled engine cannot run.
 
     Parameters
     ----------
     prospect : Prospect
         What the luck of a building works on. [-]
+    mesh : Mesh
+        Devices of the layout at mean shadowing; those that the prospect has more are left out. [-]
     hazards : HazardTable
-        Everything that can strike. [-]
-    everything : Mesh
-        Devices, and every link of the prospect. [-]
+        Everything that can strike the prospect's devices and links. [-]
     rules : Rules
         Horizon and routing. [-]
     """
-    if why_not_compiled() or not _fits(everything, hazards):
+    if not can_compile(mesh, hazards, rules):
         return None
-    from resilience.lifetime.fast import many as compiled
+    from resilience.lifetime.fast.tallying import Tallier as Compiled
+    from resilience.lifetime.fast.worlds import cast_of
 
-    return compiled.Many(prospect, hazards, everything, rules)
+    return Compiled(cast_of(mesh, hazards, rules, prospect.table), prospect)
 
 
-def _fits(mesh: Mesh, hazards: HazardTable) -> bool:
-    """Whether ids and path costs fit into the packed keys of the compiled engine."""
-    from resilience.lifetime.fast.many import fits
+def can_compile(mesh: Mesh, hazards: HazardTable, rules: Rules) -> bool:
+    """Whether the compiled engine can run here, and the layout fits into its packed keys.
 
-    return fits(mesh, hazards)
+    Parameters
+    ----------
+    mesh : Mesh
+        The layout in one possible building. [-]
+    hazards : HazardTable
+        What can strike it. [-]
+    rules : Rules
+        Horizon and routing. [-]
+    """
+    if why_not_compiled():
+        return False
+    from resilience.lifetime.fast.worlds import fits
+
+    return fits(mesh, hazards, rules)

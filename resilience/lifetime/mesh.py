@@ -1,7 +1,7 @@
 """What one lifetime is played on: devices, links with integer costs, and the rules."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Protocol
@@ -259,7 +259,7 @@ class Luck:
     lifetime: int
 
 
-def mesh_of(table: LinkTable, strengths_cdbm: Ints) -> Mesh:
+def mesh_of(table: LinkTable, strengths_cdbm: Ints, absent: Set[str] = frozenset()) -> Mesh:
     """Mesh of a layout in one possible building.
 
     Parameters
@@ -268,36 +268,43 @@ def mesh_of(table: LinkTable, strengths_cdbm: Ints) -> Mesh:
         Devices and links. [-]
     strengths_cdbm : Ints
         Shape (links, 2): calm strengths there and back in this building. [cdBm]
+    absent : set of str
+        Ids of devices to leave out. [-]
     """
     air = Air.of(table.radio, table.routing)
     devices = tuple(
         MeshDevice(device.id, device.kind, device.model.forwards, device.standby)
-        for device in table.layout.devices
+        for device in table.devices
+        if device.id not in absent
     )
-    relays = {device.id for device in devices if device.forwards or device.kind is Kind.GATEWAY}
-    links = tuple(
-        link
-        for link in _links(table, air, strengths_cdbm)
-        if (link.a in relays or link.b in relays) and link.path.cost(-air.best_cdb) is not None
-    )
-    calm = [link for link in _links(table, air, table.calm_cdbm()) if link.path.cost(0) is not None]
+    links = _links(table, air, strengths_cdbm, absent, air.best_cdb)
+    calm = _links(table, air, table.calm_cdbm(), absent, 0)
     return Mesh(devices, links, _routed(devices, calm), air)
 
 
-def _links(table: LinkTable, air: Air, strengths_cdbm: Ints) -> Iterator[MeshLink]:
-    """Every link of a table at given strengths, in order."""
-    floor_cdbm, shift_cdb = table.floor_cdbm(), table.shift_cdb()
-    heard_cdbm = strengths_cdbm + shift_cdb
-    spare_cdb = air.spare_cdb(strengths_cdbm, heard_cdbm, floor_cdbm)
-    rows = zip(
-        table.ends_of(),
-        spare_cdb.tolist(),
-        map(tuple, heard_cdbm.tolist()),
-        map(tuple, strengths_cdbm.tolist()),
-        strict=True,
+def _links(
+    table: LinkTable, air: Air, strengths_cdbm: Ints, absent: Set[str], level_cdb: int
+) -> tuple[MeshLink, ...]:
+    """Links that are usable at a level and lead to what forwards, in order of (a, b)."""
+    heard_cdbm = strengths_cdbm + table.shift_cdb()
+    spare_cdb = air.spare_cdb(strengths_cdbm, heard_cdbm, table.floor_cdbm())
+    forwards = [one.model.forwards or one.kind is Kind.GATEWAY for one in table.devices]
+    is_here = np.array([id not in absent for id in table.ids], np.bool_)
+    serves = is_here[table.ends].all(axis=1)
+    serves &= np.array(forwards, np.bool_)[table.ends].any(axis=1)
+    (rows,) = np.nonzero(serves & (spare_cdb + level_cdb >= 0))
+    columns = (table.ends, spare_cdb, heard_cdbm, strengths_cdbm)
+    return tuple(
+        MeshLink(
+            table.link_ids[row],
+            table.ids[a],
+            table.ids[b],
+            DrawnPath(air, one_cdb, (heard[0], heard[1]), (calm[0], calm[1])),
+        )
+        for row, (a, b), one_cdb, heard, calm in zip(
+            rows.tolist(), *(column[rows].tolist() for column in columns), strict=True
+        )
     )
-    for (id, a, b), *radio in rows:
-        yield MeshLink(id, a, b, DrawnPath(air, *radio))
 
 
 def _routed(devices: tuple[MeshDevice, ...], links: Sequence[MeshLink]) -> frozenset[str]:

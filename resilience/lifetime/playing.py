@@ -1,17 +1,14 @@
 """A layout made ready to be played: lifetime after lifetime, two to a possible building."""
 
+from collections.abc import Set
 from copy import copy
 
 from resilience.building.site import Layout, Site
 from resilience.connectivity.links import link_table
-from resilience.connectivity.luck.prospect import (
-    LIFETIMES_PER_BUILDING,
-    mean_paths,
-    paths_in,
-    prospect,
-)
+from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING, prospect
+from resilience.connectivity.table import LinkTable
 from resilience.hazards.table import HazardTable, hazard_table
-from resilience.lifetime.engines import COMPILED, Many, Player, many, player
+from resilience.lifetime.engines import COMPILED, Player, Tallier, player, tallier
 from resilience.lifetime.mesh import Luck, Mesh, Rules, mesh_of
 from resilience.lifetime.pruning import pruned
 from resilience.lifetime.record import Lifetime
@@ -33,35 +30,52 @@ class Stage:
         Whether a site outage makes orphans or is counted by itself. [-]
     engine : str
         Which engine plays; both tell the same story. [-]
+    table : LinkTable or None
+        Its links, where somebody has predicted them already. [-]
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913, PLR0917 - a site's layout, and how it is played
         self,
         site: Site,
         layout: Layout,
         seed: int,
         count_site_outages: bool,
         engine: str = COMPILED,
+        table: LinkTable | None = None,
     ) -> None:
         self.layout = layout
         self.seed = seed
         self.rules = Rules.of(site.routing, site.horizon_years, count_site_outages)
-        self._links = link_table(site, layout)
+        self._links = link_table(site, layout) if table is None else table
         self._prospect = prospect(self._links)
-        self._mean_paths = mean_paths(self._links)
         self._hazards = hazard_table(site, self._links)
         self._engine = engine
-        self._many: Many | None = (
-            None  # the compiled engine's own arrays, made when first asked for
-        )
+        self._absent: frozenset[str] = frozenset()
+        self._tallier: Tallier | None = None  # the compiled engine's, made when first asked for
         self._ready: tuple[int, Player] | None = None  # the building played last
         self._drawn: tuple[int, Mesh, HazardTable] | None = None  # the building drawn last
 
     def twin(self) -> "Stage":
         """Return a stage that shares all but the building at hand, for another thread."""
         twin = copy(self)
-        twin._drawn = twin._ready = twin._many = None
+        twin._drawn = twin._ready = twin._tallier = None
         return twin
+
+    def without(self, ids: Set[str]) -> "Stage":
+        """Return a stage of the same layout without some repeaters or gateways.
+
+        It shares what was prepared: a hundred such variants cost little more than one layout.
+
+        Parameters
+        ----------
+        ids : set of str
+            Ids of the devices; sensors stay. [-]
+        """
+        fewer = self.twin()
+        fewer._absent = self._absent | frozenset(ids)
+        devices = tuple(one for one in self.layout.devices if one.id not in fewer._absent)
+        fewer.layout = Layout(self.layout.name, devices, self.layout.links)
+        return fewer
 
     def building(self, lifetime: int) -> tuple[Mesh, HazardTable]:
         """Return mesh and pruned hazard table of the building that a lifetime is played in.
@@ -73,8 +87,8 @@ class Stage:
         """
         draw = lifetime // LIFETIMES_PER_BUILDING
         if self._drawn is None or self._drawn[0] != draw:
-            paths = paths_in(self._prospect, self.seed, draw)
-            mesh = mesh_of(self.layout, paths, self._mean_paths)
+            strengths_cdbm = self._prospect.strengths_cdbm(self.seed, draw)
+            mesh = mesh_of(self._links, strengths_cdbm, self._absent)
             self._drawn = (draw, mesh, pruned(mesh, self._hazards))
         return self._drawn[1], self._drawn[2]
 
@@ -95,16 +109,13 @@ class Stage:
         n : int
             Lifetimes, of whole building draws. [-]
         """
-        if self._many is None and self._engine == COMPILED:
-            self._many = many(self._prospect, self._hazards, self._everything(), self.rules)
-        if self._many is not None:
-            return self._many.tally(self.seed, first, n)
+        if self._tallier is None and self._engine == COMPILED:
+            calm = mesh_of(self._links, self._links.calm_cdbm(), self._absent)
+            self._tallier = tallier(self._prospect, calm, self._hazards, self.rules)
+        if self._tallier is not None:
+            return self._tallier.tally(self.seed, first, n)
         records = [self.play(number).record for number in range(first, first + n)]
         return tallied(first, records)
-
-    def _everything(self) -> Mesh:
-        """Mesh of every link that some building might make usable."""
-        return mesh_of(self.layout, self._mean_paths, self._mean_paths, only_usable=False)
 
     def play(self, lifetime: int) -> Lifetime:
         """Play one lifetime and return its record and its history.

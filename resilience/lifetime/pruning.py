@@ -10,8 +10,9 @@ from resilience.lifetime.mesh import Mesh
 def pruned(mesh: Mesh, hazards: HazardTable) -> HazardTable:
     """Hazard table without the elements that no combination of states lets matter.
 
-    A loss cannot matter on a link that is not usable when calm, nor on one whose cost stays the
-    same when all its losses come together: cost never falls as loss grows.
+    A loss cannot matter on a link that this building has not, nor on one whose cost at the highest
+    level of its swing without loss is that at the lowest with all its losses together: cost never
+    falls as loss grows.
 
     Parameters
     ----------
@@ -25,12 +26,19 @@ def pruned(mesh: Mesh, hazards: HazardTable) -> HazardTable:
         if element.effect is Effect.LOSS:
             worst_cdb.update(dict.fromkeys(element.targets, element.amount))
 
+    best_cdb, lowest_cdb = (0, 0) if mesh.air is None else (mesh.air.best_cdb, mesh.air.worst_cdb)
+    present = {device.id for device in mesh.devices}
+
     def matters(element: Element) -> bool:
         if element.effect in (Effect.DOWN, Effect.MUTE):
-            return True
+            return not present.isdisjoint(element.targets)
         links = [mesh.link[target] for target in element.targets if target in mesh.link]
         if element.effect is not Effect.LOSS:
             return bool(links)
-        return any(link.path.cost(0) != link.path.cost(worst_cdb[link.id]) for link in links)
+        return any(
+            link.path.cost(-best_cdb) != link.path.cost(worst_cdb[link.id] - lowest_cdb)
+            for link in links
+        )
 
-    return HazardTable(tuple(filter(matters, hazards.elements)), hazards.cells)
+    cells = tuple(one for one in hazards.cells if one.device in present)
+    return HazardTable(tuple(filter(matters, hazards.elements)), cells)

@@ -7,6 +7,7 @@ from resilience.hazards.elements import Element
 Holder = tuple[str, str]  # cause and id of what a spell is put down to
 LAYOUT: Holder = ("layout", "")
 RADIO_DRAW: Holder = ("radio draw", "")
+SWING = "swing"  # cause of what a link is put down to that its level alone closes; also its draws
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +59,7 @@ class Record:
     site_outage_ms : int
         Time without a serving network. [ms]
     strikes : dict of str to int
-        Strikes by cause, battery deaths included. [-]
+        Strikes by cause of what holds devices, battery deaths included. [-]
     site_outages, visits, cells : int
         Site outages begun; repair visits ended; sets of cells put in. [-]
     """
@@ -136,12 +137,16 @@ class History:
         In order of (time, device), the first step left out. [-]
     outages_ms : tuple of (int, int)
         Start and end of each site outage; the horizon ends the last. [ms]
+    faded : tuple of (int, str)
+        Time and link of each branch that closed between two devices that are up and would not
+        have closed at its level of a millisecond earlier; in order. [ms, -]
     """
 
     first_parents: dict[str, str | None]
     absences: tuple[Absence, ...]
     parents: tuple[ParentChange, ...]
     outages_ms: tuple[tuple[int, int], ...]
+    faded: tuple[tuple[int, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,15 +4,35 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from resilience.building.site import Layout, Site
+from resilience.connectivity.air import Air
+from resilience.connectivity.reception import FULL, LOW_CDBM
+from resilience.draws import DEFAULT_SEED, STREAM_VERSION, element_key, phase_ms, stream
 from resilience.errors import UsageError
-from resilience.draws import DEFAULT_SEED, STREAM_VERSION
-from resilience.lifetime.mesh import Mesh, MeshLink, Rules
+from resilience.lifetime.mesh import DrawnPath, Mesh, MeshDevice, MeshLink, Path, Rules
 from resilience.lifetime.playing import Stage
-from resilience.lifetime.record import Absence, History, Holder, Record
+from resilience.lifetime.record import SWING, Absence, History, Holder, Record
 from resilience.units import h_from_ms
 
 if TYPE_CHECKING:
     import pandas
+
+FORMAT = 2
+
+HOW_LOSSES = (
+    "The loss of a link is the sum of all losses in force, less its level; hundredths of a dB.",
+    "It is usable if nothing cuts it, both ends are up, and spare_cdb is not below the loss.",
+    "Its cost is fixed_cost, or floor(128 / (p q) + 1/2), p and q the reception ratios at its two "
+    "heard_cdbm less the loss; extra costs in force are added.",
+)
+HOW_LEVELS = (
+    "At t a link is in hold k = floor((t + phase_ms) / holds_ms).",
+    "n is the first 12 of the 64 bits of mix(start + (k + 2) 11400714819323198485); all modulo "
+    "2^64.",
+    "mix(x): x = (x xor (x >> 30)) 13787848793156543929, then x = (x xor (x >> 27)) "
+    "10723151780598845931, then x xor (x >> 31).",
+    "The level is floor(100 spread_db z + 1/2) hundredths of a dB, z the standard normal quantile "
+    "of (n + 1/2) / 4096. It counts both ways.",
+)
 
 
 @dataclass(frozen=True)
@@ -48,9 +68,9 @@ class Trace:
 
     def to_json(self) -> dict[str, object]:
         """Return the audit form: enough to replay the lifetime elsewhere and to check it."""
-        rules, present = self.rules, self._present
+        rules, present, air = self.rules, self._present, self.mesh.air
         return {
-            "format": 1,
+            "format": FORMAT,
             "stream_version": STREAM_VERSION,
             "site": self.site.name,
             "layout": self.layout.name,
@@ -59,8 +79,12 @@ class Trace:
             "horizon_ms": rules.horizon_ms,
             "routing": _routing_json(rules),
             "site_outages_counted": rules.count_site_outages,
-            "devices": [{"id": one.id, "kind": one.kind.value} for one in self.mesh.devices],
-            "links": [_link_json(link) for link in self.mesh.links],
+            "reception": None if air is None else _reception_json(air),
+            "losses": {"how": HOW_LOSSES},
+            "levels": None if air is None else self._levels_json(air),
+            "devices": [_device_json(device) for device in self.mesh.devices],
+            "links": [self._link_json(link) for link in self.mesh.links],
+            "routed_at_mean": sorted(self.mesh.routed_at_mean),
             "absences": [_absence_json(absence, present) for absence in self.history.absences],
             "parents": [
                 {"t_ms": 0, "device": device, "old": None, "new": parent}
@@ -70,6 +94,7 @@ class Trace:
                 {"t_ms": one.time_ms, "device": one.device, "old": one.old, "new": one.new}
                 for one in self.history.parents
             ],
+            "faded": [{"t_ms": time_ms, "link": id} for time_ms, id in self.history.faded],
             "record": record_json(self.record),
         }
 
@@ -77,6 +102,30 @@ class Trace:
     def _present(self) -> set[str]:
         """Ids of the devices and links that this building has."""
         return {*(one.id for one in self.mesh.devices), *self.mesh.link}
+
+    def _levels_json(self, air: Air) -> dict[str, object]:
+        return {
+            "how": HOW_LEVELS,
+            "holds_ms": air.holds_ms,
+            "spread_db": self.site.radio.swing_db,
+        }
+
+    def _link_json(self, link: MeshLink) -> dict[str, object]:
+        air, path = self.mesh.air, link.path
+        start = stream(self.seed, self.number, element_key("link", link.id, SWING))
+        drawn = path if isinstance(path, DrawnPath) else None
+        return {
+            "id": link.id,
+            "a": link.a,
+            "b": link.b,
+            "cost": path.cost(0),
+            "fixed_cost": path.dearest if _costs_the_same(path) else None,
+            "spare_cdb": drawn and drawn.spare_cdb,
+            "heard_cdbm": drawn and list(drawn.heard_cdbm),
+            "rssi_cdbm": drawn and list(drawn.rssi_cdbm),
+            "start": str(start),  # beyond what a float holds
+            "phase_ms": None if air is None else phase_ms(start, air.holds_ms),
+        }
 
     def to_frame(self) -> "pandas.DataFrame":
         """Return one row per absence, times in hours from hand-over."""
@@ -103,17 +152,34 @@ def _routing_json(rules: Rules) -> dict[str, int]:
         "rejoin_long_ms": rules.rejoin_long_ms,
         "reformation_ms": rules.reformation_ms,
         "standby_switch_ms": rules.standby_switch_ms,
+        "look_around_ms": rules.look_around_ms,
     }
 
 
-def _link_json(link: MeshLink) -> dict[str, object]:
+def _reception_json(air: Air) -> dict[str, object]:
+    """Reception by the strength of a moment, without the ends where it stays as it is."""
+    table = air.curve.table
+    first, last = table.searchsorted(table[0], "right"), table.searchsorted(table[-1])
     return {
-        "id": link.id,
-        "a": link.a,
-        "b": link.b,
-        "cost": link.path.cost(0),
-        "rssi_cdbm": None if link.rssi_cdbm is None else list(link.rssi_cdbm),
+        "unit": f"1/{FULL}",
+        "min_prr": air.min_prr,
+        "first_cdbm": LOW_CDBM + int(first) - 1,
+        "prr": table[first - 1 : last + 1].tolist(),
     }
+
+
+def _device_json(device: MeshDevice) -> dict[str, object]:
+    return {
+        "id": device.id,
+        "kind": device.kind.value,
+        "forwards": device.forwards,
+        "standby": device.standby,
+    }
+
+
+def _costs_the_same(path: Path) -> bool:
+    """Whether a link costs the same whenever it is usable."""
+    return not isinstance(path, DrawnPath) or path.air.counts_hops
 
 
 def _absence_json(absence: Absence, present: set[str]) -> dict[str, object]:

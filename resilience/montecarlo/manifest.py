@@ -11,8 +11,8 @@ from functools import cache
 from pathlib import Path
 
 import resilience
-from resilience.errors import RunError
 from resilience.draws import STREAM_VERSION
+from resilience.errors import RunError
 from resilience.montecarlo.ledger import FILE as LEDGER_FILE
 from resilience.montecarlo.ledger import START_OVER, Ledger
 from resilience.montecarlo.running import Plan

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from resilience.building.site import Kind, Layout, Site
-from resilience.errors import UsageError
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.draws import DEFAULT_SEED, STREAM_VERSION
+from resilience.errors import UsageError
 from resilience.lifetime.record import Holder
 from resilience.lifetime.tally import Tally
 from resilience.montecarlo.estimates import (

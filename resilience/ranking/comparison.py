@@ -6,8 +6,8 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from resilience.building.site import Layout, Site
-from resilience.errors import UsageError
 from resilience.draws import DEFAULT_SEED, STREAM_VERSION
+from resilience.errors import UsageError
 from resilience.montecarlo.estimates import LEVEL
 from resilience.montecarlo.running import Budget, Plan, Progress, no_progress
 from resilience.montecarlo.study import Study, studies

@@ -1,5 +1,6 @@
 """What measured links say about the prediction: the answer of ``calibrate``."""
 
+import math
 from collections import Counter
 from pathlib import Path
 
@@ -8,6 +9,7 @@ from rich.text import Text
 
 from resilience.connectivity.surveys.readings import Reading, Tells
 from resilience.connectivity.surveys.survey import Compared, Survey, Term
+from resilience.connectivity.surveys.unknowns import Assumption
 from resilience.report.look import (
     ALERT,
     add_row,
@@ -22,6 +24,7 @@ from resilience.report.look import (
 from resilience.report.words import counted, listed, rounded, visible
 
 SPREADS_AT_95 = 1.96
+MATTERS_DB = 3.0  # half of the power: what devices lose below that is no cause to look
 BARELY_DB = 0.05  # so small a figure is shown as 0.0
 MENDED = "* "
 
@@ -67,10 +70,28 @@ def _summary(survey: Survey) -> Group:
         lines.append(alert(f"No correction: {survey.why_not}."))
     if before and after and after.root_mean_square_db >= before.root_mean_square_db:
         lines.append(alert("The corrections bring no gain for links that they were not fitted to."))
+    lines += [alert(told) for told in map(_devices_told, survey.terms) if told]
     wild = [one.reading.link.id for one in survey.compared if survey.is_wild(one)]
     if wild:
         lines.append(alert(f"Nothing drawn explains {listed(wild)}: measure again, or redraw."))
     return Group(*lines)
+
+
+def _devices_told(one: Term) -> str:
+    """What the devices themselves lose, in plain words; empty if that is little, or unknown."""
+    if not _is_of_devices(one) or one.correction is None or one.why_not:
+        return ""
+    offset_db, half_db = one.correction.offset, SPREADS_AT_95 * one.correction.spread
+    if abs(offset_db) < max(half_db, MATTERS_DB):
+        return ""
+    low, high = (rounded(abs(offset_db) + side * half_db, 0) for side in (-1, 1))
+    who, than = "Devices send or hear", "assumed"
+    if one.unknown.kind is Assumption.MODEL:
+        who, than = f"Devices of model {one.unknown.name} send or hear", "the others"
+    return (
+        f"{who} {rounded(abs(offset_db), 0)} dB {'less' if offset_db > 0 else 'more'} than {than} "
+        f"({low} to {high}): look at antenna, housing or mounting first."
+    )
 
 
 def _bias(too_strong_db: float) -> str:
@@ -97,10 +118,11 @@ def _corrections(survey: Survey) -> Group:
         add_row(made, _term_row(one))
     fit = survey.calibration
     note = (
-        "Loss per decade of distance (from 1 m to 10 m, from 10 m to 100 m), and per crossing of "
-        "each construction. Give or take: one standard deviation before the survey. Links: "
-        "measured ones that it touches. The fit holds on to what is assumed as far as the links "
-        "leave it open, and no single reading can drag it along."
+        "Loss per decade of distance (from 1 m to 10 m, from 10 m to 100 m), of all devices alike "
+        "(antenna, housing, mounting; both ends of a path together), of a rarer model beside that, "
+        "and per crossing of each construction. Give or take: one standard deviation before the "
+        "survey. Links: measured ones that it touches. The fit holds on to what is assumed as far "
+        "as the links leave it open, and no single reading can drag it along."
     )
     if any(one.correction and one.why_not for one in survey.terms):
         note += " In brackets: used, though the links cannot tell it by itself."
@@ -129,7 +151,8 @@ def _term_row(one: Term) -> list[str | Text]:
     if one.correction is None:
         return [*row, Text("cannot tell"), "as assumed", ""]
     offset, half = one.correction.offset, SPREADS_AT_95 * one.correction.spread
-    now, least = one.unknown.assumed + offset, 0.0  # nothing in the way strengthens a signal
+    now = one.unknown.assumed + offset
+    least = -math.inf if _is_of_devices(one) else 0.0  # nothing in the way strengthens a signal
     low, high = (rounded(max(least, bound), 1) for bound in (now - half, now + half))
     sign = "" if offset < 0 else "+"
     says = f"{sign}{rounded(offset, 1)}"
@@ -139,8 +162,18 @@ def _term_row(one: Term) -> list[str | Text]:
 
 
 def _name(one: Term) -> str:
-    construction = one.unknown.construction
-    return "distance, per decade" if construction is None else construction
+    match one.unknown.kind:
+        case Assumption.DISTANCE:
+            return "distance, per decade"
+        case Assumption.CONSTANT:
+            return "all devices, per path"
+        case Assumption.MODEL:
+            return f"model {one.unknown.name}, per device"
+    return one.unknown.name
+
+
+def _is_of_devices(one: Term) -> bool:
+    return one.unknown.kind in (Assumption.CONSTANT, Assumption.MODEL)
 
 
 def _links(survey: Survey) -> Group:
@@ -160,7 +193,7 @@ def _links(survey: Survey) -> Group:
         add_row(made, _link_row(survey, one))
     note = (
         "Mean strength of both ways where both were measured. Still off: corrected less measured. "
-        "> and < mark limits: a reception ratio of 95 % or more says only how strong a link is at "
+        "> and < mark limits: a reception ratio near certainty says only how strong a link is at "
         "least, a link that was tried and not heard how strong it is at most. Limits count in the "
         "fit, but not in the errors. ! marks what lies beyond three standard deviations."
     )

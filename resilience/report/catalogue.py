@@ -12,10 +12,10 @@ from resilience.assumptions.constructions import CONSTRUCTIONS, Construction
 from resilience.building.site import Kind, Layout, Site
 from resilience.building.structure import Building
 from resilience.connectivity.hearing import Ear, ears
-from resilience.connectivity.links import LinkTable
 from resilience.connectivity.losses.slabs import construction_loss_db
+from resilience.connectivity.table import LinkTable
 from resilience.errors import Fault
-from resilience.hazards.table import stands_in
+from resilience.hazards.table import links_through
 from resilience.report.look import (
     HEAD,
     QUIET,
@@ -181,7 +181,7 @@ def check_page(site: Site, tables: Sequence[LinkTable]) -> Group:
             parts.append(plain(f"In layout {name} no link passes {listed(idle)}: no hazard there."))
     told = (*site.notes, *_still(site.building))
     notes = [bullets("Notes", told)] if told else []
-    surveyed = all(link.measured for links in tables for link in links.links)
+    surveyed = all(links.is_measured.all() for links in tables)
     return spaced([*parts, _layouts(found), *notes, cautions(is_surveyed=surveyed)])
 
 
@@ -229,7 +229,7 @@ def _in_no_way(site: Site, links: LinkTable) -> list[str]:
     """Doors and obstacles that change and that no link passes."""
     if site.hazards.obstacles is None:
         return []
-    passed = {id for link in links.links for id in stands_in(link)}
+    passed = links_through(links)
     building = site.building
     return [changing_thing(building, id)[0] for id in building.changing if id not in passed]
 
@@ -251,10 +251,9 @@ def _layouts(found: Sequence[tuple[LinkTable, tuple[Ear, ...]]]) -> Group:
         )
     )
     for links, heard in found:
-        usable = [link for link in links.links if links.is_usable(link)]
-        n_measured = sum(link.measured for link in usable)
+        n_usable, n_measured = links.usable.sum(), (links.usable & links.is_measured).sum()
         n_lonely = sum(_is_lonely_sensor(ear) for ear in heard)
-        counts = (*kind_counts(links.layout), len(usable), n_measured, n_lonely)
+        counts = (*kind_counts(links.layout), n_usable, n_measured, n_lonely)
         add_row(made, [links.layout.name, *(str(count) for count in counts)])
     note = (
         "Links usable both ways, with everything calm and paths as predicted on average. A parent "
@@ -294,7 +293,7 @@ def check_json(site: Site, tables: Sequence[LinkTable]) -> dict[str, object]:
                 "gateways": n_gateways,
                 "sensors": n_sensors,
                 "repeaters": n_repeaters,
-                "usable_links": sum(links.is_usable(link) for link in links.links),
+                "usable_links": int(links.usable.sum()),
                 "sensors_with_fewer_than_two_parents": [
                     ear.device.id for ear in ears(links) if _is_lonely_sensor(ear)
                 ],

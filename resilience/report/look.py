@@ -5,9 +5,12 @@ tell apart; whatever they say is also said by a word or a sign.
 """
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from rich import box
-from rich.console import Group, RenderableType
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
+from rich.measure import Measurement
+from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
 
@@ -68,7 +71,35 @@ def table(columns: Sequence[str], texts: int | Sequence[int] = 1) -> Table:
 
 def add_row(made: Table, cells: Iterable[str | Text], style: str = "") -> None:
     """Add a row, texts shown as they stand."""
-    made.add_row(*(cell if isinstance(cell, Text) else _lines(cell) for cell in cells), style=style)
+    made.add_row(*(cell if isinstance(cell, Text) else _cell(cell) for cell in cells), style=style)
+
+
+def _cell(cell: str) -> "Text | Word":
+    return Word(cell) if cell.isascii() and cell.isprintable() and " " not in cell else _lines(cell)
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """A cell of one word, which is most of them: put where it belongs without a search for breaks.
+
+    Parameters
+    ----------
+    text : str
+        Printable ASCII without a space; may be empty. [-]
+    """
+
+    text: str
+
+    def __rich_measure__(self, _console: Console, _options: ConsoleOptions) -> Measurement:
+        return Measurement(len(self.text), len(self.text))
+
+    def __rich_console__(self, _console: Console, options: ConsoleOptions) -> RenderResult:
+        if len(self.text) > options.max_width:
+            yield Text(self.text)
+        elif options.justify == "right":
+            yield Segment(self.text.rjust(options.max_width) + "\n")
+        else:
+            yield Segment(self.text + "\n")
 
 
 def _lines(cell: str) -> Text:

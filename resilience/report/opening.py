@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from resilience.building.structure import Building
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
+from resilience.connectivity.rows import link_ends
 from resilience.hazards.elements import OBSTACLE
 from resilience.montecarlo.estimates import Estimate
 from resilience.montecarlo.sequences import LEAST_INFORMATIVE
@@ -240,9 +241,9 @@ def _occasion(reason: Reason, building: Building) -> str:
     if reason.causes == (OBSTACLE,):
         name, wording = changing_thing(building, reason.subject)
         return f"while {name} {wording.state}"
-    if "~" in reason.subject:
-        a, b = reason.subject.split("~", 1)
-        return f"while path {visible(a)} to {visible(b)} is blocked"
+    ends = link_ends(reason.subject)
+    if ends:
+        return f"while path {visible(ends[0])} to {visible(ends[1])} is blocked"
     return f"while {visible(reason.subject)} is away"
 
 
@@ -255,8 +256,9 @@ def subject_words(reason: Reason, building: Building) -> str:
     if reason.causes == (OBSTACLE,):
         name, wording = changing_thing(building, reason.subject)
         return f"{name} {wording.state}"
-    if "~" in reason.subject:
-        return f"path {visible(reason.subject).replace('~', ' to ', 1)} blocked"
+    ends = link_ends(reason.subject)
+    if ends:
+        return f"path {visible(ends[0])} to {visible(ends[1])} blocked"
     return f"{visible(reason.subject)} away"
 
 

@@ -17,10 +17,11 @@ from resilience.connectivity.hearing import (
     opinions,
     other_end,
 )
-from resilience.connectivity.links import Link, LinkTable
-from resilience.connectivity.reception import COST_PER_TRANSMISSION
-from resilience.errors import UsageError
 from resilience.connectivity.luck.spreads import spreads_db
+from resilience.connectivity.reception import COST_PER_TRANSMISSION
+from resilience.connectivity.rows import Link
+from resilience.connectivity.table import Floats, LinkTable
+from resilience.errors import UsageError
 from resilience.report.look import (
     ALERT,
     add_row,
@@ -44,7 +45,7 @@ class _Table:
     """A link table with how sure each strength is."""
 
     links: LinkTable
-    spread_db: dict[str, float]
+    spread_db: Floats
     adds_db: dict[str, float]  # by id of the door or obstacle that changes
 
 
@@ -77,10 +78,10 @@ def links_page(
     asked = [ear for ear in found if device in (None, ear.device.id)]
     if not asked:
         raise UsageError(f"layout {links.layout.name} has no device {device!r}")
-    n_usable = sum(links.is_usable(link) for link in links.links)
+    n_usable = int(links.usable.sum())
     title = f"Links of layout {visible(links.layout.name)}"
     others = f" The site also has {listed(other_layouts)} (--layout)." if other_layouts else ""
-    surveyed = all(link.measured for link in links.links)
+    surveyed = bool(links.is_measured.all())
     summary = (
         f"{counted(len(found), 'device')}, {counted(n_usable, 'usable link')}, with everything "
         f"calm and paths as {'measured' if surveyed else 'predicted on average'}.{others}"
@@ -100,9 +101,8 @@ def _known(links: LinkTable) -> _Table:
 def _warnings(links: LinkTable, found: Sequence[Ear]) -> Group:
     deaf = [ear.device.id for ear in found if not ear.usable]
     few = [ear.device.id for ear in found if ear.usable and ear.lacks_parents]
-    margins_db = [links.margin_db(link) for link in links.links if links.is_usable(link)]
-    n_thin = sum(margin_db < THIN_MARGIN_DB for margin_db in margins_db)
-    n_near = sum(is_near_limit(links.margin_db(link)) for link in links.links)
+    n_thin = int((links.margins_db[links.usable] < THIN_MARGIN_DB).sum())
+    n_near = sum(map(is_near_limit, links.margins_db.tolist()))
     told = []
     if deaf:
         told.append(alert(f"Nobody hears {listed(deaf)}."))
@@ -164,7 +164,7 @@ def _legend(known: _Table) -> str:
         "Sends each: transmissions that a reading needs on average, there and acknowledged. In the "
         "way: what the straight line crosses, or how it gets round, and what that takes.",
     ]
-    if any(link.correction_db for link in known.links.links):
+    if known.links.correction_db.any():
         told.append("Corrected: predicted, with what the site's measured links say of the others.")
     if known.adds_db:
         told.append(
@@ -193,7 +193,7 @@ def _link_row(known: _Table, ear: Ear, link: Link) -> list[str | Text]:
         f"{sent.rssi_dbm:.0f}",
         f"{heard.rssi_dbm:.0f}",
         _margin(margin_db),
-        f"{known.spread_db[link.id]:.0f}",
+        f"{known.spread_db[link.row]:.0f}",
         "" if cost is None else f"{cost / COST_PER_TRANSMISSION:.2f}",
         _basis(link),
         _in_the_way(known, link, is_sender),
@@ -313,7 +313,7 @@ def _ear_json(ear: Ear) -> dict[str, object]:
 def _link_json(known: _Table, link: Link) -> dict[str, object]:
     margin_db = known.links.margin_db(link)
     return {
-        "spread_db": known.spread_db[link.id],
+        "spread_db": float(known.spread_db[link.row]),
         "thin": margin_db < THIN_MARGIN_DB,
         "near_a_limit": is_near_limit(margin_db),
         "changing": [

@@ -1,7 +1,7 @@
 """One lifetime told in words and dates."""
 
-from collections import defaultdict
-from collections.abc import Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from rich.console import Group
@@ -9,8 +9,9 @@ from rich.table import Table
 from rich.text import Text
 
 from resilience.building.structure import Building
+from resilience.connectivity.rows import link_ends
 from resilience.hazards.elements import OBSTACLE, Effect, Element
-from resilience.lifetime.record import ParentChange, Spell
+from resilience.lifetime.record import History, ParentChange, Spell
 from resilience.lifetime.tracing import Trace
 from resilience.report.look import HEAD, bullets, cautions, heading, plain, spaced
 from resilience.report.words import changing_thing, counted, listed, moment, span, visible
@@ -56,6 +57,8 @@ class Step:
         Sensors whose time without a route began; ended with a route. [-]
     moves : list of ParentChange
         Devices with another parent than before. [-]
+    faded : list of (str, str)
+        Devices whose branch to their parent swung out of use, with that parent. [-]
     outage_begins, outage_ends : bool
         Whether the last gateway went, or the network formed anew. [-]
     """
@@ -66,6 +69,7 @@ class Step:
     silenced: list[str] = field(default_factory=list)
     heard: list[str] = field(default_factory=list)
     moves: list[ParentChange] = field(default_factory=list)
+    faded: list[tuple[str, str]] = field(default_factory=list)
     outage_begins: bool = False
     outage_ends: bool = False
 
@@ -112,6 +116,8 @@ def steps(trace: Trace) -> tuple[Step, ...]:
             at(absence.end_ms).ended.append(absence.element)
     for change in trace.history.parents:
         at(change.time_ms).moves.append(change)
+    for change, parent in _faded(trace.history):
+        at(change.time_ms).faded.append((change.device, parent))
     for start_ms, end_ms in trace.history.outages_ms:
         at(start_ms).outage_begins = True
         if end_ms < horizon_ms:
@@ -121,6 +127,16 @@ def steps(trace: Trace) -> tuple[Step, ...]:
         if not spell.is_cut and spell.end_ms < horizon_ms:
             at(spell.end_ms).heard.append(spell.sensor)
     return tuple(_found_route(step) for _, step in sorted(found.items()))
+
+
+def _faded(history: History) -> Iterator[tuple[ParentChange, str]]:
+    """Yield what left its parent because the path between them faded, with that parent."""
+    faded = set(history.faded)
+    for change in history.parents:
+        if change.old is not None:
+            a, b = sorted((change.device, change.old))
+            if (change.time_ms, f"{a}~{b}") in faded:
+                yield change, change.old
 
 
 def _found_route(step: Step) -> Step:
@@ -175,12 +191,12 @@ def _most_telling(eventful: Sequence[Step]) -> list[Step]:
 
 def _summary(trace: Trace) -> list[str]:
     record = trace.record
+    struck = Counter(absence.element.cause for absence in trace.history.absences)
     years = years_from_ms(trace.rules.horizon_ms)
     start, end = (moment(trace.site.hand_over, ms)[:10] for ms in (0, trace.rules.horizon_ms))
     strikes = [
         counted(n, *STRIKE_NAMES.get(cause, (cause.replace("_", " "), "")))
-        for cause, n in sorted(record.strikes.items())
-        if n
+        for cause, n in sorted(struck.items())
     ]
     sentences = [
         f"{years:.3g} years, {start} to {end}: "
@@ -249,6 +265,9 @@ def telling(step: Step, building: Building) -> str:
     """
     sentences = [_worded(one, building, begins=True) for one in step.struck]
     sentences += [_worded(one, building, begins=False) for one in step.ended]
+    if step.faded:
+        paths = listed([f"{device} to {parent}" for device, parent in step.faded])
+        sentences.append(f"The path{'s' if len(step.faded) > 1 else ''} {paths} faded.")
     if step.outage_begins:
         sentences.append("No gateway is up: the whole site is cut off.")
     if step.outage_ends:
@@ -270,9 +289,9 @@ def _worded(element: Element, building: Building, *, begins: bool) -> str:
         name, wording = changing_thing(building, element.id)
         return f"{name[0].upper()}{name[1:]} {wording.begins if begins else wording.ends}."
     phrases, otherwise = (STRUCK, "went away") if begins else (ENDED, "is back")
-    id = visible(element.id)
+    id, ends = visible(element.id), link_ends(element.id) or (element.id,)
     phrase = phrases.get(element.cause, f"{{id}} {otherwise} ({element.cause}).")
-    return phrase.format(id=id, ends=id.replace("~", " and ", 1))
+    return phrase.format(id=id, ends=" and ".join(map(visible, ends)))
 
 
 def _moves(step: Step) -> list[str]:

@@ -7,7 +7,7 @@ from resilience.terminal.options import Json, SiteFolder
 def check(site: SiteFolder, json: Json = False) -> None:
     """Read a site and list every mistake in it, or tell what was read."""
     from resilience.building.files.folder import read_site
-    from resilience.connectivity.links import link_table
+    from resilience.connectivity.links import site_table
     from resilience.report.catalogue import check_json, check_page, faults_json
     from resilience.terminal.progress import PREDICTING, doing
     from resilience.terminal.screen import show, show_json
@@ -19,7 +19,8 @@ def check(site: SiteFolder, json: Json = False) -> None:
             show_json(faults_json(error.faults))
         raise
     with doing(PREDICTING):
-        tables = [link_table(found, layout) for layout in found.layouts]
+        paths = site_table(found)
+        tables = [paths.of(layout) for layout in found.layouts]
     if json:
         show_json(check_json(found, tables))
     else:

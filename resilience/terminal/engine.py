@@ -79,14 +79,14 @@ def tell_of_many_paths(site: "Site") -> None:
     site : Site
         Whose links are asked for. [-]
     """
-    from resilience.connectivity.shapes import crossings
-    from resilience.connectivity.shapes.compiled import kept_in
+    from resilience.connectivity.shapes.compiled import is_much, kept_in
     from resilience.lifetime.engines import why_not_compiled
     from resilience.terminal.screen import tell
 
     most = max(len(layout.devices) for layout in site.layouts)
-    n_paths = most * (most - 1) // 2
-    if not site.building.is_drawn or n_paths < crossings.COMPILE_FROM or why_not_compiled():
+    building, n_paths = site.building, most * (most - 1) // 2
+    n_things = len(building.walls) + len(building.pillars) + len(building.obstacles)
+    if not building.is_drawn or not is_much(n_paths, n_things) or why_not_compiled():
         return
     folder = kept_in()
     if folder is None or not _is_kept(folder, CROSSINGS):

@@ -11,7 +11,14 @@ from resilience.building.files.calibrations import read_calibration, write_calib
 from resilience.building.site import Calibration, Correction
 from resilience.errors import UsageError
 
-FOUND = Calibration(Correction(1.25, 0.5, 12), (("brick_120", Correction(-2.0, 0.75, 9)),), 3.5, 12)
+FOUND = Calibration(
+    Correction(1.25, 0.5, 12),
+    (("brick_120", Correction(-2.0, 0.75, 9)),),
+    3.5,
+    12,
+    Correction(6.5, 1.0, 12),
+    (("standard", Correction(-3.0, 1.5, 4)),),
+)
 PAGE = """\
 format: 1
 n_links: 12
@@ -19,6 +26,9 @@ residual_db: 3.5
 distance: {offset_db_per_decade: 1.25, spread: 0.5, n_links: 12}
 constructions:
   brick_120: {offset_db: -2, spread_db: 0.75, n_links: 9}
+constant: {offset_db: 6.5, spread_db: 1, n_links: 12}
+models:
+  standard: {offset_db: -3, spread_db: 1.5, n_links: 4}
 """
 
 
@@ -74,21 +84,30 @@ NAMES = st.text(st.characters(categories=("L", "N", "P", "S", "Zs")), min_size=1
 USABLE = NAMES.filter(lambda name: name == name.strip() and not set(name) & set("~/\\"))
 
 
+NAMED = st.dictionaries(USABLE, CORRECTIONS, max_size=4).map(lambda one: tuple(sorted(one.items())))
+CALIBRATIONS = st.builds(
+    Calibration,
+    st.none() | CORRECTIONS,
+    NAMED,
+    st.floats(0, 100),
+    st.just(500),
+    st.none() | CORRECTIONS,
+    NAMED,
+)
+
+
 @settings(
     max_examples=100,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
-@given(
-    distance=st.none() | CORRECTIONS,
-    walls=st.dictionaries(USABLE, CORRECTIONS, max_size=4),
-    residual_db=st.floats(0, 100),
-)
-def test_any_calibration_reads_back_to_the_last_digit(folder, distance, walls, residual_db):
-    found = Calibration(distance, tuple(sorted(walls.items())), residual_db, 500)
+@given(found=CALIBRATIONS)
+def test_any_calibration_reads_back_to_the_last_digit(folder, found):
     findings = Findings()
-    assert read_calibration(write_calibration(folder.path, found), walls, findings) == found
+    walls, models = dict(found.constructions), dict(found.models)
+    path = write_calibration(folder.path, found)
+    assert read_calibration(path, walls, models, findings) == found
     assert findings.faults == ()
 
 
@@ -145,6 +164,14 @@ def test_a_site_that_is_not_there_is_told(tmp_path: Path):
             'found "brik_120"; expected a construction; did you mean brick_1',
         ),
         ("spread_db: 0.75", "spread_db: 0", 'constructions.brick_120.spread_db: found "0"'),
+        (
+            "  standard",
+            "  standart",
+            'key models.standart: found "standart"; expected a model; did you mean standard?',
+        ),
+        ("offset_db: 6.5", "offset_db: .inf", 'key constant.offset_db: found ".inf"; expected a'),
+        ("spread_db: 1,", "spread_db: 0,", 'key constant.spread_db: found "0"; expected a number'),
+        ("n_links: 4", "n_links: 44", "expected at least 44, as one of the corrections"),
         ("offset_db: -2, ", "", "constructions.brick_120.offset_db: found nothing"),
         ("offset_db: -2", "offset_db: -200", 'offset_db: found "-200"; expected a number in dB'),
         ("{offset_db: -2, spread_db: 0.75, n_links: 9}", "5", 'found "5"; expected keys and val'),

@@ -139,7 +139,6 @@ def test_a_layouts_own_row_wins_over_the_sites(linked_folder):
         ("G1,S9,1,\n", 'column b: found "S9"; expected a device here'),
         ("G1,s1,1,\n", "did you mean S1?"),
         ("S1,S1,1,\n", "expected another device than a"),
-        ("G1,S1,1,\nS1,G1,1,\nG1,S1,0.5,\n", "each direction once; line 2 has this one"),
         ("G1,G2,1,\n", "expected no link between gateways"),
     ],
 )

@@ -69,6 +69,61 @@ def test_a_bad_table_is_told_in_its_own_words(folder, table, message):
     assert any(message in fault for fault in faults), faults
 
 
+def test_comments_are_skipped_wherever_they_stand(folder):
+    table = f'# who: A.\n\n{HEADER}G1,gateway,ground,1,1\n  # a, "D1, was shut\n{REST}#'
+    site = folder.write(layouts__a__devices_csv=table).read()
+    assert [device.id for device in site.layouts[0].devices] == ["G1", "S1"]
+    assert not [note for note in site.notes if "comment" in note]
+
+
+def test_a_row_that_is_switched_off_is_told(folder):
+    table = f"{HEADER}G1,gateway,ground,1,1\n{REST}#S2,sensor,ground,7,5\n"
+    site = folder.write(layouts__a__devices_csv=table).read()
+    assert len(site.layouts[0].devices) == 2
+    told = "layouts/a/devices.csv, line 4: left out as a comment, for the leading #."
+    assert told in site.notes
+
+
+def test_what_starts_with_a_hash_in_quotes_is_no_comment(folder):
+    table = f'{HEADER}"#1",gateway,ground,1,1\n{REST}'
+    assert folder.write(layouts__a__devices_csv=table).read().layouts[0].gateways[0].id == "#1"
+    table = f'{HEADER[:-1]},note\nG1,gateway,ground,1,1,"one\n#two"\nS1,sensor,ground,5,5,\n'
+    (fault,) = folder.write(layouts__a__devices_csv=table).faults()
+    assert "expected text without control" in fault  # the note was read, line break and all
+
+
+@pytest.mark.parametrize(
+    "header",
+    ["id,kind,level,x_m,y_m,#mood", "# mood: of the fitter\nid,kind,level,x_m,y_m,mood"],
+)
+def test_a_column_that_is_marked_or_named_in_a_comment_is_left_out(folder, header):
+    table = f"{header}\nG1,gateway,ground,1,1,good\nS1,sensor,ground,5,5,bad\n"
+    site = folder.write(layouts__a__devices_csv=table).read()
+    assert len(site.layouts[0].devices) == 2
+    (note,) = [note for note in site.notes if "mood" in note]
+    assert note.startswith("layouts/a/devices.csv: column ")
+    assert note.endswith("mood left out, as # asks for.")
+
+
+def test_a_marked_column_may_be_the_first(folder):
+    table = "#no;id;kind;level;x_m;y_m\n1;G1;gateway;ground;1,5;1\n2;S1;sensor;ground;5;5\n"
+    site = folder.write(layouts__a__devices_csv=table).read()
+    assert site.layouts[0].gateways[0].place.x_m == 1.5
+
+
+@pytest.mark.parametrize(
+    ("table", "message"),
+    [
+        ("# mood\nid,kind,level,x_m,y_m,moods\n", 'column 6: found "moods"; expected a known'),
+        ("# no table\n", "found nothing but comments; expected a header: id, kind, level, x_m"),
+        ("id,kind,level,x_m,#y_m\nG1,gateway,ground,1,1\n", "column y_m: found no such column"),
+    ],
+)
+def test_a_hash_makes_up_for_no_mistake(folder, table, message):
+    faults = folder.write(layouts__a__devices_csv=table).faults()
+    assert any(message in fault for fault in faults), faults
+
+
 def test_a_file_of_many_mistakes_is_told_in_part_and_counted(folder):
     table = HEADER + "".join(f"S{n},sensor,cellar,1,1\n" for n in range(1000))
     faults = folder.write(layouts__a__devices_csv=table).faults()

@@ -4,6 +4,7 @@ import math
 from dataclasses import replace
 from datetime import date
 
+import numpy as np
 import pytest
 
 from resilience.assumptions.constructions import CONSTRUCTIONS
@@ -228,9 +229,11 @@ def test_devices_without_a_place_have_no_distance(measured):
 
 
 def test_a_missing_direction_takes_the_others(measured):
-    (link,) = measured(GivenLink("B", "A", 0.9, -61.0)).links
+    found = measured(GivenLink("B", "A", 0.9, -61.0))
+    (link,) = found.links
     assert link.there == link.back
-    assert (link.back.prr_measured, link.back.rssi_dbm) == (0.9, -61.0)
+    assert link.back.rssi_dbm == -61.0
+    assert found.calm_prr[0].tolist() == pytest.approx([0.9 * 2**16] * 2, rel=1e-3)  # 0.01 dB
 
 
 @pytest.mark.parametrize("mute", [("A", "B"), ("B", "A")])
@@ -258,18 +261,31 @@ def test_a_measurement_overrides_the_prediction_and_keeps_what_stands_in_the_way
     assert link.measured
 
 
-def test_a_ratio_alone_sets_the_margin_through_the_reception_curve(measured, radio):
-    """A measured 0.95 stands for the strength at which the environment states 0.95."""
-    (link,) = measured(GivenLink("A", "B", 0.95, None)).links
-    assert link.there.rssi_dbm == pytest.approx(radio.busy_95_dbm, abs=0.02)
-
-
-def test_with_both_the_ratio_sets_reception_and_the_strength_the_margin(measured, radio, routing):
-    found = measured(GivenLink("A", "B", 0.5, -70.0))
+def test_a_ratio_alone_sets_strength_and_margin_through_the_reception_curve(
+    measured, radio, routing
+):
+    """It stands for the strength at which the site receives so much, and no better is known."""
+    found = measured(GivenLink("A", "B", 0.95, None))
     (link,) = found.links
-    assert found.calm_prr(link.there) == 2**15
+    assert link.there.rssi_dbm == link.there.heard_dbm
+    assert found.calm_prr[0].tolist() == pytest.approx([0.95 * 2**16] * 2, rel=1e-3)
     stops_dbm = usable_from_dbm(-100.0, radio, routing)
-    assert found.margin_db(link) == pytest.approx(-70.0 - stops_dbm, abs=1e-9)
+    assert found.margin_db(link) == pytest.approx(link.there.rssi_dbm - stops_dbm, abs=1e-9)
+
+
+def test_with_both_the_ratio_sets_reception_and_the_strength_the_floors_margin(measured):
+    """Half of the frames arrive at -98 dBm, 2 dB above the receiver's floor of -100 dBm."""
+    found = measured(GivenLink("A", "B", 0.5, -98.0))
+    (link,) = found.links
+    assert found.calm_prr[0].tolist() == pytest.approx([2**15] * 2, rel=2e-3)  # told to 0.01 dB
+    assert link.there.heard_dbm > link.there.rssi_dbm
+    assert found.margin_db(link) == pytest.approx(2.0)
+
+
+def test_that_everything_arrived_does_not_bound_the_strength_from_above(measured):
+    """1.00 over a link as strong as -20 dBm says no more than that it is strong."""
+    (link,) = measured(GivenLink("A", "B", 1.0, -20.0)).links
+    assert link.there.heard_dbm == -20.0
 
 
 def door(adds_db=20.0, construction="wooden_door"):
@@ -307,16 +323,16 @@ def test_a_shut_door_elsewhere_is_no_matter(device, table):
     assert link.there.rssi_dbm == -80.0
 
 
-def test_a_ratio_read_through_a_shut_door_moves_with_the_strength(device, table, radio):
-    """As when a loss comes later: in proportion to the reception curve, never above 1."""
-    curve = reception_curve(radio)
+def test_a_ratio_read_through_a_shut_door_moves_with_the_strength(device, table):
+    """Both by the 5 dB that the door takes."""
     devices = [device("A", 0, 0), device("B", 10, 0)]
-    for measured in (0.5, 0.9):
-        given = [GivenLink("A", "B", measured, -85.0, ("D1",))]
-        (link,) = table(devices, building=door(5.0), given=given).links
-        moved = measured * curve.prr(-8000) / curve.prr(-8500)
-        assert link.there.rssi_dbm == -80.0
-        assert link.there.prr_measured == pytest.approx(min(1.0, moved), abs=1e-12)
+    for ratio in (0.5, 0.9):
+        shut, still = (
+            table(devices, building=door(5.0), given=[GivenLink("A", "B", ratio, -85.0, changed)])
+            for changed in (("D1",), ())
+        )
+        assert (shut.rssi_dbm == -80.0).all()
+        assert shut.heard_dbm - still.heard_dbm == pytest.approx(np.full((1, 2), 5.0))
 
 
 def test_what_was_not_heard_through_a_shut_door_says_nothing_of_the_open_one(device, table):

@@ -3,15 +3,19 @@
 import math
 from dataclasses import replace
 
+import numba
 import numpy as np
 import pytest
 from scipy.stats import kstwobign, multivariate_normal
 
+from resilience import draws
 from resilience.assumptions.constructions import Construction
 from resilience.building.site import Calibration, Correction, GivenLink
 from resilience.building.structure import Shaft, Wall
+from resilience.compiling import bind, compiler
 from resilience.connectivity.links import link_table
-from resilience.connectivity.luck.prospect import FIELD_KEY, N_WAVES, drawn_paths, mean_paths
+from resilience.connectivity.luck import strengths
+from resilience.connectivity.luck.prospect import FIELD_KEY, N_WAVES, prospect
 from resilience.connectivity.luck.strengths import draw_waves, field_at
 
 SEED = 4
@@ -24,19 +28,16 @@ STILL = FIELD_ALONE | {"shadowing_drawn_db": 0.0, "shadowing_undrawn_db": 0.0}
 def shifts_db(site, layout, n_draws=N_DRAWS, seed=SEED):
     """What buildings add to the prediction: shape (draws, 2 directions) by id of the link."""
     table = link_table(site, layout)
-    drawn = [drawn_paths(table, seed, draw) for draw in range(n_draws)]
-    return {
-        link.id: np.array(
-            [
-                (
-                    paths[link.id].there.rssi_cdbm / 100 - link.there.rssi_dbm,
-                    paths[link.id].back.rssi_cdbm / 100 - link.back.rssi_dbm,
-                )
-                for paths in drawn
-            ]
-        )
-        for link in table.links
-    }
+    ready = prospect(table)
+    drawn = np.array([ready.strengths_cdbm(seed, draw) for draw in range(n_draws)])
+    shifts = drawn / 100 - table.rssi_dbm
+    return {id: shifts[:, row] for row, id in enumerate(table.link_ids)}
+
+
+def strengths_cdbm(table, draw, seed=SEED):
+    """Strengths there and back in one building, by id of the link."""
+    drawn = prospect(table).strengths_cdbm(seed, draw).tolist()
+    return dict(zip(table.link_ids, drawn, strict=True))
 
 
 def is_within(values, expected):
@@ -153,9 +154,9 @@ def test_the_same_places_have_the_same_luck_whatever_hangs_there_and_elsewhere(s
     )
     site = small_site(one, other)
     for draw in range(50):
-        (first,) = drawn_paths(link_table(site, one), SEED, draw).values()
-        second = drawn_paths(link_table(site, other), SEED, draw)["s3~s9"]
-        assert (first.there, first.back) == (second.back, second.there)  # ids turn the link round
+        (first,) = strengths_cdbm(link_table(site, one), draw).values()
+        second = strengths_cdbm(link_table(site, other), draw)["s3~s9"]
+        assert first == second[::-1]  # ids turn the link round
 
 
 def test_another_seed_and_another_draw_are_other_buildings(small_site):
@@ -163,8 +164,8 @@ def test_another_seed_and_another_draw_are_other_buildings(small_site):
         "a", small_site.device("s1", 0.0, 0.0), small_site.device("s2", 9.0, 0.0)
     )
     table = link_table(small_site(layout), layout)
-    drawn = [drawn_paths(table, seed, draw)["s1~s2"] for seed in (1, 2) for draw in range(20)]
-    assert len({(path.there.rssi_cdbm, path.back.rssi_cdbm) for path in drawn}) == 40
+    drawn = [strengths_cdbm(table, draw, seed)["s1~s2"] for seed in (1, 2) for draw in range(20)]
+    assert len({tuple(strengths) for strengths in drawn}) == 40
 
 
 def moved_by(small_site, move_m, **radio):
@@ -202,7 +203,7 @@ def test_what_moves_by_two_metres_gets_other_links_and_changes_no_others(small_s
 
 
 @pytest.fixture(scope="module")
-def walled(small_site):
+def walled_site(small_site):
     """A hall with two concrete walls across it, and pairs through one, both and none of them."""
     walls = tuple(
         Wall(f"w{n}", "L1", x, -99.0, x, 99.0, "concrete_200") for n, x in ((1, 2.0), (2, 6.0))
@@ -212,7 +213,12 @@ def walled(small_site):
     layout = small_site.layout(
         "a", *(small_site.device(id, float(x), float(y), **LOUD) for id, (x, y) in places.items())
     )
-    return shifts_db(small_site(layout, building=building, radio=STILL), layout, 600)
+    return small_site(layout, building=building, radio=STILL)
+
+
+@pytest.fixture(scope="module")
+def walled(walled_site):
+    return shifts_db(walled_site, walled_site.layouts[0], 600)
 
 
 def test_a_construction_has_one_offset_for_all_links_through_it(walled):
@@ -358,7 +364,7 @@ def test_a_survey_moves_the_prediction_and_not_the_luck(small_site):
     known = Calibration(Correction(1.0, 2.0, 9), (), as_documented, 9)
     before, after = (link_table(one, layout) for one in (site, replace(site, calibration=known)))
     for draw in range(20):
-        moved = [drawn_paths(one, SEED, draw)["s1~s2"].there.rssi_cdbm for one in (before, after)]
+        moved = [strengths_cdbm(one, draw)["s1~s2"][0] for one in (before, after)]
         assert moved[0] - moved[1] == pytest.approx(100, abs=1)  # strengths are whole 0.01 dB
 
 
@@ -391,25 +397,15 @@ def test_the_two_directions_differ_as_little_as_links_in_offices_do(pair):
     assert is_within(np.abs(there - back) <= 7.0, 0.996)
 
 
-def test_a_building_as_predicted_has_the_strength_of_the_link_table(small_site):
-    layout = small_site.layout(
-        "a", small_site.device("s1", 0.0, 0.0), small_site.device("s2", 9.0, 0.0)
-    )
-    table = link_table(small_site(layout), layout)
-    path = mean_paths(table)["s1~s2"]
-    assert path.there.rssi_cdbm == pytest.approx(100 * table.links[0].there.rssi_dbm, abs=0.51)
-    assert path.cost(0) == table.cost(table.links[0])
-
-
-def test_a_measured_reception_ratio_stays_what_was_measured_while_the_strength_does(small_site):
-    """A link measured at 0.80 costs 128 / 0.8^2 = 200 (RFC 6551), whatever the curve gives."""
-    layout = small_site.layout("a", links="s1~s2=0.8")
-    layout = replace(layout, links=(GivenLink("s1", "s2", 0.8, -60.0),))
-    table = link_table(small_site(layout, radio={"predict": False}), layout)
-    path = mean_paths(table)["s1~s2"]
-    assert path.cost(0) == 200
-    assert path.cost(300) > 200  # weaker is dearer
-    assert path.cost(4100) is None  # below the receiver's floor of -100 dBm
+def test_compiled_draws_give_the_same_strengths_to_the_hundredth(walled_site):
+    ready = prospect(link_table(walled_site, walled_site.layouts[0]))
+    unsigned = {draws.unsigned: numba.njit(lambda n: np.uint64(n))}  # noqa: PLW0108 - no type
+    compiled = bind((draws, strengths), compiler(None), unsigned)["draw_strengths"]
+    assert len(ready.lots.construction_keys) == 1
+    for draw in range(20):
+        found = np.zeros((len(ready.lots.ends), 2), np.int64)
+        compiled(SEED, draw, ready.lots, found)
+        assert np.array_equal(found, ready.strengths_cdbm(SEED, draw))
 
 
 @pytest.fixture(scope="module")

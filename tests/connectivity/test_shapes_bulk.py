@@ -93,7 +93,7 @@ def anyhow():
 def test_compiled_functions_say_the_same_to_the_last_bit(everything, radio, anyhow, monkeypatch):
     drawn, paths = drawing(everything, radio), paths_among(60)
     as_they_stand = crossed(drawn, paths, anyhow(paths))
-    monkeypatch.setattr(crossings, "COMPILE_FROM", 0)
+    monkeypatch.setattr(compiled, "MUCH", 0)
     assert compiled.compiled() is not compiled.AS_THEY_STAND
     found = crossed(drawn, paths, anyhow(paths))
     kinds = {one.what.split()[0] for hindrances in told(found) for one in hindrances}

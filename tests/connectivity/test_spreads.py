@@ -9,12 +9,17 @@ import pytest
 from resilience.building.site import Calibration, Correction, GivenLink
 from resilience.building.structure import Shaft, Wall
 from resilience.connectivity.links import link_table
-from resilience.connectivity.surveys.calibration import calibrate
-from resilience.connectivity.luck.prospect import drawn_paths
+from resilience.connectivity.luck.prospect import prospect
 from resilience.connectivity.luck.spreads import spreads_db
+from resilience.connectivity.surveys.calibration import calibrate
 
 N_DRAWS = 2500
 ENDS_M = (("a", 0.0), ("b", 7.0))
+
+
+def spreads(table):
+    """Spreads by id of the link."""
+    return dict(zip(table.link_ids, spreads_db(table).tolist(), strict=True))
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +52,7 @@ def test_parts_that_are_independent_add_up_in_square(hall):
 
     The two concrete walls are of one kind, so they are off together by 2 x 3 dB.
     """
-    radio, found = hall.radio, spreads_db(hall)
+    radio, found = hall.radio, spreads(hall)
     distance_db = radio.distance_power_spread * math.log10(9)
     through_db = math.hypot(2 * 3.0, 2.0)
     assert found["s1~s2"] == pytest.approx(math.hypot(5.0, distance_db, 1.2, through_db))
@@ -63,11 +68,11 @@ def test_both_sides_of_a_lining_are_off_together(site):
     hall = link_table(replace(site, building=building), site.layouts[0])
     distance_db = hall.radio.distance_power_spread * math.log10(9)
     expected = math.hypot(hall.radio.shadowing_drawn_db, distance_db, 1.2, 2 * 2.0)
-    assert spreads_db(hall)["s1~s2"] == pytest.approx(expected)
+    assert spreads(hall)["s1~s2"] == pytest.approx(expected)
 
 
 def test_a_measured_link_is_as_sure_as_the_survey(hall):
-    assert spreads_db(hall)["s1~s4"] == pytest.approx(3.0)
+    assert spreads(hall)["s1~s4"] == pytest.approx(3.0)
 
 
 def test_a_calibrated_building_is_surer_as_far_as_its_survey_tells(site, hall):
@@ -78,10 +83,10 @@ def test_a_calibrated_building_is_surer_as_far_as_its_survey_tells(site, hall):
     told = Calibration(
         Correction(0.0, 0.5, 9), (("concrete_200", Correction(0.0, 1.0, 9)),), 5.0, 9
     )
-    found = spreads_db(link_table(replace(site, calibration=told), site.layouts[0]))
+    found = spreads(link_table(replace(site, calibration=told), site.layouts[0]))
     distance_db = 0.5 * math.log10(9)
     assert found["s1~s2"] == pytest.approx(math.hypot(4.0, distance_db, 1.2, 2 * 1.0, 2.0))
-    assert found["s1~s2"] < spreads_db(hall)["s1~s2"]
+    assert found["s1~s2"] < spreads(hall)["s1~s2"]
     assert found["s1~s4"] == pytest.approx(3.0)
 
 
@@ -110,24 +115,21 @@ def test_no_link_is_surer_than_it_is_right_where_only_a_sum_is_known(small_site)
     both, one = "s12a~s12b", "s13a~s13b"
     after = {link.id: link.there.rssi_dbm for link in known.links}
     assert 7.5 < before[both] - after[both] < 10.0
-    assert spreads_db(known)[both] > after[both] - (before[both] - 10.0)
+    assert spreads(known)[both] > after[both] - (before[both] - 10.0)
     brick = dict(told.constructions)["brick_250"]
     assumed_db = site.building.construction("brick_250").spread_db
     assert 0.6 * assumed_db < brick.spread < assumed_db
-    assert spreads_db(known)[one] > math.hypot(3.0, brick.spread)  # the survey's own 3 dB at least
+    assert spreads(known)[one] > math.hypot(3.0, brick.spread)  # the survey's own 3 dB at least
 
 
 def test_what_is_told_is_what_buildings_are_drawn_with(hall):
     """Variance over draws within four standard errors, sqrt(2 / n) of a normal law's own."""
-    strengths = {link.id: np.zeros(N_DRAWS) for link in hall.links}
-    for draw in range(N_DRAWS):
-        for id, path in drawn_paths(hall, 6, draw).items():
-            strengths[id][draw] = path.there.rssi_cdbm / 100
-    for id, spread_db in spreads_db(hall).items():
-        ratio = np.var(strengths[id], ddof=1) / spread_db**2
-        assert abs(ratio - 1) < 4 * math.sqrt(2 / N_DRAWS), id
+    ready = prospect(hall)
+    strengths_cdbm = np.array([ready.strengths_cdbm(6, draw) for draw in range(N_DRAWS)])
+    ratios = np.var(strengths_cdbm[:, :, 0] / 100, axis=0, ddof=1) / spreads_db(hall) ** 2
+    assert np.abs(ratios - 1).max() < 4 * math.sqrt(2 / N_DRAWS)
 
 
 def test_a_site_without_places_has_spreads_too(small_site):
     site = small_site.linked("g1~s1=0.9")
-    assert spreads_db(link_table(site, site.layouts[0])) == {"g1~s1": pytest.approx(3.0)}
+    assert spreads(link_table(site, site.layouts[0])) == {"g1~s1": pytest.approx(3.0)}

@@ -1,6 +1,8 @@
 """The luck of elements: named by what they are, drawn without regard to anything else."""
 
 import math
+from dataclasses import replace
+from itertools import accumulate, chain
 
 import numpy as np
 import pytest
@@ -99,6 +101,42 @@ def test_absences_follow_the_law_of_durations():
     logs = np.log([fate.away_ms(element, n) for n in range(5000)])
     reference = stats.norm(math.log(10 * MS_PER_H), math.log(3) / stats.norm.ppf(0.9))
     assert stats.kstest(logs, reference.cdf).pvalue > 1e-4
+
+
+def test_absences_within_a_horizon_are_those_of_the_draws_in_turn():
+    element = _plain(strikes=exponential(10), lasts=exponential(2))
+    fate, n = Fate.of(element, 9, 0), 50
+    cycles = ((fate.at_risk_ms(element, k), fate.away_ms(element, k)) for k in range(n))
+    edges = list(accumulate(chain.from_iterable(cycles)))
+    pairs = tuple(zip(edges[::2], edges[1::2], strict=True))
+    assert fate.absences_ms(element, edges[-1] + 1)[:n] == pairs
+    assert fate.absences_ms(element, edges[-1]) == (*pairs[:-1], (pairs[-1][0], None))
+    assert fate.absences_ms(element, edges[-2] + 1) == (*pairs[:-1], (pairs[-1][0], None))
+    assert fate.absences_ms(element, edges[-2]) == pairs[:-1]
+    assert fate.absences_ms(element, edges[0]) == ()
+
+
+def test_scripted_absences_are_cut_by_the_horizon():
+    element = _plain(away_ms=((0, 10), (20, 30), (40, 50)))
+    fate = Fate.of(element, 9, 0)
+    assert fate.absences_ms(element, 51) == ((0, 10), (20, 30), (40, 50))
+    assert fate.absences_ms(element, 30) == ((0, 10), (20, None))
+    assert fate.absences_ms(element, 20) == ((0, 10),)
+    assert fate.absences_ms(replace(element, away_ms=()), 51) == ()
+
+
+def test_what_never_strikes_is_never_away_and_what_lasts_never_ends():
+    never = _plain(strikes=NEVER)
+    assert Fate.of(never, 9, 0).absences_ms(never, 1000 * MS_PER_H) == ()
+    lasting_one = _plain(strikes=exponential(1))
+    ((_, end_ms),) = Fate.of(lasting_one, 9, 0).absences_ms(lasting_one, 1000 * MS_PER_H)
+    assert end_ms is None
+
+
+def test_absences_of_what_is_mended_depend_on_visits_and_are_not_told_from_draws():
+    mended = _plain(strikes=exponential(1), is_mended=True)
+    with pytest.raises(ValueError, match="visit"):
+        Fate.of(mended, 9, 0).absences_ms(mended, MS_PER_H)
 
 
 def test_time_at_risk_and_time_away_are_unlinked():

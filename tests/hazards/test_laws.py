@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from resilience.building.settings import Duration
 from resilience import draws
+from resilience.building.settings import Duration
 from resilience.hazards.laws import (
     NEVER,
     Law,

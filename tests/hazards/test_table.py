@@ -7,6 +7,7 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
+from resilience import draws
 from resilience.building.settings import (
     Battery,
     Blockage,
@@ -20,7 +21,6 @@ from resilience.building.site import GivenLink, Kind
 from resilience.building.structure import Change, Door, Obstacle, Wall
 from resilience.connectivity.links import link_table
 from resilience.errors import KeyCollisionError
-from resilience import draws
 from resilience.hazards import elements
 from resilience.hazards.elements import DeviceFate, Effect, Fate
 from resilience.hazards.laws import NEVER
@@ -134,10 +134,10 @@ def test_batteries_that_are_off_leave_no_cells(small_site):
     assert table_of(small_site.linked("g1~s1=0.9", hazards=NONE)).elements == ()
 
 
-def test_blockages_cut_links_that_nobody_predicted(small_site):
-    """Nobody knows how much loss a link of unknown strength can take."""
+def test_blockages_weaken_links_of_which_only_a_ratio_is_known(small_site):
+    """Documented default: 10 dB for as long as it lasts."""
     blockage = rows(small_site.linked("g1~s1=0.9"), "link_blockage")["g1~s1"]
-    assert (blockage.effect, blockage.amount) == (Effect.CUT, 0)
+    assert (blockage.effect, blockage.amount) == (Effect.LOSS, 1000)
 
 
 def test_a_stated_blockage_is_the_one_that_strikes(small_site):

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from scipy import linalg, optimize, stats
 
-from resilience.building.settings import Duration
 from resilience import draws
+from resilience.building.settings import Duration
 from resilience.hazards.elements import Cells, Effect, Element
 from resilience.hazards.laws import NEVER, Law, exponential, factor, lasting, weibull
 from resilience.hazards.table import HazardTable

@@ -95,7 +95,17 @@ def dearer() -> Callable[..., Element]:
 @pytest.fixture(scope="session")
 def replay() -> ModuleType:
     """The replayer beside this file, which knows a lifetime only from its history."""
-    spec = importlib.util.spec_from_file_location("replay", Path(__file__).with_name("replay.py"))
+    return _beside("replay")
+
+
+@pytest.fixture(scope="session")
+def field_replay() -> ModuleType:
+    """The replay of measured hourly states beside this file."""
+    return _beside("field_replay")
+
+
+def _beside(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)

@@ -5,9 +5,10 @@ from dataclasses import replace
 import pytest
 
 from resilience import draws
+from resilience.building.site import Kind
 from resilience.hazards.elements import Cells, Effect, Element
 from resilience.hazards.laws import NEVER, Law
-from resilience.lifetime.mesh import Rules
+from resilience.lifetime.mesh import MeshDevice, Rules
 from resilience.units import MS_PER_H, NA_MS_PER_MAH
 
 ALIKE = Law(draws.FIXED, 1.0)
@@ -92,6 +93,29 @@ def test_every_sensor_behind_counts_and_repeaters_do_not(mesh_of, played):
     """s1 forwards for s2 and, two hops further, s3: 20 nA; the repeater reports nothing."""
     mesh = mesh_of({"g~s1": 128, "s1~s2": 128, "r~s1": 128, "r~s3": 128})
     assert _absences(played(mesh, cells=(_cells("s1", 2000),)), "battery") == [(100, None)]
+
+
+def test_a_gateway_on_cells_pays_for_every_sensor_that_reaches_it(mesh_of, played, cut):
+    """20 nA for two sensors, or 15 once s2 is cut off: 1000 + 1005 of 2005 last 50 + 67 ms."""
+    mesh = mesh_of({"g~s1": 128, "s1~s2": 128})
+    cells = (_cells("g", 2000),)
+    assert _absences(played(mesh, cells=cells), "battery") == [(100, None)]
+    lifetime = played(mesh, cut("s1~s2", (50, 1000)), cells=(_cells("g", 2005),))
+    assert _absences(lifetime, "battery") == [(117, None)]
+
+
+def test_a_gateway_that_stands_by_pays_for_nobody(mesh_of, played):
+    standby = MeshDevice("g2", Kind.GATEWAY, standby=True)
+    mesh = mesh_of({"g1~s": 128, "g2~s": 128}, g2=standby)
+    lifetime = played(mesh, cells=(_cells("g2"),))
+    assert _absences(lifetime, "battery") == [(100, None)]
+
+
+def test_a_gateway_searches_while_the_network_forms_anew(beside, played, down, calm):
+    """15 nA for 20 ms, 20 for the 30 of the re-formation, then 15 again: 300 + 600 + 105."""
+    rules = replace(calm, reformation_ms=30)
+    lifetime = played(beside, down("g", (20, 60)), rules=rules, cells=(_cells("g", 1005),))
+    assert _absences(lifetime, "battery") == [(97, None)]
 
 
 def test_more_children_bring_death_nearer(mesh_of, played, cut):

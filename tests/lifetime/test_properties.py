@@ -1,7 +1,8 @@
 """What holds in every lifetime, whatever strikes: audited from the history alone."""
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import networkx
 import numpy as np
@@ -9,7 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from resilience import draws
 from resilience.building.site import Kind
+from resilience.connectivity.air import Air
 from resilience.connectivity.reception import (
     FULL,
     HIGH_CDBM,
@@ -17,13 +20,12 @@ from resilience.connectivity.reception import (
     ReceptionCurve,
     prr_units,
 )
-from resilience import draws
-from resilience.connectivity.luck.prospect import Direction, DrawnPath
+from resilience.connectivity.swing import N_LEVELS
 from resilience.hazards.elements import Cells, Effect, Element
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.engines import COMPILED, player
-from resilience.lifetime.mesh import GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules
+from resilience.lifetime.mesh import DrawnPath, GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules
 from resilience.lifetime.record import Lifetime
 from resilience.lifetime.reference.simulator import simulate
 
@@ -31,14 +33,9 @@ HORIZON_MS = 120
 IDS = {Kind.GATEWAY: "g1 g2", Kind.REPEATER: "r1 r2", Kind.SENSOR: "s1 s2 s3 s4 s5"}
 
 
-# Reception that rises evenly with strength: at least 0.30 from about -93 dBm up.
+# Reception that rises evenly with strength: at least 0.30 from about -94 dBm up.
 EVEN = ReceptionCurve(np.linspace(0, FULL, HIGH_CDBM - LOW_CDBM + 1).astype(np.int64))
-DIRECTIONS = st.builds(
-    Direction,
-    st.integers(-9200, -3000),
-    st.integers(-11000, -9200),
-    st.sampled_from((None, None, (40_000, 30_000), (65_536, 60_000))),
-)
+SWINGS_CDB = ((-300, 300), (-900, -200, 200, 900), (-400, 0, 0, 0))  # levels, equally likely
 
 
 @dataclass(frozen=True)
@@ -54,10 +51,24 @@ class Play:
         return simulate(self.mesh, self.hazards, self.rules, self.luck)
 
 
+def _air(levels_cdb: tuple[int, ...], holds_ms: int, *, counts_hops: bool) -> Air:
+    levels = np.repeat(np.array(levels_cdb), N_LEVELS // len(levels_cdb))
+    return Air(EVEN, prr_units(0.30), counts_hops, levels, holds_ms)
+
+
 @st.composite
-def _meshes(draw: st.DrawFn) -> Mesh:
+def _paths(draw: st.DrawFn, air: Air) -> DrawnPath:
+    """A link near the least that is usable, at the best level at least."""
+    spare_cdb = draw(st.one_of(st.integers(-air.best_cdb, 900), st.integers(-air.best_cdb, 6000)))
+    least = air.least_cdbm + spare_cdb
+    heard_cdbm = (least + draw(st.integers(0, 500)), least + draw(st.integers(0, 500)))
+    return DrawnPath(air, spare_cdb, heard_cdbm, heard_cdbm)
+
+
+@st.composite
+def _devices(draw: st.DrawFn) -> list[MeshDevice]:
     n_most = {Kind.GATEWAY: 2, Kind.REPEATER: 2, Kind.SENSOR: 5}
-    devices = [
+    return [
         MeshDevice(
             id,
             kind,
@@ -67,13 +78,16 @@ def _meshes(draw: st.DrawFn) -> Mesh:
         for kind, n in n_most.items()
         for id in IDS[kind].split()[: draw(st.integers(kind is not Kind.REPEATER, n))]
     ]
+
+
+@st.composite
+def _meshes(draw: st.DrawFn) -> Mesh:
+    devices = draw(_devices())
     ids = sorted(device.id for device in devices)
-    costs = st.sampled_from((128, 128, 171, 256, 320, 512))
-    counts_hops = st.just(draw(st.booleans()))
-    fading = st.builds(
-        DrawnPath, st.just(EVEN), DIRECTIONS, DIRECTIONS, st.just(prr_units(0.30)), counts_hops
-    ).filter(lambda path: path.cost(0) is not None)
-    paths = st.one_of(st.builds(GivenPath, costs), fading)
+    levels_cdb = draw(st.sampled_from(((0,), *SWINGS_CDB)))
+    air = _air(levels_cdb, draw(st.sampled_from((3, 10, 25))), counts_hops=draw(st.booleans()))
+    given = st.builds(GivenPath, st.sampled_from((128, 128, 171, 256, 320, 512)))
+    paths = st.one_of(given, _paths(air), _paths(air))
     links = [
         MeshLink(f"{a}~{b}", a, b, draw(paths))
         for n, a in enumerate(ids)
@@ -84,6 +98,7 @@ def _meshes(draw: st.DrawFn) -> Mesh:
         tuple(sorted(devices, key=lambda device: device.id)),
         tuple(sorted(links, key=lambda link: (link.a, link.b))),
         frozenset(draw(st.sets(st.sampled_from(ids)))),
+        air,
     )
 
 
@@ -93,6 +108,16 @@ def _scripts(draw: st.DrawFn) -> tuple[tuple[int, int], ...]:
     edges = sorted(draw(st.sets(st.integers(0, 14), min_size=2, max_size=6)))
     pairs = zip(edges[::2], edges[1::2], strict=False)
     return tuple((start * 10, end * 10) for start, end in pairs)
+
+
+@st.composite
+def _clocks(draw: st.DrawFn, effect: str) -> dict:
+    laws = st.builds(Law, st.just(draws.WEIBULL), st.sampled_from((8.0, 30.0)), st.just(1.0))
+    if draw(st.booleans()):
+        return {"away_ms": draw(_scripts())}
+    is_mended = effect == "down" and draw(st.booleans())
+    clock = {"strikes": draw(laws), "lasts": draw(laws)}
+    return clock | {"is_mended": is_mended, "renews": is_mended}
 
 
 @st.composite
@@ -107,27 +132,24 @@ def _elements(draw: st.DrawFn, mesh: Mesh) -> tuple[Element, ...]:
             unique_by=lambda one: (one[0], *one[1]),
         )
     )
-    laws = st.builds(Law, st.just(draws.WEIBULL), st.sampled_from((8.0, 30.0)), st.just(1.0))
     found = []
     for letter, (effect, target) in chosen:
         cause, amount = f"{letter} {effect}", draw(st.sampled_from((200, 700, 1000)))
-        if draw(st.booleans()):
-            clock: dict = {"away_ms": draw(_scripts())}
+        clock = draw(_clocks(effect))
+        more = {id for one, id in on_devices + on_links if one == effect}
+        if not clock.get("is_mended"):  # what is mended has a visit to its one device
+            more = draw(st.sets(st.sampled_from(sorted(more)), max_size=3))
         else:
-            is_mended = effect == "down" and draw(st.booleans())
-            clock = {
-                "strikes": draw(laws),
-                "lasts": draw(laws),
-                "is_mended": is_mended,
-                "renews": is_mended,
-            }
-        found.append(Element(cause, target, Effect(effect), (target,), amount, **clock))
+            more = set()
+        targets = (target, *sorted(more - {target}))
+        found.append(Element(cause, target, Effect(effect), targets, amount, **clock))
     return tuple(found)
 
 
 @st.composite
 def _plays(draw: st.DrawFn) -> Play:
     mesh = draw(_meshes())
+    looks_always = (0,) if mesh.air.best_cdb == mesh.air.worst_cdb else ()
     rules = Rules(
         horizon_ms=HORIZON_MS,
         hysteresis=draw(st.sampled_from((0, 0, 64, 192))),
@@ -137,12 +159,13 @@ def _plays(draw: st.DrawFn) -> Play:
         reformation_ms=draw(st.sampled_from((0, 10, 15, 30))),
         standby_switch_ms=draw(st.sampled_from((0, 10, 25))),
         count_site_outages=draw(st.booleans()),
+        look_around_ms=draw(st.sampled_from((*looks_always, 1, 10, 40, 1000))),
     )
     fixed = Law(draws.FIXED, 10.0)
     weibull = Law(draws.WEIBULL, 1.0, 4.0)
     cells = tuple(
-        Cells(sensor, draw(st.sampled_from((300.0, 900.0))), weibull, 5, 3, 12, fixed)
-        for sensor in mesh.sensors
+        Cells(device.id, draw(st.sampled_from((300.0, 900.0))), weibull, 5, 3, 12, fixed)
+        for device in mesh.devices
         if draw(st.booleans())
     )
     luck = Luck(draw(st.integers(0, 2**64 - 1)), draw(st.integers(0, 999)))
@@ -151,27 +174,44 @@ def _plays(draw: st.DrawFn) -> Play:
 
 @pytest.fixture(scope="module")
 def audit(replay):
-    def moments(play: Play, lifetime: Lifetime) -> list:
-        return replay.moments(play.mesh, play.rules, lifetime.history)
+    def told(play: Play, lifetime: Lifetime) -> tuple:
+        """A lifetime as its history tells it, and every moment of it."""
+        swings = replay.swings(play.mesh, play.luck)
+        history = replay.Told(play.mesh, play.rules, lifetime.history, swings)
+        return history, replay.moments(history)
 
-    return moments
+    return told
+
+
+@pytest.fixture(scope="module")
+def moments(audit):
+    def played(play: Play) -> list:
+        return audit(play, play.told())[1]
+
+    return played
+
+
+def _after_looking_around(play: Play, moments: list) -> list:
+    """Moments that begin with a step in which devices compared their neighbours."""
+    every_ms = play.rules.look_around_ms
+    return [one for one in moments if not every_ms or one.start_ms % every_ms == 0]
 
 
 @given(play=_plays())
-def test_no_loop_and_no_broken_chain_ever_stands_in_the_tree(audit, play):
-    for moment in audit(play, play.told()):
+def test_no_loop_and_no_broken_chain_ever_stands_in_the_tree(moments, play):
+    for moment in moments(play):
         assert moment.routed == set(moment.parent), moment
 
 
 @given(play=_plays())
-def test_only_relays_that_are_up_are_parents(audit, play):
-    for moment in audit(play, play.told()):
+def test_only_relays_that_are_up_are_parents(moments, play):
+    for moment in moments(play):
         assert set(moment.parent.values()) <= play.mesh.relays & moment.up
 
 
 @given(play=_plays())
-def test_a_device_without_parent_has_no_way_to_a_serving_gateway(audit, play):
-    for moment in audit(play, play.told()):
+def test_a_device_without_parent_has_no_way_to_a_serving_gateway(moments, play):
+    for moment in moments(play):
         reached, to_do = set(moment.serving), list(moment.serving)
         while to_do:
             if (here := to_do.pop()) in play.mesh.relays:
@@ -182,8 +222,8 @@ def test_a_device_without_parent_has_no_way_to_a_serving_gateway(audit, play):
 
 
 @given(play=_plays())
-def test_no_device_could_save_more_than_the_hysteresis(audit, play):
-    for moment in audit(play, play.told()):
+def test_having_looked_around_no_device_could_save_more_than_the_hysteresis(moments, play):
+    for moment in _after_looking_around(play, moments(play)):
         costs = moment.path_costs()
         ready = costs | dict.fromkeys(moment.serving, 0)
         for device, cost in costs.items():
@@ -192,31 +232,58 @@ def test_no_device_could_save_more_than_the_hysteresis(audit, play):
                     assert cost - (ready[other] + link["cost"]) <= play.rules.hysteresis
 
 
+def _least_costs(play: Play, moment) -> dict[str, int]:
+    ways = networkx.DiGraph()
+    ways.add_nodes_from(moment.serving)
+    for a, b, cost in moment.usable.edges(data="cost"):
+        for child, parent in ((a, b), (b, a)):
+            is_gateway = {child, parent} & set(play.mesh.gateways) - moment.serving
+            if parent in play.mesh.relays and not is_gateway:
+                ways.add_edge(parent, child, weight=cost)
+    return networkx.multi_source_dijkstra_path_length(ways, moment.serving)
+
+
 @given(play=_plays())
-def test_without_hysteresis_every_path_is_as_cheap_as_dijkstra_finds(audit, play):
-    """At a hysteresis above 0 it may be dearer, but never cheaper."""
-    for moment in audit(play, play.told()):
-        ways = networkx.DiGraph()
-        ways.add_nodes_from(moment.serving)
-        for a, b, cost in moment.usable.edges(data="cost"):
-            for child, parent in ((a, b), (b, a)):
-                is_gateway = {child, parent} & set(play.mesh.gateways) - moment.serving
-                if parent in play.mesh.relays and not is_gateway:
-                    ways.add_edge(parent, child, weight=cost)
+def test_having_looked_around_without_hysteresis_paths_are_as_cheap_as_dijkstra_finds(
+    moments, play
+):
+    found = moments(play)
+    settled = {id(moment) for moment in _after_looking_around(play, found)}
+    for moment in found:
         if not moment.serving:
             assert not moment.parent
             continue
-        least = networkx.multi_source_dijkstra_path_length(ways, moment.serving)
+        least = _least_costs(play, moment)
         for device, cost in moment.path_costs().items():
             assert cost >= least[device]
-            assert cost == least[device] or play.rules.hysteresis > 0
+            if id(moment) in settled and play.rules.hysteresis == 0:
+                assert cost == least[device]
+
+
+@given(play=_plays())
+def test_a_device_that_keeps_its_route_changes_its_parent_only_on_looking_around(moments, play):
+    """What was cut off in between had no choice: its branch, or one above it, had closed."""
+    found = moments(play)
+    settled = {id(moment) for moment in _after_looking_around(play, found)}
+    for before, after in pairwise(found):
+        if id(after) in settled:
+            continue
+        for device, parent in before.parent.items():
+            chain = [device]
+            while chain[-1] in before.parent:
+                chain.append(before.parent[chain[-1]])
+            hops = pairwise(chain)
+            is_intact = chain[-1] in after.serving and all(
+                after.usable.has_edge(*hop) for hop in hops
+            )
+            assert not is_intact or after.parent.get(device) == parent
 
 
 @given(play=_plays())
 def test_anyone_can_replay_the_times_of_a_lifetime(replay, audit, play):
     lifetime = play.told()
     record = lifetime.record
-    found = replay.times(play.mesh, play.rules, audit(play, lifetime))
+    found = replay.times(play.mesh, play.rules, audit(play, lifetime)[1])
     assert record.orphan_ms == {sensor: found.orphan_ms[sensor] for sensor in play.mesh.sensors}
     assert record.down_ms == {sensor: found.down_ms[sensor] for sensor in play.mesh.sensors}
     assert record.dark_ms == {sensor: found.dark_ms[sensor] for sensor in play.mesh.sensors}
@@ -229,6 +296,16 @@ def test_anyone_can_replay_the_times_of_a_lifetime(replay, audit, play):
         if time_ms
     }
     assert depth_ms == +found.depth_ms
+
+
+@given(play=_plays())
+def test_anyone_can_replay_the_blame_and_what_faded(replay, audit, play):
+    lifetime = play.told()
+    told, found = audit(play, lifetime)
+    blame_ms, began = replay.Blaming(told, found).shares(lifetime.record.spells)
+    assert +Counter(lifetime.record.blame_ms) == +blame_ms
+    assert +Counter(lifetime.record.began) == +began
+    assert list(lifetime.history.faded) == replay.faded(told, found)
 
 
 @given(play=_plays())
@@ -305,7 +382,7 @@ def test_the_order_of_devices_links_and_elements_makes_no_difference(play, shuff
     def shuffled(things: tuple) -> tuple:
         return tuple(shuffle.sample(things, len(things)))
 
-    mesh = Mesh(shuffled(play.mesh.devices), shuffled(play.mesh.links), play.mesh.routed_at_mean)
+    mesh = replace(play.mesh, devices=shuffled(play.mesh.devices), links=shuffled(play.mesh.links))
     hazards = HazardTable(shuffled(play.hazards.elements), shuffled(play.hazards.cells))
     assert simulate(mesh, hazards, play.rules, play.luck) == play.told()
 
@@ -321,7 +398,7 @@ def test_what_ends_by_itself_strikes_alike_in_a_layout_without_links(play):
             if not absence.element.is_mended and absence.element.cause != "battery"
         ]
 
-    bare = Mesh(play.mesh.devices, (), frozenset())
+    bare = replace(play.mesh, links=())
     assert own(simulate(bare, play.hazards, play.rules, play.luck)) == own(play.told())
 
 

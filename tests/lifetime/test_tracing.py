@@ -1,14 +1,21 @@
 """The audit form of a lifetime: enough for others to check it, without our engine."""
 
 import json
+import math
 from collections import defaultdict
 from dataclasses import replace
+from fractions import Fraction
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
+from scipy import stats
 
-from resilience.errors import UsageError
 from resilience.draws import DEFAULT_SEED, STREAM_VERSION
+from resilience.errors import UsageError
+from resilience.lifetime.mesh import Luck
 from resilience.lifetime.playing import Stage
+from resilience.lifetime.reference.levels import Levels
 from resilience.lifetime.tracing import trace
 
 HORIZON_MS = 157_788_000 * 10  # 0.05 years of 8766 h
@@ -33,11 +40,12 @@ def test_the_lifetimes_told_here_have_orphans_and_site_outages(site):
         record = trace(site, "a", number, seed=11, count_site_outages=counted).record
         assert record.spells
         assert record.site_outages > 0
+    assert trace(site, "a", 0, seed=11).history.faded
 
 
 def test_the_head_says_which_lifetime_of_what_this_is(told):
     form, found = told
-    assert (form["format"], form["stream_version"]) == (1, STREAM_VERSION)
+    assert (form["format"], form["stream_version"]) == (2, STREAM_VERSION)
     assert (form["site"], form["layout"], form["seed"]) == ("Made up", "a", 11)
     assert (form["lifetime"], form["horizon_ms"]) == (found.number, HORIZON_MS)
     assert form["site_outages_counted"] is found.rules.count_site_outages
@@ -174,4 +182,138 @@ def test_links_that_are_only_given_have_their_strength_told_too(small_site):
     form = trace(small_site.linked("g1~s1=0.9"), "a", 0).to_json()
     (link,) = form["links"]
     assert (link["id"], link["a"], link["b"]) == ("g1~s1", "g1", "s1")
-    assert all(-10_000 <= rssi <= -1_000 for rssi in link["rssi_cdbm"])
+    for key in ("rssi_cdbm", "heard_cdbm"):
+        assert all(-10_000 <= strength <= -1_000 for strength in link[key])
+
+
+def test_where_hops_count_every_link_has_a_fixed_cost(busy_site):
+    routing = replace(busy_site.routing, objective="hops")
+    hops = trace(replace(busy_site, routing=routing), "a", 0).to_json()
+    assert {link["fixed_cost"] for link in hops["links"]} == {128}
+    etx = trace(busy_site, "a", 0).to_json()
+    assert {link["fixed_cost"] for link in etx["links"]} == {None}
+
+
+def _table_cdb(spread_db):
+    """Levels by the words of the audit form, with the normal quantile of scipy."""
+    z = stats.norm.ppf((np.arange(4096) + 0.5) / 4096)
+    return np.floor(100 * spread_db * z + 0.5).astype(int).tolist()
+
+
+@pytest.fixture(scope="module")
+def replayed(told, replay):
+    """Links of the audit form at a moment, from nothing but the form."""
+    form, _ = told
+    table_cdb, holds_ms = _table_cdb(form["levels"]["spread_db"]), form["levels"]["holds_ms"]
+    swings = {
+        link["id"]: replay.Swing(int(link["start"]), link["phase_ms"], holds_ms, table_cdb)
+        for link in form["links"]
+    }
+
+    def down(time_ms):
+        return {
+            target
+            for one in _away(form, time_ms)
+            if one["effect"] == "down"
+            for target in one["target"]
+        }
+
+    def loss_cdb(link, time_ms, level_at_ms):
+        losses = (
+            one["amount"]
+            for one in _away(form, time_ms)
+            if one["effect"] == "loss" and link["id"] in one["target"]
+        )
+        return sum(losses) - swings[link["id"]].level_cdb(level_at_ms)
+
+    def cost(link, time_ms, level_at_ms=None):
+        loss = loss_cdb(link, time_ms, time_ms if level_at_ms is None else level_at_ms)
+        if {link["a"], link["b"]} & down(time_ms) or link["spare_cdb"] < loss:
+            return None
+        curve = form["reception"]
+        places = (heard - loss - curve["first_cdbm"] for heard in link["heard_cdbm"])
+        prrs = [curve["prr"][min(max(place, 0), len(curve["prr"]) - 1)] for place in places]
+        assert min(prrs) >= curve["min_prr"]
+        return math.floor(Fraction(128 * 65536**2, math.prod(prrs)) + Fraction(1, 2))
+
+    return SimpleNamespace(swings=swings, cost=cost)
+
+
+def _away(form, time_ms):
+    return [
+        one
+        for one in form["absences"]
+        if one["start_ms"] <= time_ms and (one["end_ms"] is None or time_ms < one["end_ms"])
+    ]
+
+
+def _parents_at(form, time_ms):
+    parent = {}
+    for change in form["parents"]:
+        if change["t_ms"] <= time_ms:
+            parent[change["device"]] = change["new"]
+    return {device: one for device, one in parent.items() if one is not None}
+
+
+def test_levels_follow_from_the_words_of_the_form(told, replayed):
+    _, found = told
+    levels = Levels(found.mesh, Luck(found.seed, found.number))
+    seen = set()
+    for link in found.mesh.links:
+        for time_ms in range(0, HORIZON_MS, 1_234_567):
+            level_cdb = replayed.swings[link.id].level_cdb(time_ms)
+            assert levels.level_cdb(link, time_ms) == level_cdb
+            seen.add(level_cdb)
+    assert len(seen) > 100
+
+
+def test_a_branch_is_usable_for_as_long_as_the_form_has_it(told, replayed):
+    form, _ = told
+    links = {frozenset((link["a"], link["b"])): link for link in form["links"]}
+    changes = {ms for one in replayed.swings.values() for ms in one.changes_ms(HORIZON_MS)}
+    changes |= {one[edge] for one in form["absences"] for edge in ("start_ms", "end_ms")}
+    changes |= {change["t_ms"] for change in form["parents"]}
+    n_branches = 0
+    for time_ms in sorted(changes - {None}):
+        for hop in _parents_at(form, time_ms).items():
+            assert replayed.cost(links[frozenset(hop)], time_ms) is not None
+            n_branches += 1
+    assert n_branches > 1000
+
+
+def test_a_faded_branch_closed_at_a_change_of_its_level(told, replayed):
+    form, _ = told
+    links = {link["id"]: link for link in form["links"]}
+    for one in form["faded"]:
+        link, time_ms = links[one["link"]], one["t_ms"]
+        assert (time_ms + link["phase_ms"]) % form["levels"]["holds_ms"] == 0
+        assert _parents_at(form, time_ms - 1).items() & {
+            (link["a"], link["b"]),
+            (link["b"], link["a"]),
+        }
+        assert replayed.cost(link, time_ms) is None
+        assert replayed.cost(link, time_ms, time_ms - 1) is not None
+
+
+def _path_cost(device, parent, costs):
+    if device not in parent:
+        return 0
+    return costs[device, parent[device]] + _path_cost(parent[device], parent, costs)
+
+
+def test_having_looked_around_no_device_of_the_form_could_save_more_than_the_hysteresis(
+    told, replayed
+):
+    form, _ = told
+    n_choices = 0
+    for time_ms in range(0, HORIZON_MS, form["routing"]["look_around_ms"]):
+        costs, parent = {}, _parents_at(form, time_ms)
+        for link in form["links"]:
+            for hop in ((link["a"], link["b"]), (link["b"], link["a"])):
+                costs[hop] = replayed.cost(link, time_ms)
+        for (device, other), cost in costs.items():
+            if cost is not None and device in parent and (other in parent or other == "g1"):
+                now, then = (_path_cost(one, parent, costs) for one in (device, other))
+                assert now - (then + cost) <= form["routing"]["hysteresis"]
+                n_choices += 1
+    assert n_choices > 100

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from resilience.assumptions.catalogue import section
 from resilience.building.settings import (
     Battery,
     DeviceModel,
@@ -25,10 +26,8 @@ from resilience.ranking.comparison import ranked
 from resilience.units import MS_PER_H, MS_PER_YEAR
 
 MODEL = DeviceModel(0, 0, 0, -100, 20, 2, 500, True, "cells")
-RADIO = Radio(
-    *(True, "quiet", 2440, -85, -75, 50, 3, 2.4, 5, 10, 6, 0.5, 3, 30, 1, 16, 30),
-)
-ROUTING = Routing("etx", 192, 0.3, 2, 0.02, 0.2, 0.5, 0.1)
+RADIO = Radio(**{setting.name: setting.default for setting in section("radio")})
+ROUTING = Routing(**{setting.name: setting.default for setting in section("routing")})
 NO_HAZARDS = Hazards(None, None, Battery(0.1), None, None, None, None)
 
 

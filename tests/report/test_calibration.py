@@ -10,7 +10,7 @@ from resilience.connectivity.links import Heard, Link
 from resilience.connectivity.shapes.crossings import Hindrance
 from resilience.connectivity.surveys.readings import Reading, Tells
 from resilience.connectivity.surveys.survey import Compared, Miss, Survey, Term, WayDifference
-from resilience.connectivity.surveys.unknowns import Unknown
+from resilience.connectivity.surveys.unknowns import Assumption, Unknown
 from resilience.report.calibration import calibration_page
 
 SLAB = Hindrance("slab under L2", "slab", 14.0)
@@ -25,11 +25,15 @@ def compared(b, measured_dbm, corrected_dbm, *hindrances, tells=Tells.EXACTLY, t
     return Compared(reading, corrected_dbm, corrected_dbm + 1.0)
 
 
+def built(name, assumed, spread):
+    return Unknown(Assumption.CONSTRUCTION, name, assumed, spread)
+
+
 @pytest.fixture
 def survey():
     """A slab that takes 5 dB more than assumed, a wall that nobody met, and one wild reading."""
-    distance, slab = Unknown(None, 20.0, 2.0), Unknown("slab", 14.0, 3.0)
-    wall = Unknown("wall", 6.0, 4.0)
+    distance, slab = Unknown(Assumption.DISTANCE, "distance", 20.0, 2.0), built("slab", 14.0, 3.0)
+    wall = built("wall", 6.0, 4.0)
     correction = Correction(5.2, 1.5, 4)
     return Survey(
         "Invented house",
@@ -80,16 +84,59 @@ def test_each_correction_stands_with_its_bounds_and_each_refusal_with_its_reason
 
 
 def test_no_construction_is_shown_to_strengthen_a_signal(survey, shown):
-    thin = Term(Unknown("thin", 1.0, 2.0), 6, Correction(-1.4, 1.0, 6), "")
+    thin = Term(built("thin", 1.0, 2.0), 6, Correction(-1.4, 1.0, 6), "")
     page = shown(calibration_page(replace(survey, terms=(thin,))))
     (row,) = [line for line in page.splitlines() if line.startswith(" thin ")]
     assert row.split() == ["thin", "1.0", "2.0", "6", "-1.4", "0.0", "0.0", "to", "1.6"]
 
 
+def of_devices(kind, name, offset, spread, why_not=""):
+    return Term(Unknown(kind, name, 0.0, 12.0), 6, Correction(offset, spread, 6), why_not)
+
+
+@pytest.mark.parametrize(
+    ("offset", "told"),
+    [
+        (
+            15.0,
+            "! Devices send or hear 15 dB less than assumed (13 to 17): look at antenna, housing",
+        ),
+        (-8.0, "! Devices send or hear 8 dB more than assumed (6 to 10): look at antenna, housing"),
+        (1.9, ""),  # not clear of 1.96 x 1 dB
+        (2.9, ""),  # too little to go and look
+    ],
+)
+def test_what_all_devices_lose_is_told_first_in_plain_words(survey, shown, offset, told):
+    """1.96 x 1 dB on either side (normal law)."""
+    term = of_devices(Assumption.CONSTANT, "constant", offset, 1.0)
+    page = words(shown(calibration_page(replace(survey, terms=(term,)))))
+    assert told in page
+    assert ("Devices send or hear" in page) == bool(told)
+    assert "or mounting first." in page or not told
+    assert "all devices, per path 0.0 12.0 6 " in page
+
+
+def test_a_model_that_differs_from_the_others_is_told_and_what_is_untold_is_not(survey, shown):
+    model = of_devices(Assumption.MODEL, "door", 6.0, 1.0)
+    page = words(shown(calibration_page(replace(survey, terms=(model,)))))
+    assert "Devices of model door send or hear 6 dB less than the others (4 to 8)" in page
+    assert "model door, per device 0.0 12.0 6 +6.0 6.0 4.0 to 8.0" in page
+    tied = of_devices(Assumption.CONSTANT, "constant", 15.0, 1.0, "only their sum is known")
+    page = words(shown(calibration_page(replace(survey, terms=(tied,)))))
+    assert "Devices send" not in page
+    assert "all devices, per path: only their sum is known." in page
+
+
+def test_devices_may_send_more_than_assumed(survey, shown):
+    term = of_devices(Assumption.CONSTANT, "constant", -8.0, 1.0)
+    page = words(shown(calibration_page(replace(survey, terms=(term,)))))
+    assert "all devices, per path 0.0 12.0 6 -8.0 -8.0 -10.0 to -6.0" in page
+
+
 def test_what_is_used_but_not_known_alone_stands_in_brackets(survey, shown):
     """6 + 3.4 dB, and 1.96 x 2 dB on either side."""
     why_not = "every measured link meets it together with slab, so only their sum is known: +8.6 dB"
-    wall = Term(Unknown("wall", 6.0, 4.0), 4, Correction(3.4, 2.0, 4), why_not)
+    wall = Term(built("wall", 6.0, 4.0), 4, Correction(3.4, 2.0, 4), why_not)
     page = shown(calibration_page(replace(survey, terms=(*survey.terms[:2], wall))))
     (row,) = [line for line in page.splitlines() if line.startswith(" wall ")]
     assert row.split() == ["wall", "6.0", "4.0", "4", "(+3.4)", "9.4", "5.5", "to", "13.3"]

@@ -42,7 +42,7 @@ def record(**values) -> Record:
         "blame_ms": {},
         "began": {},
         "site_outage_ms": 2 * H,
-        "strikes": {"hardware": 1, "gateway_outage": 1, "link_blockage": 2},
+        "strikes": {"hardware": 1, "gateway_outage": 1},
         "site_outages": 1,
         "visits": 1,
         "cells": 0,
@@ -173,7 +173,26 @@ def test_a_door_that_silences_is_told_with_whom_it_silenced(trace, shown):
     door = Absence(element(OBSTACLE, "D1", Effect.LOSS), 2 * DAY, 2 * DAY + 7 * H)
     history = History({}, (door,), (), ())
     site = replace(trace.site, building=MOVING)
-    lived = replace(trace, site=site, history=history, record=record(strikes={OBSTACLE: 2}))
+    lived = replace(trace, site=site, history=history)
     page = shown(story_page(lived, is_full=True))
     assert "Door D1 was shut. S4 and S7 lost their way to a gateway." in page
-    assert "2 changes of doors or obstacles" in page
+    assert "1 change of a door or obstacle" in page
+
+
+def test_a_path_that_faded_is_told_from_the_device_that_lost_it(trace):
+    """S4 is cut off by it, S7 moves; R1 left for a better parent in the same step."""
+    moves = (
+        ParentChange(DAY, "R1", "G1", "S5"),
+        ParentChange(DAY, "S4", "R1", None),
+        ParentChange(DAY, "S7", "R1", "S5"),
+    )
+    history = History({}, (), moves, (), ((DAY, "R1~S4"), (DAY, "R1~S7")))
+    silent = record(spells=(Spell("S4", DAY, 2 * DAY, DAY, is_cut=False),))
+    told = steps(replace(trace, history=history, record=silent))[0]
+    assert telling(told, Building(())) == (
+        "The paths S4 to R1 and S7 to R1 faded. S4 lost its way to a gateway. "
+        "R1 moved from G1 to S5. S7 moved from R1 to S5."
+    )
+    assert telling(replace(told, faded=told.faded[:1]), Building(())).startswith(
+        "The path S4 to R1 faded. S4 lost"
+    )

@@ -7,17 +7,17 @@ from pathlib import Path
 import pytest
 
 from resilience.building.files.folder import read_site
-from resilience.connectivity.shapes import crossings
+from resilience.connectivity.shapes import compiled
 from resilience.terminal.engine import tell_of_many_paths
 
 TOLD = "What finds the things in the way of so many paths is compiled first: ten seconds.\n"
 ASK = """
 import sys
 from resilience.building.files.folder import read_site
-from resilience.connectivity.shapes import crossings
+from resilience.connectivity.shapes import compiled
 from resilience.connectivity.links import link_table
 from resilience.terminal.engine import tell_of_many_paths
-crossings.COMPILE_FROM = 1
+compiled.MUCH = 1
 site = read_site(sys.argv[1])
 tell_of_many_paths(site)
 link_table(site, site.layouts[0])
@@ -37,7 +37,7 @@ def test_few_paths_are_compiled_for_nobody(hall, tmp_path, monkeypatch, capsys):
 
 def test_a_site_without_a_drawing_has_nothing_to_compile(chain, tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    monkeypatch.setattr(crossings, "COMPILE_FROM", 1)
+    monkeypatch.setattr(compiled, "MUCH", 1)
     tell_of_many_paths(read_site(chain))
     assert capsys.readouterr() == ("", "")
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from resilience.building.cells import Findings, Record, shown
 from resilience.building.drawings.plan import FORMULA, Account
-from resilience.building.files.tables import Columns, read_table
+from resilience.building.files.tables import COMMENT, Columns, read_table
 from resilience.errors import UsageError
 
 IGNORE = "ignore"
@@ -101,12 +101,12 @@ def built(made_of: str, thick_m: float) -> str:
 
 
 def key_of(name: str) -> str:
-    """Return a name of the drawing as the table holds it: visible, and no spreadsheet's formula."""
+    """Return a name of the drawing as a table holds it: visible, no formula, no comment."""
     seen = "".join(
         one if one.isprintable() else one.encode("unicode_escape", "replace").decode("ascii")
         for one in name.strip()[:MOST_NAME]
     )
-    return f"'{seen}" if seen.startswith((*FORMULA, "'")) else seen
+    return f"'{seen}" if seen.startswith((*FORMULA, COMMENT, "'")) else seen
 
 
 def guess(name: str, hidden: bool = False) -> Meaning:

@@ -163,9 +163,9 @@ def usual_m(name: str) -> float:
 
 
 def safe_id(text: str) -> str:
-    """Return a text as an id: nothing invisible, no path parts, no formula; may be empty."""
+    """Return a text as an id: no path, formula or comment, nothing invisible; may be empty."""
     seen = "".join(one if one not in "~/\\" else "-" for one in text if one.isprintable())
-    name = " ".join(seen.split()).lstrip(FORMULA + "'")[:MOST_ID].strip()
+    name = " ".join(seen.split()).lstrip(FORMULA + "'#")[:MOST_ID].strip()
     return "" if id_problem(name) else name
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
-from resilience.building.cells import Findings, Limits, Mark, Record
+from resilience.building.cells import Findings, Limits, Record
 from resilience.building.files.documents import Mapping, mapping, read_document, record
 from resilience.building.site import Calibration, Correction
 from resilience.errors import UsageError
@@ -24,12 +24,14 @@ ABOUT = """\
 # What measured links say that the prediction is off by, as `resilience calibrate` fitted it.
 # Offsets are added to the documented losses; what stands in site.yaml is untouched. A spread says
 # how unsure an offset is (one standard deviation), n_links how many measured links bear on it.
+# The constant is lost on every path, half of it at each end; what a model loses beside that, each
+# of its devices loses at its own end.
 # Delete this file to undo the calibration.
 """
 
 
 def read_calibration(
-    path: Path, constructions: Iterable[str], findings: Findings
+    path: Path, constructions: Iterable[str], models: Iterable[str], findings: Findings
 ) -> Calibration | None:
     """Return the calibration that a file holds; faults and None if it holds none.
 
@@ -37,40 +39,44 @@ def read_calibration(
     ----------
     path : Path
         The file. [-]
-    constructions : iterable of str
-        Names of the constructions that exist. [-]
+    constructions, models : iterable of str
+        Names of the constructions and of the device models that exist. [-]
     findings : Findings
         Where faults go. [-]
     """
     found = read_document(path, CALIBRATION_FILE, findings, UNREADABLE)
     if found is None:
         return None
-    row = record(found, HEAD_KEYS, findings, ("distance", "constructions"))
+    row = record(found, HEAD_KEYS, findings, ("distance", "constant", "constructions", "models"))
     if row.number("format", Limits(whole=True)) not in (FORMAT, None):
         row.fault("format", f"expected {FORMAT}, the only format that this version reads")
     n_links = int(row.number("n_links", N_LINKS) or 0)
     residual_db = row.number("residual_db", RESIDUAL)
     body = mapping(found.entries.get("distance"), findings)
     distance = _correction(body, "offset_db_per_decade", "spread", findings) if body else None
-    fitted = _constructions(mapping(found.entries.get("constructions"), findings), findings)
-    known = list(constructions)
-    for name, mark in fitted:
-        if name not in known:
-            findings.unknown(mark, name, known, "a construction")
-    corrections = tuple(sorted((name, one) for (name, _), one in fitted.items() if one))
-    _check_counts(row, n_links, [distance, *(one for _, one in corrections)])
-    return Calibration(distance, corrections, residual_db or 0.0, n_links)
+    body = mapping(found.entries.get("constant"), findings)
+    constant = _correction(body, "offset_db", "spread_db", findings) if body else None
+    walls = _named(found, "constructions", constructions, findings)
+    devices = _named(found, "models", models, findings)
+    everything = [distance, constant, *(one for _, one in (*walls, *devices))]
+    _check_counts(row, n_links, everything)
+    return Calibration(distance, walls, residual_db or 0.0, n_links, constant, devices)
 
 
-Fitted = dict[tuple[str, Mark], Correction | None]
-
-
-def _constructions(found: Mapping | None, findings: Findings) -> Fitted:
-    fitted: Fitted = {}
+def _named(
+    whole: Mapping, key: str, known: Iterable[str], findings: Findings
+) -> tuple[tuple[str, Correction], ...]:
+    """Return corrections by name, in order; a name that is not known is a fault."""
+    found, names = mapping(whole.entries.get(key), findings), list(known)
+    fitted = []
     for name, node in (found.entries if found else {}).items():
         body = mapping(node, findings) or Mapping(node.mark, {})
-        fitted[name, node.mark] = _correction(body, "offset_db", "spread_db", findings)
-    return fitted
+        one = _correction(body, "offset_db", "spread_db", findings)
+        if name not in names:
+            findings.unknown(node.mark, name, names, f"a {key.removesuffix('s')}")
+        if one:
+            fitted.append((name, one))
+    return tuple(sorted(fitted))
 
 
 def _correction(
@@ -104,7 +110,11 @@ def write_calibration(folder: Path, found: Calibration) -> Path:
         What the measurements corrected. [-]
     """
     target = folder / CALIBRATION_FILE
-    found = replace(found, constructions=tuple(sorted(found.constructions)))
+    found = replace(
+        found,
+        constructions=tuple(sorted(found.constructions)),
+        models=tuple(sorted(found.models)),
+    )
     draft: Path | None = None
     try:
         handle, name = tempfile.mkstemp(prefix=f".{CALIBRATION_FILE}-", dir=folder)
@@ -126,7 +136,8 @@ def write_calibration(folder: Path, found: Calibration) -> Path:
 
 def _refuse_unreadable(draft: Path, found: Calibration) -> None:
     findings = Findings()
-    read = read_calibration(draft, [name for name, _ in found.constructions], findings)
+    walls, models = ([name for name, _ in one] for one in (found.constructions, found.models))
+    read = read_calibration(draft, walls, models, findings)
     if findings.faults:
         told = "; ".join(str(fault) for fault in findings.faults)
         raise UsageError(f"this calibration cannot be kept: {told}")
@@ -146,10 +157,16 @@ def _page(found: Calibration) -> str:
             f"distance: {{offset_db_per_decade: {float(found.distance.offset)!r}, "
             f"spread: {float(found.distance.spread)!r}, n_links: {found.distance.n_links}}}"
         )
-    if found.constructions:
-        lines.append("constructions:")
-    for name, one in found.constructions:
-        values = f"offset_db: {float(one.offset)!r}, spread_db: {float(one.spread)!r}"
-        key = json.dumps(name, ensure_ascii=False)
-        lines.append(f"  {key}: {{{values}, n_links: {one.n_links}}}")
+    if found.constant:
+        lines.append(f"constant: {_entry(found.constant)}")
+    for title, fitted in (("constructions", found.constructions), ("models", found.models)):
+        if fitted:
+            lines.append(f"{title}:")
+        for name, one in fitted:
+            lines.append(f"  {json.dumps(name, ensure_ascii=False)}: {_entry(one)}")
     return ABOUT + "\n".join(lines) + "\n"
+
+
+def _entry(one: Correction) -> str:
+    values = f"offset_db: {float(one.offset)!r}, spread_db: {float(one.spread)!r}"
+    return f"{{{values}, n_links: {one.n_links}}}"

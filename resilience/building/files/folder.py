@@ -152,7 +152,7 @@ def _site(whole: Mapping, here: _Folder) -> Site:
         hazards=hazards_of(found["hazards"], findings),
         upkeep=upkeep_of(found["upkeep"], findings),
         layouts=layouts,
-        calibration=_calibration(building, here),
+        calibration=_calibration(building, found["models"], here),
     )
     _check_files(here)
     stated = found["radio"].entries if found["radio"] else {}
@@ -237,12 +237,13 @@ def _installed(
     return layouts
 
 
-def _calibration(building: Building, here: _Folder) -> Calibration | None:
+def _calibration(building: Building, models: Mapping | None, here: _Folder) -> Calibration | None:
     path = here.path / CALIBRATION_FILE
     if not path.exists() and not path.is_symlink():
         return None
     known = CONSTRUCTIONS | dict(building.constructions)
-    return read_calibration(path, known, here.findings)
+    own = models.entries if models else ()
+    return read_calibration(path, known, ("standard", *own), here.findings)
 
 
 def _layouts(here: _Folder, stock: Stock) -> tuple[Layout, ...]:

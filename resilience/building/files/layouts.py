@@ -110,7 +110,8 @@ def _rows(records: Iterable[Record], stock: Stock, seen: Unique, only_sensors: b
 
 
 def _device(name: str, kind: Kind, record: Record, stock: Stock) -> Device:
-    model = _mounted(_model(kind, record, stock), record, stock)
+    model_name = _model_name(kind, record, stock)
+    model = _mounted(stock.models[model_name], record, stock)
     record.switch("critical", False)
     standby = record.switch("standby", False)
     if standby and kind is not Kind.GATEWAY:
@@ -126,15 +127,16 @@ def _device(name: str, kind: Kind, record: Record, stock: Stock) -> Device:
         batch=record.text("batch"),
         circuit=record.text("circuit"),
         zone=record.text("zone"),
+        model_name=model_name,
     )
 
 
-def _model(kind: Kind, record: Record, stock: Stock) -> DeviceModel:
+def _model_name(kind: Kind, record: Record, stock: Stock) -> str:
     usual = "gateway" if kind is Kind.GATEWAY and "gateway" in stock.models else "standard"
-    model = stock.models[record.word("model", stock.models, "a model", usual) or usual]
-    if kind is Kind.REPEATER and not model.forwards:
+    name = record.word("model", stock.models, "a model", usual) or usual
+    if kind is Kind.REPEATER and not stock.models[name].forwards:
         record.fault("model", "expected a model that forwards, as a repeater must")
-    return model
+    return name
 
 
 def _mounted(model: DeviceModel, record: Record, stock: Stock) -> DeviceModel:
@@ -209,12 +211,14 @@ def _check_outlines(placed: list[tuple[Row, Place]], building: Building) -> None
 
 def _tell_outside(placed: list[tuple[Row, Place]], stock: Stock) -> None:
     """Tell of devices outside everything drawn on a level that has no outline."""
-    from shapely import MultiPoint, intersects_xy
+    from shapely import intersects_xy, multipoints
 
     outside = []
     for level, named in named_points(stock.building).items():
-        drawn = MultiPoint([point for _, point in named]).convex_hull
-        if footprint(stock.building, level) or not drawn.area:
+        if footprint(stock.building, level):
+            continue
+        drawn = multipoints([point for _, point in named]).convex_hull
+        if not drawn.area:
             continue
         around = drawn.buffer(OVERHANG_M)
         outside += [

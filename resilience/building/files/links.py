@@ -1,5 +1,6 @@
-"""Measured links: rows of a ``links.csv``, laid over each other for each layout."""
+"""Measured links: rows of a ``links.csv``, averaged, and laid over each other for each layout."""
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
@@ -7,12 +8,14 @@ from itertools import combinations
 from resilience.building.cells import Findings, Limits, Record, listed, quoted, shown
 from resilience.building.files.layouts import Row, is_moved
 from resilience.building.files.tables import Columns
-from resilience.building.site import GivenLink, Kind, Place
+from resilience.building.site import GivenLink, Kind, Place, Share
 from resilience.building.structure import Building
 
-LINKS = Columns(("a", "b"), ("prr", "rssi_dbm", "state"))
+LINKS = Columns(("a", "b"), ("prr", "rssi_dbm", "state", "measured_h", "share"))
 PRR = Limits("-", least=0, most=1)
 RSSI = Limits("dBm", least=-130, most=20)
+MEASURED = Limits("h", least=0, most=1e6, above=True)
+SHARES = f"{Share.ONE_WAY} (heard of sent) or {Share.ACKNOWLEDGED} (sent and acknowledged)"
 
 Links = dict[tuple[str, str], GivenLink]
 
@@ -45,7 +48,7 @@ class Surveyed:
 
 
 def link_rows(records: Iterable[Record], building: Building, findings: Findings) -> list[LinkRow]:
-    """Return the rows of a ``links.csv``, each direction at most once.
+    """Return the rows of a ``links.csv``, each direction once: repeated rows are averaged.
 
     Parameters
     ----------
@@ -56,24 +59,87 @@ def link_rows(records: Iterable[Record], building: Building, findings: Findings)
     findings : Findings
         Where faults go. [-]
     """
-    rows = []
-    seen: dict[tuple[str, str], int] = {}
+    read: dict[tuple[str, str], list[LinkRow]] = {}
     for record in records:
-        a, b = record.name("a"), record.name("b")
-        prr, rssi_dbm = _measured(record)
-        changed = _changed(record, building, findings)
-        if not a or not b:
-            continue
-        if a == b:
-            record.fault("b", "expected another device than a")
-            continue
-        earlier = seen.setdefault((a, b), record.mark.line)
-        if earlier != record.mark.line:
-            record.fault("b", f"expected each direction once; line {earlier} has this one")
-            continue
-        rows.append(LinkRow(GivenLink(a, b, prr, rssi_dbm, changed), record))
-    _tell_strong(rows, findings)
-    return rows
+        link = _read(record, building, findings)
+        if link is not None:
+            earlier = read.setdefault((link.a, link.b), [])
+            _check_alike(earlier, link, record)
+            earlier.append(LinkRow(link, record))
+    _tell_strong([row for rows in read.values() for row in rows], findings)
+    _tell_repeated([rows for rows in read.values() if len(rows) > 1], findings)
+    return [_one_row(rows) for rows in read.values()]
+
+
+def _read(record: Record, building: Building, findings: Findings) -> GivenLink | None:
+    """Return one row as it stands; None, and a fault, if it joins no two devices."""
+    a, b = record.name("a"), record.name("b")
+    prr, rssi_dbm = _measured(record)
+    changed = _changed(record, building, findings)
+    measured_h = record.number("measured_h", MEASURED) if record.has("measured_h") else None
+    share = record.word("share", Share, SHARES, Share.ONE_WAY) or Share.ONE_WAY
+    if not a or not b:
+        return None
+    if a == b:
+        record.fault("b", "expected another device than a")
+        return None
+    return GivenLink(a, b, prr, rssi_dbm, changed, measured_h, Share(share))
+
+
+def _check_alike(earlier: list[LinkRow], link: GivenLink, record: Record) -> None:
+    """Record why a row cannot be averaged with earlier ones of its direction."""
+    for row in earlier:
+        line = row.record.mark.line
+        if row.link.changed != link.changed:
+            record.fault("state", f"expected each direction in one state; line {line} has another")
+            return
+        if None not in (row.link.prr, link.prr) and row.link.share is not link.share:
+            record.fault("share", f"expected the share of line {line}, to be averaged with it")
+            return
+
+
+def _one_row(rows: list[LinkRow]) -> LinkRow:
+    """Average what was measured of one direction, and take the ratio of one way out of it."""
+    links = [row.link for row in rows]
+    weights = _weights(links)
+    prr = _mean([link.prr for link in links], weights)
+    rssi_dbm = _mean([link.rssi_dbm for link in links], weights)
+    if prr == 0 and rssi_dbm is not None:
+        prr = None  # heard at times, and every ratio is of a time when it was not
+    share = next((link.share for link in links if link.prr is not None), Share.ONE_WAY)
+    if prr is not None and share is Share.ACKNOWLEDGED:
+        prr = math.sqrt(prr)
+    hours = [link.measured_h for link in links if link.measured_h is not None]
+    measured_h = math.fsum(hours) if hours else None
+    link = replace(links[0], prr=prr, rssi_dbm=rssi_dbm, measured_h=measured_h, share=share)
+    return LinkRow(link, rows[0].record)
+
+
+def _weights(links: Sequence[GivenLink]) -> list[float]:
+    """How much each counts in a mean: by its hours if all have them, else all alike."""
+    hours = [link.measured_h for link in links]
+    return [1.0 if None in hours else one_h or 1.0 for one_h in hours]
+
+
+def _mean(values: Sequence[float | None], weights: Sequence[float]) -> float | None:
+    """Weighted mean of the values that are there; None without any."""
+    found = [(value, one) for value, one in zip(values, weights, strict=True) if value is not None]
+    if len(found) < 2:
+        return found[0][0] if found else None
+    total = math.fsum(weight for _, weight in found)
+    return math.fsum(value * weight for value, weight in found) / total
+
+
+def _tell_repeated(repeated: list[list[LinkRow]], findings: Findings) -> None:
+    if not repeated:
+        return
+    marks = [row.record.mark for rows in repeated for row in rows]
+    findings.note(
+        f"{marks[0].file}: {len(marks)} rows became {len(repeated)}, since rows of the same a, b "
+        f"and state are averaged (lines {listed([str(mark.line) for mark in marks])}). Ratios "
+        "count by measured_h where all rows of a direction have it, prr 0 as 0; strengths are "
+        "averaged in dB over the rows that have one, and measured_h is summed."
+    )
 
 
 def _tell_strong(rows: list[LinkRow], findings: Findings) -> None:
@@ -138,9 +204,26 @@ def layout_links(shared: list[LinkRow], own: list[LinkRow], rows: list[Row]) -> 
         if kinds[link.a] is kinds[link.b] is Kind.GATEWAY:
             row.record.fault("b", "expected no link between gateways: they do not relay")
         links[link.a, link.b] = link
+    links = {ends: _of_one_way(link, links.get(ends[::-1])) for ends, link in links.items()}
     for link in list(links.values()):
         links.setdefault((link.b, link.a), replace(link, a=link.b, b=link.a))
     return links
+
+
+def _of_one_way(link: GivenLink, back: GivenLink | None) -> GivenLink:
+    """Take what was measured the other way into account where acknowledged frames were counted.
+
+    Such a ratio is the product of both ways. Without the other way each has its root; two such
+    ratios of one pair are averaged first; a ratio of the other way alone leaves the rest.
+    """
+    if link.share is not Share.ACKNOWLEDGED or link.prr is None:
+        return link
+    if back is None or back.prr is None or back.changed != link.changed:
+        return link
+    if back.share is Share.ACKNOWLEDGED:
+        both = _mean([link.prr**2, back.prr**2], _weights([link, back]))
+        return replace(link, prr=math.sqrt(both or 0.0))
+    return replace(link, prr=min(1.0, link.prr**2 / back.prr)) if back.prr > 0 else link
 
 
 def check_shared_links(shared: list[LinkRow], layouts: Iterable[list[Row]]) -> None:

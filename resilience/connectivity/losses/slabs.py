@@ -223,3 +223,43 @@ def _losses_db(layers: Layers, frequency_mhz: float, cos_incidence: Floats) -> F
     tm = mean_passed_share(stack, frequency_mhz, cos_incidence, "TM")
     least_share = 10 ** (-MOST_DB / 10)
     return np.asarray(-10 * np.log10(np.clip((te + tm) / 2, least_share, 1.0)))
+
+
+@dataclass(frozen=True, slots=True)
+class PriceList:
+    """What one construction takes, by the angle at which a path meets it, or by its way inside.
+
+    Parameters
+    ----------
+    construction : Construction
+        Made of layers. [-]
+    is_solid : bool
+        Whether it is a block of its first material, as thick as the path inside it. [-]
+    offset_db : float
+        What measurements say that it takes beside that. [dB]
+    frequency_mhz : float
+        Frequency. [MHz]
+    """
+
+    construction: Construction
+    is_solid: bool
+    offset_db: float
+    frequency_mhz: float
+
+    def losses_db(self, measure: Floats) -> Floats:
+        """Losses of many crossings, never below 0.
+
+        Parameters
+        ----------
+        measure : Floats
+            Cosine of each incidence, or way inside. [-, m]
+        """
+        if not self.is_solid:
+            found_db = construction_losses_db(self.construction, self.frequency_mhz, measure)
+        else:
+            chords_mm = np.maximum(np.rint(1000 * measure).astype(np.int64), 1)
+            known_mm, place = np.unique(chords_mm, return_inverse=True)
+            material = self.construction.layers[0][0]
+            known_db = [block_loss_db(material, mm, self.frequency_mhz) for mm in known_mm.tolist()]
+            found_db = np.array(known_db)[place]
+        return np.maximum(found_db + self.offset_db, 0.0)

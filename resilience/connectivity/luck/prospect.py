@@ -10,8 +10,21 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from resilience.building.site import Device
-from resilience.connectivity.links import Link, LinkTable
-from resilience.connectivity.luck.strengths import WEIGHTS, Floats, Ints, draw_strengths
+from resilience.connectivity.luck.strengths import (
+    BASE_BACK,
+    BASE_THERE,
+    DISTANCE,
+    FIELD,
+    HALF,
+    OWN,
+    WEIGHTS,
+    Floats,
+    Ints,
+    Keys,
+    Lots,
+    draw_strengths,
+)
+from resilience.connectivity.table import LinkTable
 from resilience.draws import element_key
 
 FIELD_KEY = element_key("building", "", "field")
@@ -22,41 +35,19 @@ N_WAVES = 32  # enough for a field that is close to normal; its correlation is e
 
 @dataclass(frozen=True, slots=True)
 class Prospect:
-    """What the luck of a building works on, link by link; arrays as ``draw_strengths`` takes them.
+    """What the luck of a building works on, link by link.
 
     Parameters
     ----------
     table : LinkTable
-        Predicted and measured links, in the order of the arrays. [-]
-    points_m : Floats
-        Shape (devices, 3); zero for a device that nobody placed. [m]
-    ends : Ints
-        Shape (links, 2): rows of the two devices. [-]
-    weights : Floats
-        Shape (links, WEIGHTS). [dB, dBm]
-    own_keys, half_keys : tuple of int
-        One for each link. [-]
-    crossing_start, crossing_of : Ints
-        Crossings by link, each the place of a construction. [-]
-    crossing_loss_db : Floats
-        What each crossing takes as predicted. [dB]
-    construction_keys : tuple of int
-        One for each construction in the way of any link. [-]
-    construction_spread_db : Floats
-        Its spread. [dB]
+        Predicted and measured links, in the order of the arrays, with the spreads that a
+        calibration has left. [-]
+    lots : Lots
+        Arrays for ``draw_strengths``. [-]
     """
 
     table: LinkTable
-    points_m: Floats
-    ends: Ints
-    weights: Floats
-    own_keys: tuple[int, ...]
-    half_keys: tuple[int, ...]
-    crossing_start: Ints
-    crossing_of: Ints
-    crossing_loss_db: Floats
-    construction_keys: tuple[int, ...]
-    construction_spread_db: Floats
+    lots: Lots
 
     def strengths_cdbm(self, seed: int, building_draw: int) -> Ints:
         """Strengths in one possible building, shape (links, 2).
@@ -68,30 +59,8 @@ class Prospect:
         building_draw : int
             Number of the building draw, from 0. [-]
         """
-        radio = self.table.radio
-        strengths_cdbm = np.zeros((len(self.ends), 2), np.int64)
-        draw_strengths(
-            seed,
-            building_draw,
-            radio.decorrelation_m,
-            radio.distance_power_spread,
-            FIELD_KEY,
-            DISTANCE_KEY,
-            self.points_m,
-            self.ends,
-            self.weights,
-            self.own_keys,
-            self.half_keys,
-            self.crossing_start,
-            self.crossing_of,
-            self.crossing_loss_db,
-            self.construction_keys,
-            self.construction_spread_db,
-            np.zeros((N_WAVES, 4)),
-            np.zeros(len(self.points_m)),
-            np.zeros(len(self.construction_keys)),
-            strengths_cdbm,
-        )
+        strengths_cdbm = np.zeros((len(self.lots.ends), 2), np.int64)
+        draw_strengths(seed, building_draw, self.lots.apart(), strengths_cdbm)
         return strengths_cdbm
 
 
@@ -104,45 +73,60 @@ def prospect(table: LinkTable) -> Prospect:
         Predicted and measured links. [-]
     """
     table = narrowed(table)
-    devices = {device.id: device for device in table.layout.devices}
-    rows = {id: row for row, id in enumerate(devices)}
-    crossings = [() if link.measured else _built(link) for link in table.links]
-    names = sorted({name for crossing in crossings for name, _ in crossing})
-    spots = [_spot(devices[link.a], devices[link.b]) for link in table.links]
-    return Prospect(
-        table,
-        points_m=np.array([_point_m(table, device) for device in devices.values()]).reshape(-1, 3),
-        ends=np.array([(rows[link.a], rows[link.b]) for link in table.links], np.int64).reshape(
-            -1, 2
-        ),
-        weights=np.array(
-            [_weights(table, link, devices[link.a], devices[link.b]) for link in table.links]
-        ).reshape(-1, WEIGHTS),
-        own_keys=tuple(element_key("building", spot, "own") for spot in spots),
-        half_keys=tuple(element_key("building", spot, "difference") for spot in spots),
-        crossing_start=np.cumsum([0, *map(len, crossings)], dtype=np.int64),
-        crossing_of=np.array(
-            [names.index(name) for crossing in crossings for name, _ in crossing], np.int64
-        ),
-        crossing_loss_db=np.array([loss_db for crossing in crossings for _, loss_db in crossing]),
-        construction_keys=tuple(element_key("building", name, "construction") for name in names),
-        construction_spread_db=np.array(
-            [table.building.construction(name).spread_db for name in names]
-        ),
+    spots = [_spot_of(device) for device in table.devices]
+    place = {spot: n for n, spot in enumerate(sorted(set(spots)))}
+    places = np.array([place[spot] for spot in spots], np.int64)[table.ends]
+    pairs = _pairs(list(place), places)
+    names, start, crossing_of, loss_db = _built(table)
+    spreads_db = [table.building.construction(name).spread_db for name in names]
+    lots = Lots(
+        decorrelation_m=table.radio.decorrelation_m,
+        power_spread=table.radio.distance_power_spread,
+        shared_keys=np.array([FIELD_KEY, DISTANCE_KEY], np.uint64),
+        points_m=np.array([_point_m(table, device) for device in table.devices]).reshape(-1, 3),
+        ends=table.ends.copy(),
+        weights=_weights(table, np.where(places[:, 0] <= places[:, 1], 1.0, -1.0)),
+        own_keys=_keys(pairs, "own"),
+        half_keys=_keys(pairs, "difference"),
+        crossing_start=start,
+        crossing_of=crossing_of,
+        crossing_loss_db=loss_db,
+        construction_keys=_keys(names, "construction"),
+        construction_spread_db=np.array(spreads_db),
+        waves=np.zeros((N_WAVES, 4)),
+        field=np.zeros(len(spots)),
+        offsets_db=np.zeros(len(names)),
     )
+    return Prospect(table, lots)
 
 
-def _built(link: Link) -> tuple[tuple[str, float], ...]:
-    """Each crossing of a construction and what it takes; a lining may be crossed on both sides.
+def _pairs(names: list[str], places: Ints) -> list[str]:
+    """Name each pair of places, or of devices where nobody placed them, the lesser name first."""
+    both = np.sort(places, axis=1).tolist()
+    return [f"{names[one]}|{names[other]}" for one, other in both]
 
-    Ways round, obstacles and losses held at a limit cross nothing whose luck would show.
+
+def _keys(names: list[str], what: str) -> Keys:
+    return np.array([element_key("building", name, what) for name in names], np.uint64)
+
+
+def _built(table: LinkTable) -> tuple[list[str], Ints, Ints, Floats]:
+    """Crossings of constructions: their names, and for each link which ones and what they take.
+
+    A lining may be crossed on both sides, each for itself. Ways round, obstacles and losses held at
+    a limit cross nothing whose luck would show, and a measurement tells what everything took.
     """
-    return tuple(
-        (one.construction, one.loss_db / one.times)
-        for one in link.hindrances
-        for _ in range(one.times)
-        if one.construction
-    )
+    met = table.hindrances
+    built = [label.construction for label in met.labels]
+    times = np.where(table.is_measured[met.path], 0, met.times)
+    times[[not built[label] for label in met.label.tolist()]] = 0
+    label = np.repeat(met.label, times)
+    names = sorted({built[one] for one in set(label.tolist())})
+    place = {name: n for n, name in enumerate(names)}
+    place_of = np.array([place.get(name, -1) for name in built], np.int64)
+    loss_db = np.repeat(met.loss_db / np.maximum(times, 1), times)
+    n_crossings = np.bincount(met.path, times, len(table.ends)).astype(np.int64)
+    return names, np.concatenate(([0], np.cumsum(n_crossings))), place_of[label], loss_db
 
 
 def narrowed(table: LinkTable) -> LinkTable:
@@ -174,23 +158,23 @@ def narrowed(table: LinkTable) -> LinkTable:
     )
 
 
-def _weights(table: LinkTable, link: Link, a: Device, b: Device) -> tuple[float, ...]:
+def _weights(table: LinkTable, sign: Floats) -> Floats:
     """How far each kind of luck moves a link; what is measured keeps the survey spread alone."""
-    radio, base_dbm = table.radio, (link.there.rssi_dbm, link.back.rssi_dbm)
-    if link.measured:
-        return (0.0, radio.survey_spread_db, 0.0, 0.0, *base_dbm)
-    assert link.distance_m is not None
-    is_drawn = table.building.is_drawn
+    radio, is_drawn = table.radio, table.building.is_drawn
     spread_db = radio.shadowing_drawn_db if is_drawn else radio.shadowing_undrawn_db
-    alike = math.exp(-link.distance_m / radio.decorrelation_m)
-    sign = 1.0 if _spot_of(a) <= _spot_of(b) else -1.0
-    return (
-        spread_db * math.sqrt(radio.shadowing_shared / (2 * (1 + alike))),
-        spread_db * math.sqrt(1 - radio.shadowing_shared),
-        math.log10(max(1.0, link.distance_m)),
-        sign * radio.direction_difference_db / 2,
-        *base_dbm,
-    )
+    length_m = np.where(table.is_measured, 1.0, table.distance_m).tolist()
+    # The scalar functions of ``math``, as everywhere on the way to a draw: those of NumPy differ
+    # from them, and from machine to machine, in the last bit.
+    alike = np.array([math.exp(-one_m / radio.decorrelation_m) for one_m in length_m])
+    predicted = np.zeros((len(length_m), WEIGHTS))
+    predicted[:, FIELD] = spread_db * np.sqrt(radio.shadowing_shared / (2 * (1 + alike)))
+    predicted[:, OWN] = spread_db * math.sqrt(1 - radio.shadowing_shared)
+    predicted[:, DISTANCE] = [math.log10(max(1.0, one_m)) for one_m in length_m]
+    predicted[:, HALF] = sign * radio.direction_difference_db / 2
+    weights = np.where(table.is_measured[:, None], 0.0, predicted)
+    weights[table.is_measured, OWN] = table.spread_db[table.is_measured]
+    weights[:, BASE_THERE : BASE_BACK + 1] = table.rssi_dbm
+    return weights
 
 
 def _point_m(table: LinkTable, device: Device) -> tuple[float, float, float]:
@@ -198,11 +182,6 @@ def _point_m(table: LinkTable, device: Device) -> tuple[float, float, float]:
         return (0.0, 0.0, 0.0)
     place = device.place
     return (place.x_m, place.y_m, table.building.level(place.level).floor_m + place.height_m)
-
-
-def _spot(a: Device, b: Device) -> str:
-    """Name a pair of places, or of devices where nobody placed them."""
-    return "|".join(sorted((_spot_of(a), _spot_of(b))))
 
 
 def _spot_of(device: Device) -> str:

@@ -4,7 +4,7 @@ Like the draws, these functions serve the reference engine as they stand and a c
 """
 
 import math
-from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,7 @@ from resilience.draws import normal, stream, uniform
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Keys = NDArray[np.uint64]
 
 
 def standard(seed: int, building_draw: int, key: int) -> float:
@@ -74,76 +75,89 @@ def field_at(waves: Floats, x_m: float, y_m: float, z_m: float) -> float:
 FIELD, OWN, DISTANCE, HALF, BASE_THERE, BASE_BACK, WEIGHTS = range(7)
 
 
-def draw_strengths(  # noqa: PLR0913, PLR0917 - a compiled function takes plain arrays
-    seed: int,
-    building_draw: int,
-    decorrelation_m: float,
-    power_spread: float,
-    field_key: int,
-    distance_key: int,
-    points_m: Floats,
-    ends: Ints,
-    weights: Floats,
-    own_keys: Sequence[int],
-    half_keys: Sequence[int],
-    crossing_start: Ints,
-    crossing_of: Ints,
-    crossing_loss_db: Floats,
-    construction_keys: Sequence[int],
-    construction_spread_db: Floats,
-    waves: Floats,
-    field: Floats,
-    offsets_db: Floats,
-    strengths_cdbm: Ints,
-) -> None:
+class Lots(NamedTuple):
+    """What is drawn for in every possible building, as a compiled function takes it.
+
+    Parameters
+    ----------
+    decorrelation_m : float
+        Of the shadowing field. [m]
+    power_spread : float
+        Spread of the distance coefficient. [-]
+    shared_keys : Keys
+        Shape (2,): name what all links share, the field and the distance coefficient. [-]
+    points_m : Floats
+        Shape (devices, 3); zero for a device that nobody placed. [m]
+    ends : Ints
+        Shape (links, 2): rows of the two devices. [-]
+    weights : Floats
+        Shape (links, WEIGHTS): of the field, of the link's own luck, of the distance coefficient,
+        half the difference of the directions, and the two strengths as predicted. [dB, dBm]
+    own_keys, half_keys : Keys
+        Shape (links,): name each link's own luck, and that of its difference. [-]
+    crossing_start, crossing_of, crossing_loss_db : Ints, Ints, Floats
+        Crossings of link i stand from crossing_start[i] to crossing_start[i + 1]: which
+        construction, and what it takes as predicted. [-, dB]
+    construction_keys, construction_spread_db : Keys, Floats
+        Name and spread of each construction in the way of any link. [-, dB]
+    waves, field, offsets_db : Floats
+        Room to work in, (waves, 4), (devices,) and (constructions,); see ``apart``. [-]
+    """
+
+    decorrelation_m: float
+    power_spread: float
+    shared_keys: Keys
+    points_m: Floats
+    ends: Ints
+    weights: Floats
+    own_keys: Keys
+    half_keys: Keys
+    crossing_start: Ints
+    crossing_of: Ints
+    crossing_loss_db: Floats
+    construction_keys: Keys
+    construction_spread_db: Floats
+    waves: Floats
+    field: Floats
+    offsets_db: Floats
+
+    def apart(self) -> "Lots":
+        """Return the same with room of its own, for a thread that draws beside others."""
+        return self._replace(
+            waves=np.zeros_like(self.waves),
+            field=np.zeros_like(self.field),
+            offsets_db=np.zeros_like(self.offsets_db),
+        )
+
+
+def draw_strengths(seed: int, building_draw: int, lots: Lots, strengths_cdbm: Ints) -> None:
     """Draw the strength of both directions of every link in one possible building.
 
     Parameters
     ----------
     seed, building_draw : int
         Seed of the study and number of the building draw. [-]
-    decorrelation_m : float
-        Of the shadowing field. [m]
-    power_spread : float
-        Spread of the distance coefficient. [-]
-    field_key, distance_key : int
-        Name the draws that all links share. [-]
-    points_m : Floats
-        Shape (devices, 3). [m]
-    ends : Floats
-        Shape (links, 2): rows of the two devices. [-]
-    weights : Floats
-        Shape (links, WEIGHTS): of the field, of the link's own luck, of the distance coefficient,
-        half the difference of the directions, and the two strengths as predicted. [dB, dBm]
-    own_keys, half_keys : sequence of int
-        Name each link's own luck, and that of its difference. [-]
-    crossing_start, crossing_of, crossing_loss_db : sequence
-        Crossings of link i stand from crossing_start[i] to crossing_start[i + 1]: which
-        construction, and what it takes as predicted. [-, dB]
-    construction_keys, construction_spread_db : sequence
-        Name and spread of each construction. [-, dB]
-    waves, field, offsets_db : Floats
-        Room to work in: (waves, 4), (devices,), (constructions,). [-]
+    lots : Lots
+        What is drawn for; its room to work in is overwritten. [-]
     strengths_cdbm : Ints
         Shape (links, 2), overwritten. [cdBm]
     """
-    draw_waves(seed, building_draw, field_key, decorrelation_m, waves)
-    for device in range(points_m.shape[0]):
-        field[device] = field_at(
-            waves, points_m[device, 0], points_m[device, 1], points_m[device, 2]
-        )
+    waves, field, offsets_db, weights = lots.waves, lots.field, lots.offsets_db, lots.weights
+    draw_waves(seed, building_draw, int(lots.shared_keys[0]), lots.decorrelation_m, waves)
+    for device in range(lots.points_m.shape[0]):
+        x_m, y_m, z_m = lots.points_m[device, 0], lots.points_m[device, 1], lots.points_m[device, 2]
+        field[device] = field_at(waves, x_m, y_m, z_m)
     for k in range(offsets_db.shape[0]):
-        offsets_db[k] = construction_spread_db[k] * standard(
-            seed, building_draw, construction_keys[k]
-        )
-    power = power_spread * standard(seed, building_draw, distance_key)
-    for link in range(ends.shape[0]):
-        shift_db = weights[link, FIELD] * (field[ends[link, 0]] + field[ends[link, 1]])
-        shift_db += weights[link, OWN] * standard(seed, building_draw, own_keys[link])
+        luck = standard(seed, building_draw, int(lots.construction_keys[k]))
+        offsets_db[k] = lots.construction_spread_db[k] * luck
+    power = lots.power_spread * standard(seed, building_draw, int(lots.shared_keys[1]))
+    for link in range(lots.ends.shape[0]):
+        shift_db = weights[link, FIELD] * (field[lots.ends[link, 0]] + field[lots.ends[link, 1]])
+        shift_db += weights[link, OWN] * standard(seed, building_draw, int(lots.own_keys[link]))
         shift_db -= weights[link, DISTANCE] * power
-        for k in range(crossing_start[link], crossing_start[link + 1]):
-            shift_db -= max(-crossing_loss_db[k], offsets_db[crossing_of[k]])
-        half_db = weights[link, HALF] * standard(seed, building_draw, half_keys[link])
+        for k in range(lots.crossing_start[link], lots.crossing_start[link + 1]):
+            shift_db -= max(-lots.crossing_loss_db[k], offsets_db[lots.crossing_of[k]])
+        half_db = weights[link, HALF] * standard(seed, building_draw, int(lots.half_keys[link]))
         there_dbm = weights[link, BASE_THERE] + shift_db + half_db
         back_dbm = weights[link, BASE_BACK] + shift_db - half_db
         strengths_cdbm[link, 0] = math.floor(100 * there_dbm + 0.5)

@@ -8,16 +8,11 @@ from typing import overload
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.assumptions.constructions import Construction
 from resilience.building.settings import Radio
 from resilience.building.site import Calibration, Place
 from resilience.building.structure import Building
-from resilience.connectivity.losses.slabs import (
-    SPEED_OF_LIGHT_M_PER_S,
-    block_loss_db,
-    construction_losses_db,
-)
-from resilience.connectivity.shapes.compiled import AS_THEY_STAND, compiled
+from resilience.connectivity.losses.slabs import SPEED_OF_LIGHT_M_PER_S, PriceList
+from resilience.connectivity.shapes.compiled import AS_THEY_STAND, compiled, is_much
 from resilience.connectivity.shapes.detours import free_ends, lean
 from resilience.connectivity.shapes.faces import CLEAR_M, Floats, Ints
 from resilience.connectivity.shapes.grid import Grid, grid_over
@@ -31,7 +26,6 @@ from resilience.connectivity.shapes.scene import FREE, Label, Scene, scene_of
 OPAQUE_DB = 60.0
 
 BATCH_ROWS = 1 << 17  # meetings that are written down at a time: a few megabytes
-COMPILE_FROM = 5000  # paths; fewer are done before compiled functions are loaded
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,6 +205,10 @@ class Crossings:
     times: Ints
     total_db: Floats
 
+    def __post_init__(self) -> None:
+        for column in (self.start, self.label, self.loss_db, self.times, self.total_db):
+            column.flags.writeable = False
+
     def of(self, path: int) -> Sequence[Hindrance]:
         """Hindrances of one path, in order along it.
 
@@ -221,6 +219,28 @@ class Crossings:
         """
         first, end = int(self.start[path]), int(self.start[path + 1])
         return Hindrances(self, first, end) if end > first else ()
+
+    def taken(self, paths: Ints) -> "Crossings":
+        """Return what some of the paths have to pass.
+
+        Parameters
+        ----------
+        paths : Ints
+            Their rows; below 0 stands for a path that passes nothing anybody knows of. [-]
+        """
+        first, end = self.start[paths], self.start[paths + 1]
+        counts = np.where(paths < 0, 0, end - first)
+        start = np.concatenate(([0], np.cumsum(counts)))
+        rows = np.repeat(first - start[:-1], counts) + np.arange(start[-1])
+        total_db = np.append(self.total_db, 0.0)[np.maximum(paths, -1)]
+        return Crossings(
+            self.labels, start, self.label[rows], self.loss_db[rows], self.times[rows], total_db
+        )
+
+    @property
+    def path(self) -> Ints:
+        """Row of the path to which each hindrance belongs."""
+        return np.repeat(np.arange(len(self.start) - 1), np.diff(self.start))
 
     def hindrance(self, row: int) -> Hindrance:
         """Return one hindrance.
@@ -250,7 +270,7 @@ def crossed(drawn: Drawing, paths: Paths, spare_db: Floats) -> Crossings:
     if not drawn.labels:
         nothing = np.zeros(n_paths + 1, np.int64)
         return Crossings((), nothing, nothing[:0], np.zeros(0), nothing[:0], np.zeros(n_paths))
-    kernels = AS_THEY_STAND if n_paths < COMPILE_FROM else compiled()
+    kernels = compiled() if is_much(n_paths, len(scene.things)) else AS_THEY_STAND
     limits = Limits(drawn.wavelength_m, drawn.most_db, spare_db)
     met = _room(scene, n_paths)
     total_db, start = np.zeros(n_paths), np.zeros(n_paths + 1, np.int64)
@@ -293,46 +313,6 @@ def _room(scene: Scene, n_paths: int) -> Meetings:
         through_db=real[2],
         seen=np.full(len(scene.things), -1, np.int64),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class PriceList:
-    """What one construction takes, by the angle at which a path meets it, or by its way inside.
-
-    Parameters
-    ----------
-    construction : Construction
-        Made of layers. [-]
-    is_solid : bool
-        Whether it is a block of its first material, as thick as the path inside it. [-]
-    offset_db : float
-        What measurements say that it takes beside that. [dB]
-    frequency_mhz : float
-        Frequency. [MHz]
-    """
-
-    construction: Construction
-    is_solid: bool
-    offset_db: float
-    frequency_mhz: float
-
-    def losses_db(self, measure: Floats) -> Floats:
-        """Losses of many crossings, never below 0.
-
-        Parameters
-        ----------
-        measure : Floats
-            Cosine of each incidence, or way inside. [-, m]
-        """
-        if not self.is_solid:
-            found_db = construction_losses_db(self.construction, self.frequency_mhz, measure)
-        else:
-            chords_mm = np.maximum(np.rint(1000 * measure).astype(np.int64), 1)
-            known_mm, place = np.unique(chords_mm, return_inverse=True)
-            material = self.construction.layers[0][0]
-            known_db = [block_loss_db(material, mm, self.frequency_mhz) for mm in known_mm.tolist()]
-            found_db = np.array(known_db)[place]
-        return np.maximum(found_db + self.offset_db, 0.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

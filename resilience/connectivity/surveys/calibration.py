@@ -1,6 +1,7 @@
 """Measurements correct the prediction: the fit of a site, held-out errors, and what it refuses."""
 
 import math
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -13,7 +14,7 @@ from resilience.connectivity.surveys.likelihood import SPREAD_WORTH, Ints, sprea
 from resilience.connectivity.surveys.posing import documented_residual_db, problem_of
 from resilience.connectivity.surveys.readings import Reading, Tells, corrected_dbm, readings
 from resilience.connectivity.surveys.survey import Compared, Miss, Survey, Term, WayDifference
-from resilience.connectivity.surveys.unknowns import Unknown, unknowns, untold
+from resilience.connectivity.surveys.unknowns import Assumption, Unknown, unknowns, untold
 from resilience.errors import UsageError
 
 LEAST_LINKS = 5
@@ -48,7 +49,7 @@ def calibrate(site: Site) -> Survey:
         )
     links = [reading.link for reading in found]
     links += [link for layout in bare.layouts for link in link_table(bare, layout).links]
-    assumed = unknowns(bare, links)
+    assumed = unknowns(bare, links, [reading.models for reading in found])
     survey = _uncorrected(bare, found, assumed)
     return survey if survey.why_not else _corrected(bare, survey, assumed)
 
@@ -135,12 +136,17 @@ class _Fitting:
             offset, spread = float(fit.offset[column]), float(fit.spread[column])
             correction = Correction(offset, spread, n_links) if n_links else None
             terms.append(Term(self.free[column], n_links, correction, why_not))
-        told = {term.unknown.construction: term.correction for term in terms if term.correction}
+        found: dict[Assumption, list[tuple[str, Correction]]] = defaultdict(list)
+        for term in terms:
+            if term.correction:
+                found[term.unknown.kind].append((term.unknown.name, term.correction))
         calibration = Calibration(
-            distance=told.pop(None, None),
-            constructions=tuple((name, one) for name, one in told.items() if name is not None),
+            distance=dict(found[Assumption.DISTANCE]).get("distance"),
+            constructions=tuple(found[Assumption.CONSTRUCTION]),
             residual_db=fit.scale * self.assumed_residual_db,
             n_links=len(rows),
+            constant=dict(found[Assumption.CONSTANT]).get("constant"),
+            models=tuple(found[Assumption.MODEL]),
         )
         return tuple(terms), calibration
 
@@ -163,7 +169,7 @@ def _held_out_dbm(site: Site, found: Sequence[Reading], fitting: _Fitting) -> tu
 
 
 def _n_touched(unknown: Unknown, found: Sequence[Reading]) -> int:
-    return sum(unknown.met(reading.link) > 0 for reading in found)
+    return sum(unknown.met(reading.link, reading.models) > 0 for reading in found)
 
 
 def _miss(too_strong_db: Sequence[float]) -> Miss | None:

@@ -8,6 +8,7 @@ import numpy as np
 from resilience.assumptions.catalogue import section
 from resilience.building.settings import Radio
 from resilience.building.site import Site
+from resilience.connectivity.surveys.averaging import survey_spread_db
 from resilience.connectivity.surveys.fitting import Problem
 from resilience.connectivity.surveys.likelihood import Floats
 from resilience.connectivity.surveys.readings import Reading
@@ -31,11 +32,11 @@ def problem_of(site: Site, readings: Sequence[Reading], unknowns: Sequence[Unkno
     radio, shadowing_db = site.radio, shadowing(site)
     variances = [
         (1 - radio.shadowing_shared) * shadowing_db**2
-        + radio.survey_spread_db**2
+        + survey_spread_db(radio, reading.measured_h) ** 2
         + (radio.direction_difference_db**2 / 4 if reading.n_ways == 1 else 0.0)
         for reading in readings
     ]
-    met = [[one.met(reading.link) for one in unknowns] for reading in readings]
+    met = [[one.met(reading.link, reading.models) for one in unknowns] for reading in readings]
     return Problem(
         extra_db=np.array([reading.extra_db for reading in readings]),
         sides=np.array([int(reading.tells) for reading in readings]),
@@ -54,7 +55,7 @@ def shadowing(site: Site) -> float:
 
 
 def documented_residual_db(site: Site) -> float:
-    """Spread of readings about the prediction as documented, the survey's own included.
+    """Spread of spot readings about the prediction as documented, the survey's own included.
 
     Parameters
     ----------

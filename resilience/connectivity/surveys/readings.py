@@ -6,14 +6,13 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 
 from resilience.building.files.layouts import is_moved
+from resilience.building.settings import Radio
 from resilience.building.site import Calibration, Device, GivenLink, Layout, Place, Site
 from resilience.connectivity.links import Heard, Link, link_table
 from resilience.connectivity.reception import reception_curve
+from resilience.connectivity.surveys.averaging import shortest_h
 from resilience.units import db_from_cdb
 
-# From here up reception hardly depends on strength: 99 % and 97 % lie 5 dB apart, and frames lost
-# to collisions make up that difference. Such a ratio alone says only "at least so strong".
-CERTAIN_PRR = 0.95
 # A try is some twenty frames or more, so a ratio of which one frame would have been heard.
 TRIED_PRR = 0.05
 
@@ -51,6 +50,10 @@ class Reading:
         Loss from a to b less that from b to a; None unless both strengths were read. [dB]
     taken_db : float
         What something that was changed then took from it; it is put back in ``measured_dbm``. [dB]
+    measured_h : float or None
+        How long it was averaged over, the shorter of both directions; None for a spot reading. [h]
+    models : tuple of str
+        Names of the models of its two devices. [-]
     """
 
     layout: str
@@ -62,6 +65,8 @@ class Reading:
     n_ways: int
     difference_db: float | None
     taken_db: float = 0.0
+    measured_h: float | None = None
+    models: tuple[str, ...] = ()
 
     @property
     def extra_db(self) -> float:
@@ -83,6 +88,8 @@ class Way:
         Whether a strength was read, not a reception ratio alone. [-]
     taken_db : float
         What something that was changed then took, put back in ``measured_dbm``. [dB]
+    measured_h : float or None
+        How long it was averaged over; None for a spot reading. [h]
     """
 
     measured_dbm: float
@@ -90,6 +97,7 @@ class Way:
     tells: Tells
     is_strength: bool
     taken_db: float
+    measured_h: float | None
 
 
 def readings(site: Site) -> tuple[Reading, ...]:
@@ -170,6 +178,8 @@ def _of_layout(site: Site, layout: Layout) -> Iterator[tuple[tuple[GivenLink, ..
         if reading is not None and _is_one_row(rows):
             reading = replace(reading, n_ways=1, difference_db=None)
         if reading is not None:
+            models = devices[link.a].model_name, devices[link.b].model_name
+            reading = replace(reading, models=models)
             yield tuple(row for row in rows if row is not None), reading
 
 
@@ -215,6 +225,7 @@ def _as_heard(site: Site, given: GivenLink) -> GivenLink:
 
 def _way(site: Site, given: GivenLink, heard: Heard, predicted_dbm: float) -> Way:
     curve, tells = reception_curve(site.radio), Tells.EXACTLY
+    certain_dbm = _certain_dbm(site.radio)
     then_dbm = _as_heard(site, given).rssi_dbm
     if then_dbm is None:
         then_dbm = db_from_cdb(curve.rssi_cdbm(given.prr or 0.0))
@@ -222,11 +233,19 @@ def _way(site: Site, given: GivenLink, heard: Heard, predicted_dbm: float) -> Wa
     if given.prr == 0:
         tells = Tells.AT_LEAST
         then_dbm = max(then_dbm, heard.floor_dbm)
-    elif given.rssi_dbm is None and given.prr is not None and given.prr >= CERTAIN_PRR:
-        tells = Tells.AT_MOST
-        then_dbm = db_from_cdb(curve.rssi_cdbm(CERTAIN_PRR))
+    elif given.rssi_dbm is None and then_dbm >= certain_dbm:
+        tells, then_dbm = Tells.AT_MOST, certain_dbm
     is_strength = given.rssi_dbm is not None
-    return Way(then_dbm + taken_db, predicted_dbm, tells, is_strength, taken_db)
+    return Way(then_dbm + taken_db, predicted_dbm, tells, is_strength, taken_db, given.measured_h)
+
+
+def _certain_dbm(radio: Radio) -> float:
+    """Strength from which on reception hardly depends on it.
+
+    In a quiet band 99 % and 97 % lie 5 dB apart, and frames lost to collisions make up that
+    difference. A ratio that is reached here says alone only "at least so strong".
+    """
+    return radio.quiet_95_dbm if radio.environment == "quiet" else radio.busy_95_dbm
 
 
 def _reading(
@@ -251,6 +270,7 @@ def _reading(
         n_ways=len(used),
         difference_db=difference_db,
         taken_db=sum(way.taken_db for way in used) / len(used),
+        measured_h=shortest_h(way.measured_h for way in used),
     )
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from resilience.building.site import Calibration, Correction
 from resilience.connectivity.surveys.readings import Reading, Tells
-from resilience.connectivity.surveys.unknowns import Unknown
+from resilience.connectivity.surveys.unknowns import Assumption, Unknown
 
 if TYPE_CHECKING:
     import pandas
@@ -110,7 +110,7 @@ class Survey:
     compared : tuple of Compared
         Every reading, in order of layout and link. [-]
     terms : tuple of Term
-        Distance, then the constructions in the way of any link. [-]
+        Distance, then devices, then the constructions in the way of any link. [-]
     calibration : Calibration or None
         What a site would use from now on; None where nothing can be told. [-]
     why_not : str
@@ -198,6 +198,7 @@ def _row(survey: Survey, one: Compared) -> dict[str, object]:
         "taken_db": reading.taken_db,
         "loss_is": reading.tells.name.lower(),
         "n_ways": reading.n_ways,
+        "measured_h": reading.measured_h,
         "difference_db": reading.difference_db,
         "predicted_dbm": reading.predicted_dbm,
         "corrected_dbm": one.corrected_dbm,
@@ -208,8 +209,9 @@ def _row(survey: Survey, one: Compared) -> dict[str, object]:
 
 def _term_json(one: Term) -> dict[str, object]:
     return {
-        "what": one.unknown.construction or "distance",
-        "is_construction": one.unknown.construction is not None,
+        "what": one.unknown.name,
+        "kind": one.unknown.kind.value,
+        "is_construction": one.unknown.kind is Assumption.CONSTRUCTION,
         "assumed": one.unknown.assumed,
         "assumed_spread": one.unknown.spread,
         "n_links": one.n_links,

@@ -1,6 +1,7 @@
-"""The compiled engine: the same story, told on plain arrays.
+"""The compiled engine: the same story as the reference, a thousand times faster.
 
-Order of reading, after the room ``state``: ``service`` (who serves, how long a move takes),
-``blame`` and ``books`` (what a lifetime leaves), ``story`` (one lifetime), ``buildings`` (many of
-them), ``arrays`` (from a mesh to arrays and back to a record), ``many`` (from a layout to a tally).
+Order of reading: ``wiring`` (one possible building), ``blame`` (what a silence is put down to),
+``accounts`` (what a lifetime leaves), ``service`` (gateways, interruptions), ``step`` (one step),
+``sums`` (what lifetimes add up to), ``play`` (lifetime after lifetime), ``worlds`` (from a mesh to
+a world), ``records`` (from a world to a record).
 """

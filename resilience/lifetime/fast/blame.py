@@ -1,127 +1,172 @@
 """What an orphan spell is put down to; the law is told in the reference."""
 
-from resilience.lifetime.state.columns import (
-    AMOUNT,
-    CALM_COST,
-    EARLIER,
-    EFFECT,
-    END_A,
-    END_B,
-    FIRST_ISLAND,
-    HELD,
-    HOLDER,
-    HOLDER_STRUCK,
+from resilience.lifetime.state.compiled import jit, jit_inline
+from resilience.lifetime.state.links import (
+    cost_now,
+    is_swung_out,
+    level_cdb,
+    next_level_ms,
+    swung_since_ms,
+    turn,
+)
+from resilience.lifetime.state.world import (
+    IS_COST,
     IS_CUT,
     IS_DOWN,
-    IS_LOSS,
-    ISLAND,
-    LATEST,
+    IS_SWING,
+    ISLAND_HOLDER,
+    ISLAND_STRUCK,
+    ISLAND_UNTIL,
     LAYOUT,
-    LINK_COST,
-    N_ISLANDS,
-    NEXT_HELD,
-    PREV_HELD,
+    NEVER,
     RADIO_DRAW,
     STACK,
-    STRUCK,
-    VERDICTS,
-)
-from resilience.lifetime.state.compiled import (
-    jit,
-)
-from resilience.lifetime.state.holds import (
-    path_cost,
+    Account,
+    Element,
+    Link,
+    World,
 )
 
 
 @jit
-def _mark_island(acc, lnk, adj_start, adj, lists, now, sensor):
-    """Mark every up device that a sensor reaches over usable links."""
-    now[N_ISLANDS] += 1
-    acc[sensor, ISLAND] = now[N_ISLANDS]
-    lists[STACK, 0] = sensor
-    n = 1
-    while n > 0:
-        n -= 1
-        device = lists[STACK, n]
-        for k in range(adj_start[device], adj_start[device + 1]):
-            other = adj[k, 0]
-            if lnk[adj[k, 1], LINK_COST] >= 0 and acc[other, ISLAND] != now[N_ISLANDS]:
-                acc[other, ISLAND] = now[N_ISLANDS]
-                lists[STACK, n] = other
+def _mark_island(world: World, sensor: int) -> int:
+    """List every up device that a sensor reaches over usable links; return how many they are."""
+    now = world.now[0]
+    now.n_islands += 1
+    world.devices[sensor].island = now.n_islands
+    world.lists[STACK, 0] = sensor
+    n, i = 1, 0
+    while i < n:
+        device = world.devices[world.lists[STACK, i]]
+        i += 1
+        for k in range(device.first, device.beyond):
+            other = world.devices[world.neighbours[k].device]
+            if other.island == now.n_islands or other.down > 0:
+                continue
+            if cost_now(world, world.neighbours[k].link) >= 0:
+                other.island = now.n_islands
+                world.lists[STACK, n] = world.neighbours[k].device
                 n += 1
+    return n
 
 
-@jit
-def _is_on_border(
-    acc, lnk, rad, curve, rules, adj_start, adj, ele, tgt_start, tgt, element, island
-):
-    """Whether an absence holds down a neighbour of an island or would by itself close a link."""
-    effect = ele[element, EFFECT]
-    for i in range(tgt_start[element], tgt_start[element + 1]):
-        target = tgt[i]
-        if effect == IS_DOWN:
-            for k in range(adj_start[target], adj_start[target + 1]):
-                if acc[adj[k, 0], ISLAND] == island:
-                    return True
-        elif effect in (IS_CUT, IS_LOSS) and lnk[target, CALM_COST] >= 0:
-            a, b = lnk[target, END_A], lnk[target, END_B]
-            if acc[a, ISLAND] == island or acc[b, ISLAND] == island:
-                if effect == IS_CUT:
-                    return True
-                if path_cost(rad, curve, rules, target, ele[element, AMOUNT]) < 0:
-                    return True
+@jit_inline
+def _holds_neighbour(world: World, element: Element, island: int) -> bool:
+    """Whether an absence holds down a device that is joined to an island by any link."""
+    if element.effect != IS_DOWN:
+        return False
+    for i in range(element.targets_first, element.targets_beyond):
+        device = world.devices[world.places[i]]
+        for k in range(device.first, device.beyond):
+            if world.devices[world.neighbours[k].device].island == island:
+                return True
     return False
 
 
-@jit
-def _latest_on_border(
-    acc, lnk, rad, curve, rules, adj_start, adj, ele, tgt_start, tgt, now, island
-):
-    """The element that struck last of those on the border of an island; -1 if there is none."""
-    element = now[LATEST]
-    while element >= 0:
-        if _is_on_border(
-            acc, lnk, rad, curve, rules, adj_start, adj, ele, tgt_start, tgt, element, island
-        ):
-            return element
-        element = ele[element, EARLIER]
-    return -1
+@jit_inline
+def _is_later(world: World, row: int, since_ms: int, best: int, best_ms: int) -> bool:
+    """Whether an absence comes before another for blame: rows stand in order of (cause, id)."""
+    return since_ms > best_ms or (since_ms == best_ms and row > best)
 
 
 @jit
-def judge(
-    acc, lnk, rad, curve, rules, adj_start, adj, lists, ele, tgt_start, tgt, now, at_mean, sensor
-):
+def _latest_on_link(world: World, link: Link, best: int, best_ms: int) -> tuple[int, int]:
+    """Latest absence that by itself closes a link, or the one it is told if that is later."""
+    time_ms = world.now[0].time_ms
+    level = level_cdb(world, link, time_ms)
+    for i in range(link.burdens_first, link.burdens_beyond):
+        row = world.places[i]
+        element = world.elements[row]
+        turn(world, element, time_ms)
+        if element.away == 0 or element.effect == IS_COST:
+            continue
+        closes = element.effect == IS_CUT or link.spare_cdb + level < element.amount
+        if closes and _is_later(world, row, element.since, best, best_ms):
+            best, best_ms = row, element.since
+    if is_swung_out(world, link):
+        since_ms = swung_since_ms(world, link, best_ms)
+        if _is_later(world, link.swing, since_ms, best, best_ms):
+            best, best_ms = link.swing, since_ms
+    return best, best_ms
+
+
+@jit
+def _latest_on_border(world: World, n_members: int) -> tuple[int, int]:
+    """Element and start of the latest absence on the border of the island just marked."""
+    now = world.now[0]
+    best, best_ms = now.latest, -1
+    while best >= 0 and not _holds_neighbour(world, world.elements[best], now.n_islands):
+        best = world.elements[best].earlier
+    if best >= 0:
+        best_ms = world.elements[best].since
+    for i in range(n_members):
+        device = world.devices[world.lists[STACK, i]]
+        for k in range(device.first, device.beyond):
+            link = world.links[world.neighbours[k].link]
+            if link.is_firm == 0:
+                best, best_ms = _latest_on_link(world, link, best, best_ms)
+    return best, best_ms
+
+
+@jit
+def _return_ms(world: World, holder: int) -> int:
+    """When an absence will be over, where that is known beforehand."""
+    element = world.elements[holder]
+    if element.slot >= 0:
+        return NEVER  # it is told when it ends
+    if element.effect == IS_SWING:
+        link = world.links[world.places[element.targets_first]]
+        return next_level_ms(world, link, -link.spare_cdb, 1, NEVER)
+    return element.next
+
+
+@jit
+def find_holder(world: World, sensor: int) -> None:
     """Find what holds a sensor's spell from now on.
 
-    All that share an island in one step share the verdict: it is found once.
+    All that share an island in one step share the holder: it is found once.
     """
-    if acc[sensor, ISLAND] <= now[FIRST_ISLAND]:
-        _mark_island(acc, lnk, adj_start, adj, lists, now, sensor)
-        lists[VERDICTS, now[N_ISLANDS] - now[FIRST_ISLAND] - 1] = _latest_on_border(
-            acc, lnk, rad, curve, rules, adj_start, adj, ele, tgt_start, tgt, now, now[N_ISLANDS]
-        )
-    holder = lists[VERDICTS, acc[sensor, ISLAND] - now[FIRST_ISLAND] - 1]
+    now, account = world.now[0], world.accounts[sensor]
+    if world.devices[sensor].island <= now.first_island:
+        n_members = _mark_island(world, sensor)
+        holder, struck_ms = _latest_on_border(world, n_members)
+        place = now.n_islands - now.first_island - 1
+        world.lists[ISLAND_HOLDER, place] = holder
+        world.lists[ISLAND_STRUCK, place] = struck_ms
+        world.lists[ISLAND_UNTIL, place] = _return_ms(world, holder) if holder >= 0 else NEVER
+    place = world.devices[sensor].island - now.first_island - 1
+    holder = world.lists[ISLAND_HOLDER, place]
     if holder < 0:
-        acc[sensor, HOLDER] = RADIO_DRAW if at_mean[sensor] else LAYOUT
+        account.holder = RADIO_DRAW if world.devices[sensor].at_mean else LAYOUT
+        account.holder_until = NEVER
         return
-    acc[sensor, HOLDER] = holder
-    acc[sensor, HOLDER_STRUCK] = ele[holder, STRUCK]
-    first = ele[holder, HELD]
-    acc[sensor, NEXT_HELD], acc[sensor, PREV_HELD] = first, -1
-    if first >= 0:
-        acc[first, PREV_HELD] = sensor
-    ele[holder, HELD] = sensor
+    account.holder = holder
+    account.holder_struck = world.lists[ISLAND_STRUCK, place]
+    account.holder_until = world.lists[ISLAND_UNTIL, place]
+    _list_held(world, account, sensor)
 
 
-@jit
-def let_go(acc, ele, sensor):
+@jit_inline
+def _list_held(world: World, account: Account, sensor: int) -> None:
+    """Put a spell among those that an element holds, where its end has to be told to them."""
+    element = world.elements[account.holder]
+    if element.slot < 0:
+        return
+    account.next_held, account.prev_held = element.held, -1
+    if element.held >= 0:
+        world.accounts[element.held].prev_held = sensor
+    element.held = sensor
+
+
+@jit_inline
+def let_go(world: World, account: Account) -> None:
     """Take a sensor's spell from the element that holds it."""
-    before, after = acc[sensor, PREV_HELD], acc[sensor, NEXT_HELD]
-    if before >= 0:
-        acc[before, NEXT_HELD] = after
+    element = world.elements[account.holder]
+    if element.slot < 0:
+        return
+    if account.prev_held >= 0:
+        world.accounts[account.prev_held].next_held = account.next_held
     else:
-        ele[acc[sensor, HOLDER], HELD] = after
-    if after >= 0:
-        acc[after, PREV_HELD] = before
+        element.held = account.next_held
+    if account.next_held >= 0:
+        world.accounts[account.next_held].prev_held = account.prev_held

@@ -1,187 +1,170 @@
 """Which gateways serve, and how long those are silent who must move; as the reference tells it."""
 
-from resilience.lifetime.fast.books import (
-    write,
-)
-from resilience.lifetime.state.columns import (
-    BACK_SINCE,
-    BACKUPS,
-    COST,
-    COST_BEFORE,
-    COUNT_OUTAGES,
-    DOWN,
-    GATEWAY,
-    IN_OUTAGE,
-    LINK_BEFORE,
-    LINK_COST,
-    LINK_SAVED,
-    LOG_OUTAGE,
-    NEVER,
-    NEW_LIST,
-    NO_PRIMARY_SINCE,
-    OUTAGE_MS,
-    OUTAGE_SINCE,
-    OUTAGES,
-    PARENT,
-    PARENT_BEFORE,
-    PAUSED,
-    REFORMATION,
-    REJOIN_LONG,
-    REJOIN_SHORT,
-    RELAY,
-    SAVED,
-    STANDBY,
-    STANDBY_SWITCH,
-    STEP,
-)
-from resilience.lifetime.state.compiled import (
-    jit,
-    jit_inline,
-)
+from resilience.lifetime.fast.accounts import write
+from resilience.lifetime.state.compiled import jit, jit_inline
+from resilience.lifetime.state.links import cost_before
+from resilience.lifetime.state.queues import schedule
 from resilience.lifetime.state.tree import (
     forget_all,
-    may_drain,
+    mark,
+    parent_before,
+    path_cost_before,
     save,
     stop_serving,
-    touch,
+    was_routed,
 )
+from resilience.lifetime.state.world import LOG_OUTAGE, NEVER, NEW, Device, World
 
 
 @jit
-def settle_gateways(dev, acc, lists, now, rules, log, time_ms):
-    """Settle outage and service; return when to look again and how many begin to serve.
-
-    Gateways that begin to serve are put into ``lists[NEW_LIST]``.
-    """
+def settle_gateways(world: World) -> None:
+    """Settle outage and service; list those that begin to serve in ``lists[NEW]``."""
+    now, rules = world.now[0], world.rules[0]
     has_primary, has_any = False, False
-    for device in range(dev.shape[0]):
-        if dev[device, GATEWAY] and dev[device, DOWN] == 0:
+    for row in range(world.devices.size):
+        device = world.devices[row]
+        if device.is_gateway and device.down == 0:
             has_any = True
-            has_primary |= dev[device, STANDBY] == 0
+            has_primary |= device.is_standby == 0
     if has_primary:
-        now[NO_PRIMARY_SINCE] = -1
-    elif now[NO_PRIMARY_SINCE] < 0:
-        now[NO_PRIMARY_SINCE] = time_ms
-    look_again_ms = _settle_outage(dev, acc, lists, now, rules, log, time_ms, has_any)
-    if now[IN_OUTAGE]:
-        return look_again_ms, 0
-    does_standby_serve = False
-    if not has_primary:
-        switched_ms = now[NO_PRIMARY_SINCE] + rules[STANDBY_SWITCH]
-        does_standby_serve = time_ms >= switched_ms
-        look_again_ms = NEVER if does_standby_serve else switched_ms
-    n_new = 0
-    for device in range(dev.shape[0]):
-        if dev[device, GATEWAY] == 0:
+        now.no_primary_since, now.is_switched = -1, 0
+    elif now.no_primary_since < 0:
+        now.no_primary_since = now.time_ms
+    look_again_ms = _settle_outage(world, has_any)
+    if not now.in_outage:
+        switched_ms = now.no_primary_since + rules.standby_switch_ms
+        if not has_primary and now.time_ms >= switched_ms:
+            now.is_switched = 1
+        if not has_primary and now.is_switched == 0:
+            look_again_ms = switched_ms
+        _turn_service(world)
+    schedule(world, rules.gateway_slot, look_again_ms)
+
+
+@jit_inline
+def _turn_service(world: World) -> None:
+    """Let gateways begin and stop to serve."""
+    now = world.now[0]
+    for row in range(world.devices.size):
+        device = world.devices[row]
+        if device.is_gateway == 0:
             continue
-        serves = dev[device, DOWN] == 0 and (dev[device, STANDBY] == 0 or does_standby_serve)
-        if serves and dev[device, COST] < 0:
-            save(dev, lists, now, device)
-            dev[device, COST] = 0
-            lists[NEW_LIST, n_new] = device
-            n_new += 1
-        elif not serves and dev[device, COST] >= 0:
-            stop_serving(dev, acc, lists, now, device)
-    return look_again_ms, n_new
+        serves = device.down == 0 and (device.is_standby == 0 or now.is_switched == 1)
+        if serves and device.routed == 0:
+            save(world, device)
+            device.routed = 1
+            world.lists[NEW, now.n_new] = row
+            now.n_new += 1
+        elif not serves and device.routed:
+            stop_serving(world, row)
 
 
 @jit
-def _settle_outage(dev, acc, lists, now, rules, log, time_ms, has_any):
+def _settle_outage(world: World, has_any: bool) -> int:
+    """Begin or end a site outage; return when to look again."""
+    now = world.now[0]
     if not has_any:
-        now[BACK_SINCE] = -1
-        if not now[IN_OUTAGE]:
-            turn_outage(dev, acc, lists, now, rules, log, time_ms, True)
-            forget_all(dev, acc, lists, now)
+        now.back_since = -1
+        if now.in_outage == 0:
+            turn_outage(world, True)
+            forget_all(world)
         return NEVER
-    if not now[IN_OUTAGE]:
+    if now.in_outage == 0:
         return NEVER
-    if now[BACK_SINCE] < 0:
-        now[BACK_SINCE] = time_ms
-    formed_ms = now[BACK_SINCE] + rules[REFORMATION]
-    if time_ms < formed_ms:
+    if now.back_since < 0:
+        now.back_since = now.time_ms
+    formed_ms = now.back_since + world.rules[0].reformation_ms
+    if now.time_ms < formed_ms:
         return formed_ms
-    now[BACK_SINCE] = -1
-    turn_outage(dev, acc, lists, now, rules, log, time_ms, False)
-    if now[NO_PRIMARY_SINCE] >= 0:  # once it is over, every up gateway serves
-        now[NO_PRIMARY_SINCE] = time_ms - rules[STANDBY_SWITCH]
+    now.back_since = -1
+    turn_outage(world, False)
+    if now.no_primary_since >= 0:  # once it is over, every up gateway serves
+        now.is_switched = 1
     return NEVER
 
 
 @jit
-def turn_outage(dev, acc, lists, now, rules, log, time_ms, begins):
-    """Begin or end a site outage: every sensor's accounts are touched."""
-    for device in range(dev.shape[0]):
-        if dev[device, GATEWAY] == 0:
-            touch(acc, lists, now, device)
-            may_drain(acc, lists, now, device)
+def turn_outage(world: World, begins: bool) -> None:
+    """Begin or end a site outage: all of every device is touched."""
+    now = world.now[0]
+    for row in range(world.devices.size):
+        if world.devices[row].is_gateway == 0:
+            mark(world, row)
     if begins:
-        now[OUTAGE_SINCE] = time_ms
-        now[IN_OUTAGE] = 1
-        now[OUTAGES] += 1
+        now.outage_since = now.time_ms
+        now.in_outage = 1
+        now.outages += 1
     else:
-        lasted_ms = time_ms - now[OUTAGE_SINCE]
-        now[OUTAGE_MS] += lasted_ms
-        if rules[COUNT_OUTAGES] == 0:
-            now[PAUSED] += lasted_ms
-        now[IN_OUTAGE] = 0
-        write(log, now, time_ms, LOG_OUTAGE, now[OUTAGE_SINCE], 0, 0)
-
-
-@jit_inline
-def _parent_before(dev, now, device):
-    return dev[device, PARENT_BEFORE] if dev[device, SAVED] == now[STEP] else dev[device, PARENT]
+        lasted_ms = now.time_ms - now.outage_since
+        now.outage_ms += lasted_ms
+        if world.rules[0].counts_outages == 0:
+            now.paused_ms += lasted_ms
+        now.in_outage = 0
+        write(world, LOG_OUTAGE, now.outage_since, 0, 0)
 
 
 @jit
-def _cost_through(dev, lnk, adj, now, device, k):
-    """Cost before the step through the k-th neighbour; -1 if it offered none, or is the parent."""
-    other, link = adj[k, 0], adj[k, 1]
-    cost = lnk[link, LINK_BEFORE] if lnk[link, LINK_SAVED] == now[STEP] else lnk[link, LINK_COST]
-    path = dev[other, COST_BEFORE] if dev[other, SAVED] == now[STEP] else dev[other, COST]
-    if cost < 0 or path < 0 or dev[other, RELAY] == 0:
+def _cost_through(world: World, device: Device, k: int) -> int:
+    """Cost before the step through a neighbour; -1 if it offered none, or is the parent."""
+    row = world.neighbours[k].device
+    other = world.devices[row]
+    if other.is_relay == 0 or not was_routed(world, other) or row == parent_before(world, device):
         return -1
-    return -1 if other == _parent_before(dev, now, device) else path + cost
+    cost = cost_before(world, world.neighbours[k].link)
+    return cost if cost < 0 else cost + path_cost_before(world, row)
 
 
 @jit
-def _was_behind(dev, now, other, device):
+def _was_behind(world: World, other: int, row: int) -> bool:
     """Whether a device had its route through another one before the step."""
-    while dev[other, GATEWAY] == 0:
-        if other == device:
+    while world.devices[other].is_gateway == 0:
+        if other == row:
             return True
-        other = _parent_before(dev, now, other)
+        other = parent_before(world, world.devices[other])
     return False
 
 
 @jit
-def _rejoin_ms(dev, lnk, adj_start, adj, now, rules, device):
+def _rejoin_ms(world: World, row: int) -> int:
     """Silence of one device that has another parent than before the step."""
-    if _parent_before(dev, now, device) < 0:
-        return rules[REJOIN_LONG]
-    parent = dev[device, PARENT]
+    device, rules = world.devices[row], world.rules[0]
     chosen = -1
-    for k in range(adj_start[device], adj_start[device + 1]):
-        if adj[k, 0] == parent:
-            chosen = _cost_through(dev, lnk, adj, now, device, k)
-    if chosen < 0 or _was_behind(dev, now, parent, device):
-        return rules[REJOIN_LONG]
+    if parent_before(world, device) >= 0 and not _was_behind_now(world, row):
+        for k in range(device.first, device.beyond):
+            if world.neighbours[k].device == device.parent:
+                chosen = _cost_through(world, device, k)
+    if chosen < 0:
+        return rules.rejoin_long_ms
     n_better = 0
-    for k in range(adj_start[device], adj_start[device + 1]):
-        cost, other = _cost_through(dev, lnk, adj, now, device, k), adj[k, 0]
-        is_better = cost >= 0 and (cost < chosen or (cost == chosen and other < parent))
-        if is_better and not _was_behind(dev, now, other, device):
+    for k in range(device.first, device.beyond):
+        other = world.neighbours[k].device
+        if n_better == rules.backups:
+            break
+        if world.links[world.neighbours[k].link].least_cost > chosen:
+            continue
+        cost = _cost_through(world, device, k)
+        is_better = cost >= 0 and (cost < chosen or (cost == chosen and other < device.parent))
+        if is_better and not _was_behind(world, other, row):
             n_better += 1
-    return rules[REJOIN_SHORT] if n_better < rules[BACKUPS] else rules[REJOIN_LONG]
+    return rules.rejoin_short_ms if n_better < rules.backups else rules.rejoin_long_ms
+
+
+@jit_inline
+def _was_behind_now(world: World, row: int) -> bool:
+    """Whether the new parent of a device had its route through it before the step."""
+    parent = world.devices[row].parent
+    return was_routed(world, world.devices[parent]) and _was_behind(world, parent, row)
 
 
 @jit
-def silence_ms(dev, lnk, adj_start, adj, now, rules, sensor):
+def silence_ms(world: World, row: int) -> int:
     """Silence of a sensor that the step detached and attached again; 0 where it had no route."""
-    if dev[sensor, COST_BEFORE] < 0:
+    if not was_routed(world, world.devices[row]):
         return 0
-    longest, here = 0, sensor
-    while dev[here, GATEWAY] == 0:
-        if dev[here, PARENT] != _parent_before(dev, now, here):
-            longest = max(longest, _rejoin_ms(dev, lnk, adj_start, adj, now, rules, here))
-        here = dev[here, PARENT]
-    return longest
+    longest_ms, here = 0, row
+    while world.devices[here].is_gateway == 0:
+        device = world.devices[here]
+        if device.parent != parent_before(world, device):
+            longest_ms = max(longest_ms, _rejoin_ms(world, here))
+        here = device.parent
+    return longest_ms

@@ -1,6 +1,6 @@
 """The engine that is the specification: simpy processes on a networkx graph.
 
-Order of reading: ``holds`` (what is up and usable), ``routing`` (whose parent is who),
-``gateways`` (who serves), ``blame`` (what a silence is put down to), ``bookkeeping`` (what it
-leaves), ``simulator`` (the processes that drive it all).
+Order of reading: ``levels`` (how strong a link is at a moment), ``holds`` (what is up and usable),
+``routing`` (whose parent is who), ``gateways`` (who serves), ``blame`` (what a silence is put down
+to), ``accounts`` (what it leaves), ``simulator`` (the processes that drive it all).
 """

@@ -1,44 +1,40 @@
-"""What holds devices and links at a moment: counters and sums, so that undoing is exact."""
+"""What holds devices and links: counters and sums, so that undoing is exact."""
 
 from collections import Counter
+from copy import copy
 
 import networkx
 
 from resilience.hazards.elements import Effect, Element
 from resilience.lifetime.mesh import Mesh, MeshLink
 from resilience.lifetime.record import Holder
+from resilience.lifetime.reference.levels import Levels
 
 
 class Holds:
-    """Devices up and links usable, as absences begin and end.
+    """Devices up and links usable, as absences begin and end and links swing."""
 
-    ``graph`` holds the devices that are up and, as edges with their ``cost``, the links that are
-    usable now.
-    """
-
-    def __init__(self, mesh: Mesh) -> None:
+    def __init__(self, mesh: Mesh, levels: Levels) -> None:
         self._mesh = mesh
+        self._levels = levels
         self._down: Counter[str] = Counter()
         self._mute: Counter[str] = Counter()
         self._cuts: Counter[str] = Counter()
         self._loss_cdb: Counter[str] = Counter()
         self._extra: Counter[str] = Counter()
-        self.graph = networkx.Graph()
-        self.graph.add_nodes_from(device.id for device in mesh.devices)
-        self.cost_before: dict[str, int | None] = {}
-        for link in mesh.links:
-            self._refresh(link)
         self.away: dict[Holder, tuple[int, Element]] = {}  # by cause and id: strike time, element
-        self.begin_step()
 
-    def begin_step(self) -> None:
-        """Forget what the last step changed."""
-        self.cost_before = {}  # link id: cost before this step, for links it touched
-        self.has_changed_devices = False
-
-    def touched(self) -> set[str]:
-        """Ends of the links that this step changed."""
-        return {end for id in self.cost_before for end in id.split("~")}
+    def snapshot(self) -> "Holds":
+        """Return what holds now, unmoved by what comes and goes afterwards."""
+        twin = copy(self)
+        twin._down, twin._mute = copy(self._down), copy(self._mute)
+        twin._cuts, twin._loss_cdb, twin._extra = (
+            copy(self._cuts),
+            copy(self._loss_cdb),
+            copy(self._extra),
+        )
+        twin.away = copy(self.away)
+        return twin
 
     def is_up(self, device: str) -> bool:
         """Whether nothing holds the device down."""
@@ -48,10 +44,54 @@ class Holds:
         """Whether the device forwards but does not measure."""
         return bool(self._mute[device])
 
-    def cost(self, link: MeshLink) -> int | None:
-        """Cost of a link now, None where it is not usable."""
-        edge = self.graph.get_edge_data(link.a, link.b)
-        return None if edge is None else edge["cost"]
+    def cost(self, link: MeshLink, time_ms: int) -> int | None:
+        """Cost of a link at the level of a moment, None where it is not usable.
+
+        Parameters
+        ----------
+        link : MeshLink
+            One of the mesh. [-]
+        time_ms : int
+            The moment whose level counts; what holds is what holds now. [ms]
+        """
+        if self._cuts[link.id] or not (self.is_up(link.a) and self.is_up(link.b)):
+            return None
+        level_cdb = self._levels.level_cdb(link, time_ms)
+        cost = link.path.cost(self._loss_cdb[link.id] - level_cdb)
+        return None if cost is None else cost + self._extra[link.id]
+
+    def usable(self, time_ms: int) -> networkx.Graph:
+        """Graph of the devices that are up and the links usable at a moment, with their ``cost``.
+
+        Parameters
+        ----------
+        time_ms : int
+            The moment whose levels count; what holds is what holds now. [ms]
+        """
+        graph = networkx.Graph()
+        graph.add_nodes_from(device.id for device in self._mesh.devices if self.is_up(device.id))
+        for link in self._mesh.links:
+            cost = self.cost(link, time_ms)
+            if cost is not None:
+                graph.add_edge(link.a, link.b, cost=cost)
+        return graph
+
+    def closes_alone(self, element: Element, link: MeshLink, time_ms: int) -> bool:
+        """Whether an absence that strikes a link would close it by itself, at a moment's level.
+
+        Parameters
+        ----------
+        element : Element
+            What is away. [-]
+        link : MeshLink
+            One of its targets. [-]
+        time_ms : int
+            The moment. [ms]
+        """
+        if element.effect is Effect.LOSS:
+            level_cdb = self._levels.level_cdb(link, time_ms)
+            return link.path.cost(element.amount - level_cdb) is None
+        return element.effect is Effect.CUT
 
     def strike(self, element: Element, now_ms: int) -> None:
         """Let an absence begin."""
@@ -63,52 +103,13 @@ class Holds:
         del self.away[element.name]
         self._hold(element, -1)
 
-    def closes_alone(self, element: Element, link: MeshLink) -> bool:
-        """Whether this absence, which strikes the link, by itself would make it unusable."""
-        if element.effect is Effect.LOSS:
-            return link.path.cost(element.amount) is None
-        return element.effect is Effect.CUT
-
     def _hold(self, element: Element, step: int) -> None:
+        held, amount = {
+            Effect.DOWN: (self._down, 1),
+            Effect.MUTE: (self._mute, 1),
+            Effect.CUT: (self._cuts, 1),
+            Effect.LOSS: (self._loss_cdb, element.amount),
+            Effect.COST: (self._extra, element.amount),
+        }[element.effect]
         for target in element.targets:
-            if element.effect is Effect.MUTE:
-                self._mute[target] += step
-                self.has_changed_devices = True
-            elif element.effect is Effect.DOWN:
-                self._hold_down(target, step)
-            elif target in self._mesh.link:  # else the link is unusable even when calm
-                self._hold_link(self._mesh.link[target], element, step)
-
-    def _hold_down(self, device: str, step: int) -> None:
-        was_up = self.is_up(device)
-        self._down[device] += step
-        if self.is_up(device) != was_up:
-            self.has_changed_devices = True
-            for link in self._mesh.links_of[device]:
-                self._refresh(link)
-
-    def _hold_link(self, link: MeshLink, element: Element, step: int) -> None:
-        if element.effect is Effect.CUT:
-            self._cuts[link.id] += step
-        elif element.effect is Effect.LOSS:
-            self._loss_cdb[link.id] += step * element.amount
-        else:
-            self._extra[link.id] += step * element.amount
-        self._refresh(link)
-
-    def _refresh(self, link: MeshLink) -> None:
-        """Bring one link of the graph up to date and remember what it was."""
-        old, new = self.cost(link), self._cost_now(link)
-        if old == new:
-            return
-        self.cost_before.setdefault(link.id, old)
-        if new is None:
-            self.graph.remove_edge(link.a, link.b)
-        else:
-            self.graph.add_edge(link.a, link.b, cost=new)
-
-    def _cost_now(self, link: MeshLink) -> int | None:
-        if self._cuts[link.id] or not (self.is_up(link.a) and self.is_up(link.b)):
-            return None
-        cost = link.path.cost(self._loss_cdb[link.id])
-        return None if cost is None else cost + self._extra[link.id]
+            held[target] += step * amount

@@ -1,13 +1,14 @@
 """The routing tree: who is whose parent, and how a step settles it."""
 
 import heapq
-from collections.abc import Iterable, Iterator, Set
+from collections.abc import Iterator, Mapping, Set
 from dataclasses import dataclass
 
 import networkx
 
-from resilience.lifetime.mesh import Mesh, Rules
-from resilience.lifetime.reference.holds import Holds
+from resilience.lifetime.mesh import Mesh, MeshLink, Rules
+
+Parents = Mapping[str, str | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +26,10 @@ class Routes:
     parent: dict[str, str | None]
     cost: dict[str, int]
 
+    def is_branch(self, link: MeshLink) -> bool:
+        """Whether a link joins a device with its parent."""
+        return self.parent.get(link.a) == link.b or self.parent.get(link.b) == link.a
+
     def path(self, device: str) -> Iterator[str]:
         """Devices from this one up to its gateway, the gateway left out."""
         here: str | None = device
@@ -34,21 +39,13 @@ class Routes:
 
     def subtree(self, device: str) -> set[str]:
         """Return the device and all that hang on it."""
-        children = self.children()
+        children = children_of(self.parent)
         found, to_do = {device}, [device]
         while to_do:
             below = children.get(to_do.pop(), ())
             found.update(below)
             to_do.extend(below)
         return found
-
-    def children(self) -> dict[str, list[str]]:
-        """Return the children of every device that has any."""
-        children: dict[str, list[str]] = {}
-        for device, parent in self.parent.items():
-            if parent is not None:
-                children.setdefault(parent, []).append(device)
-        return children
 
     def depths(self) -> dict[str, int]:
         """Hop depth of every device with a route; 1 beside the gateway."""
@@ -57,6 +54,39 @@ class Routes:
             for device in self.parent
             if device in self.cost
         }
+
+
+def children_of(parent: Parents) -> dict[str, list[str]]:
+    """Return the children of every device that has any."""
+    children: dict[str, list[str]] = {}
+    for device, above in parent.items():
+        if above is not None:
+            children.setdefault(above, []).append(device)
+    return children
+
+
+def path_costs(parent: Parents, usable: networkx.Graph, serving: Set[str]) -> dict[str, int]:
+    """Run link costs down the part of a tree that hangs together.
+
+    Parameters
+    ----------
+    parent : mapping of str to str or None
+        The tree. [-]
+    usable : networkx.Graph
+        Usable links with their ``cost``. [1/128 ETX]
+    serving : set of str
+        Gateways that serve; they cost 0. [-]
+    """
+    children = children_of(parent)
+    cost = dict.fromkeys(sorted(serving), 0)
+    to_do = list(cost)
+    while to_do:
+        above = to_do.pop()
+        for child in children.get(above, ()):
+            if usable.has_edge(above, child):
+                cost[child] = cost[above] + usable.edges[above, child]["cost"]
+                to_do.append(child)
+    return cost
 
 
 class RoutingTree:
@@ -70,53 +100,37 @@ class RoutingTree:
         )
 
     def settle(
-        self, graph: networkx.Graph, up: Set[str], serving: Set[str], touched: Set[str]
-    ) -> set[str]:
-        """Settle the routes after a step and return the devices that it detached.
+        self, usable: networkx.Graph, serving: Set[str], *, looks_around: bool
+    ) -> frozenset[str]:
+        """Settle the routes after a step and return the devices that it found detached.
 
         Parameters
         ----------
-        graph : networkx.Graph
-            Usable links with their ``cost``. [-]
-        up : set of str
-            Devices that are up. [-]
+        usable : networkx.Graph
+            Devices that are up, and usable links with their ``cost``. [1/128 ETX]
         serving : set of str
             Gateways that serve; none during a site outage. [-]
-        touched : set of str
-            Ends of the links that the step changed. [-]
+        looks_around : bool
+            Whether devices compare their neighbours in this step. [-]
         """
         parent = dict(self.routes.parent)
-        routes = Routes(parent, self._intact_costs(graph, serving))
-        detached = {device for device in parent if device in up and device not in routes.cost}
-        for device in parent:
-            if device not in routes.cost:
-                parent[device] = None
-        self._attach(graph, routes, detached)
-        # Nobody wanted to move before the step, so while no path cost differs only the ends of a
-        # changed link can want to now.
-        self._improve(graph, routes, touched if routes.cost == self.routes.cost else parent)
+        routes = Routes(parent, path_costs(parent, usable, serving))
+        cut_off = {device for device in parent if device not in routes.cost}
+        for device in cut_off:
+            parent[device] = None
+        detached = frozenset(cut_off.intersection(usable))
+        self._attach(usable, routes, detached)
+        if looks_around:
+            self._improve(usable, routes)
         self.routes = routes
         return detached
 
-    def _intact_costs(self, graph: networkx.Graph, serving: Set[str]) -> dict[str, int]:
-        """Run new link costs down the part of the tree that still hangs together."""
-        children = self.routes.children()
-        cost = dict.fromkeys(sorted(serving), 0)
-        to_do = list(cost)
-        while to_do:
-            parent = to_do.pop()
-            for child in children.get(parent, ()):
-                if graph.has_edge(parent, child):
-                    cost[child] = cost[parent] + graph.edges[parent, child]["cost"]
-                    to_do.append(child)
-        return cost
-
-    def _attach(self, graph: networkx.Graph, routes: Routes, detached: Set[str]) -> None:
+    def _attach(self, usable: networkx.Graph, routes: Routes, detached: Set[str]) -> None:
         """Attach, again and again, the detached device with the least (cost, id, parent id)."""
         waiting = [
             (routes.cost[parent] + link["cost"], device, parent)
             for device in detached
-            for parent, link in graph.adj[device].items()
+            for parent, link in usable.adj[device].items()
             if parent in routes.cost and parent in self._relays
         ]
         heapq.heapify(waiting)
@@ -126,28 +140,27 @@ class RoutingTree:
                 continue
             routes.cost[device], routes.parent[device] = cost, parent
             if device in self._relays:
-                for other, link in graph.adj[device].items():
+                for other, link in usable.adj[device].items():
                     if other in detached and other not in routes.cost:
                         heapq.heappush(waiting, (cost + link["cost"], other, device))
 
-    def _improve(self, graph: networkx.Graph, routes: Routes, may_want: Iterable[str]) -> None:
+    def _improve(self, usable: networkx.Graph, routes: Routes) -> None:
         """Move, again and again, the device with the least (new cost, id, parent id)."""
-        while moves := list(self._wanted_moves(graph, routes, may_want)):
+        while moves := list(self._wanted_moves(usable, routes)):
             cost, device, parent = min(moves)
             gain = routes.cost[device] - cost
             routes.parent[device] = parent
             for below in routes.subtree(device):
                 routes.cost[below] -= gain
-            may_want = routes.parent
 
     def _wanted_moves(
-        self, graph: networkx.Graph, routes: Routes, may_want: Iterable[str]
+        self, usable: networkx.Graph, routes: Routes
     ) -> Iterator[tuple[int, str, str]]:
-        for device in may_want:
+        for device in routes.parent:
             cost = routes.cost.get(device)
-            if not cost:  # no route, or a gateway
+            if cost is None:
                 continue
-            for parent, link in graph.adj[device].items():
+            for parent, link in usable.adj[device].items():
                 if parent in routes.cost and parent in self._relays:
                     new_cost = routes.cost[parent] + link["cost"]
                     if cost - new_cost > self._hysteresis:
@@ -155,57 +168,50 @@ class RoutingTree:
 
 
 class Rejoining:
-    """How long the sensors that one step detached are silent while they move."""
+    """How long sensors are silent while they, or those before them, move."""
 
     def __init__(self, mesh: Mesh, rules: Rules) -> None:
-        self._mesh = mesh
+        self._relays = mesh.relays
         self._rules = rules
 
     def interruptions_ms(
-        self, holds: Holds, before: Routes, after: Routes, detached: Set[str]
+        self, moved: list[str], before: Routes, usable_before: networkx.Graph, after: Routes
     ) -> dict[str, int]:
-        """Silence of each detached sensor that had a route before the step and has one after it.
+        """Silence of sensors that were detached, with a route before the step and one after it.
 
         Parameters
         ----------
-        holds : Holds
-            Knows what the links cost before the step. [-]
+        moved : list of str
+            Those sensors. [-]
         before, after : Routes
-            The tree on both sides of the step. [-]
-        detached : set of str
-            What the step detached. [-]
+            The tree on both sides of the step, at the costs of either side. [-]
+        usable_before : networkx.Graph
+            Devices up and links usable before the step, with their ``cost``. [1/128 ETX]
         """
-        moved = [
-            sensor
-            for sensor in self._mesh.sensors
-            if sensor in detached and sensor in before.cost and sensor in after.cost
-        ]
         return {
             sensor: max(
-                self._rejoin_ms(holds, before, after, device)
+                self._rejoin_ms(device, before, usable_before, after)
                 for device in after.path(sensor)
-                if device == sensor or after.parent[device] != before.parent[device]
             )
             for sensor in moved
         }
 
-    def _rejoin_ms(self, holds: Holds, before: Routes, after: Routes, device: str) -> int:
-        parent = after.parent[device]
-        if parent == before.parent[device]:
+    def _rejoin_ms(
+        self, device: str, before: Routes, usable_before: networkx.Graph, after: Routes
+    ) -> int:
+        old, new = before.parent[device], after.parent[device]
+        if new == old:
             return 0
-        if before.parent[device] is None or parent not in self._backups(holds, before, device):
+        if old is None or new not in self._backups(device, before, usable_before):
             return self._rules.rejoin_long_ms
         return self._rules.rejoin_short_ms
 
-    def _backups(self, holds: Holds, before: Routes, device: str) -> list[str]:
+    def _backups(self, device: str, before: Routes, usable_before: networkx.Graph) -> list[str]:
         """Neighbours that the device kept ready before the step, best first."""
         left_out = before.subtree(device) | {before.parent[device]}
-        ready = []
-        for link in self._mesh.links_of[device]:
-            other = link.b if link.a == device else link.a
-            cost = holds.cost_before.get(link.id, holds.cost(link))
-            if cost is None or other in left_out or other not in self._mesh.relays:
-                continue
-            if other in before.cost:
-                ready.append((before.cost[other] + cost, other))
-        return [other for _, other in sorted(ready)[: self._rules.backups]]
+        ready = sorted(
+            (before.cost[other] + link["cost"], other)
+            for other, link in usable_before.adj[device].items()
+            if other in before.cost and other in self._relays and other not in left_out
+        )
+        return [other for _, other in ready[: self._rules.backups]]

@@ -5,21 +5,23 @@ gathered and settled as one step, because simpy orders equal times by insertion 
 """
 
 from collections import Counter
-from collections.abc import Generator
+from collections.abc import Generator, Set
 from dataclasses import dataclass
+from itertools import count
 
 import simpy
 
 from resilience.draws import LONGEST_MS
-from resilience.hazards.elements import Cells, DeviceFate, Element, Fate
+from resilience.hazards.elements import Cells, DeviceFate, Effect, Element, Fate
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
-from resilience.lifetime.mesh import Luck, Mesh, Rules
-from resilience.lifetime.record import Absence, History, Lifetime, ParentChange
-from resilience.lifetime.reference.bookkeeping import Bookkeeping, Outcome
+from resilience.lifetime.mesh import Luck, Mesh, MeshLink, Rules
+from resilience.lifetime.record import SWING, Absence, History, Lifetime, ParentChange
+from resilience.lifetime.reference.accounts import Accounts, Outcome
 from resilience.lifetime.reference.gateways import Gateways
 from resilience.lifetime.reference.holds import Holds
-from resilience.lifetime.reference.routing import Rejoining, Routes, RoutingTree
+from resilience.lifetime.reference.levels import Levels
+from resilience.lifetime.reference.routing import Rejoining, Routes, RoutingTree, path_costs
 
 AFTER_ALL_ELSE = 2  # simpy runs lower numbers first; its own are 0 and 1
 
@@ -39,6 +41,11 @@ def simulate(mesh: Mesh, hazards: HazardTable, rules: Rules, luck: Luck) -> Life
         Horizon and routing. [-]
     luck : Luck
         Seed and number of the lifetime. [-]
+
+    Raises
+    ------
+    ValueError
+        Links swing, and devices are to compare their neighbours at every change.
     """
     return _Simulation(mesh, hazards, rules, luck).run()
 
@@ -98,18 +105,21 @@ class _Simulation:
         self._mesh = mesh
         self._rules = rules
         self._env = simpy.Environment()
-        self._holds = Holds(mesh)
+        self._levels = Levels(mesh, luck)
+        self._holds = Holds(mesh, self._levels)
         self._gateways = Gateways(mesh, rules)
         self._tree = RoutingTree(mesh, rules.hysteresis)
         self._rejoining = Rejoining(mesh, rules)
-        self._books = Bookkeeping(mesh, rules, self._holds)
+        self._accounts = Accounts(mesh, rules, self._holds, self._levels)
         self._step: _Step | None = None  # gathers the changes of this millisecond
         self._looks_again_ms = 0
+        self._somebody_waits = False  # up without a route, and no site outage runs
         self._struck: list[Element] = []
         self._ended: list[Element] = []
         self._strikes: Counter[str] = Counter()
         self._absences: list[Absence] = []
         self._parents: list[ParentChange] = []
+        self._faded: list[tuple[int, str]] = []
         self._first_parents: dict[str, str | None] = {}
         self._visits: dict[str, _Visit] = {}
         self._n_visits: Counter[str] = Counter()  # opened, by device
@@ -120,22 +130,44 @@ class _Simulation:
         self._batteries = {
             cells.device: _Battery(cells, self._fates[cells.device]) for cells in hazards.cells
         }
+        self._begin(hazards, luck)
+
+    def _begin(self, hazards: HazardTable, luck: Luck) -> None:
+        """Begin every process."""
+        if not (self._levels.is_still or self._rules.look_around_ms):
+            raise ValueError("links that swing need look_around_ms above 0")
         for element in hazards.elements:
-            if element.away_ms is None:
-                fate = Fate.of(element, luck.seed, luck.lifetime)
-                self._env.process(self._drawn(element, fate))
-            else:
-                self._env.process(self._scripted(element, element.away_ms))
+            fate = Fate.of(element, luck.seed, luck.lifetime)
+            is_by_itself = element.away_ms is not None or not element.is_mended
+            told = self._by_itself if is_by_itself else self._mended
+            self._env.process(told(element, fate))
         for battery in self._batteries.values():
             battery.process = self._env.process(self._discharging(battery))
+        for link in self._links_that_fade(hazards):
+            self._env.process(self._swinging(link))
+        if self._rules.look_around_ms:
+            self._env.process(self._looking_around())
+
+    def _links_that_fade(self, hazards: HazardTable) -> list[MeshLink]:
+        """Links that the worst level closes under all losses that can strike them together."""
+        loss_cdb: Counter[str] = Counter()
+        for element in hazards.elements:
+            if element.effect is Effect.LOSS:
+                loss_cdb.update(dict.fromkeys(element.targets, element.amount))
+        worst_cdb = self._levels.worst_cdb
+        return [
+            link
+            for link in self._mesh.links
+            if not self._levels.is_still and link.path.cost(loss_cdb[link.id] - worst_cdb) is None
+        ]
 
     def run(self) -> Lifetime:
-        """Run to the horizon and close the books."""
+        """Run to the horizon and close the accounts."""
         self._wake()
         self._env.run(until=self._rules.horizon_ms)
         for struck_ms, element in self._holds.away.values():
             self._absences.append(Absence(element, struck_ms, None))
-        record = self._books.close(
+        record = self._accounts.close(
             self._strikes,
             self._n_visits_ended,
             sum(battery.n_sets - 1 for battery in self._batteries.values()),
@@ -144,7 +176,8 @@ class _Simulation:
             self._first_parents,
             tuple(sorted(self._absences, key=lambda one: (one.start_ms, one.element.name))),
             tuple(self._parents),
-            self._books.outages_ms,
+            self._accounts.outages_ms,
+            tuple(self._faded),
         )
         return Lifetime(record, history)
 
@@ -152,27 +185,23 @@ class _Simulation:
     def _now(self) -> int:
         return int(self._env.now)
 
-    # What happens to one element, device or battery, told as processes.
+    # What happens to one element, device, battery or link, told as processes.
 
-    def _scripted(self, element: Element, away_ms: tuple[tuple[int, int], ...]) -> Process:
-        for start_ms, end_ms in away_ms:
+    def _by_itself(self, element: Element, fate: Fate) -> Process:
+        for start_ms, end_ms in fate.absences_ms(element, self._rules.horizon_ms):
             yield self._env.timeout(start_ms - self._now)
             self._strike(element)
-            yield self._env.timeout(end_ms - start_ms)
-            self._end(element)
+            if end_ms is not None:
+                yield self._env.timeout(end_ms - start_ms)
+                self._end(element)
 
-    def _drawn(self, element: Element, fate: Fate) -> Process:
-        n = 0
-        while True:
+    def _mended(self, element: Element, fate: Fate) -> Process:
+        for n in count():
             yield self._env.timeout(fate.at_risk_ms(element, n))
             self._strike(element)
-            if element.is_mended:
-                yield self._wake()  # the step that opens the visit
-                yield self._visits[element.targets[0]].is_over
-            else:
-                yield self._env.timeout(fate.away_ms(element, n))
+            yield self._wake()  # the step that opens the visit
+            yield self._visits[element.targets[0]].is_over
             self._end(element)
-            n += 1
 
     def _discharging(self, battery: _Battery) -> Process:
         device = battery.cells.device
@@ -207,6 +236,26 @@ class _Simulation:
         self._n_visits_ended += 1
         visit.is_over.succeed()
 
+    def _swinging(self, link: MeshLink) -> Process:
+        for time_ms in self._levels.changes_ms(link):
+            yield self._env.timeout(time_ms - self._now)
+            if self._concerns_somebody(link):
+                self._wake()
+
+    def _concerns_somebody(self, link: MeshLink) -> bool:
+        """Whether a new level closes a branch, opens a way for who waits, or frees a holder."""
+        if not (self._somebody_waits or self._tree.routes.is_branch(link)):
+            return False
+        was_usable, is_usable = (
+            self._holds.cost(link, time_ms) is not None for time_ms in (self._now - 1, self._now)
+        )
+        return was_usable != is_usable or self._accounts.is_blamed((SWING, link.id))
+
+    def _looking_around(self) -> Process:
+        while True:
+            yield self._env.timeout(self._rules.look_around_ms)
+            self._wake()
+
     # How the changes of one millisecond become one step.
 
     def _strike(self, element: Element) -> None:
@@ -229,38 +278,39 @@ class _Simulation:
         self._wake()
 
     def _settle(self) -> None:
-        """Settle one step: strikes, ends, service, routes, books, batteries."""
+        """Settle one step: strikes, ends, service, routes, accounts, batteries."""
         now = self._now
         self._step = None
-        self._holds.begin_step()
+        holds_before, serving_before = self._holds.snapshot(), self._gateways.serving
         renewed = self._apply(now)
-        was_serving, was_in_outage = self._gateways.serving, self._gateways.in_outage
-        up = {device.id for device in self._mesh.devices if self._holds.is_up(device.id)}
-        look_again_ms = self._gateways.settle(now, up)
+        usable = self._holds.usable(now)
+        look_again_ms = self._gateways.settle(now, set(usable))
         if look_again_ms is not None and look_again_ms != self._looks_again_ms:
             self._looks_again_ms = look_again_ms
             self._env.process(self._look_again(look_again_ms))
         before = self._tree.routes
-        has_turned = (
-            now == 0
-            or self._holds.has_changed_devices
-            or self._gateways.serving != was_serving
-            or self._gateways.in_outage != was_in_outage
+        detached = self._tree.settle(
+            usable, self._gateways.serving, looks_around=self._looks_around(now)
         )
-        interruptions_ms = self._settle_routes(up) if has_turned or self._holds.cost_before else {}
-        after = self._tree.routes
-        has_moved = has_turned or after.parent != before.parent
-        outcome = Outcome(before, after, interruptions_ms, self._gateways.in_outage, has_moved)
-        self._books.settle(now, outcome)
-        if has_moved or renewed:
-            self._remember_parents(now, outcome)
-            self._settle_batteries(now, renewed)
+        after, in_outage = self._tree.routes, self._gateways.in_outage
+        self._somebody_waits = not in_outage and not detached <= after.cost.keys()
+        moved = [one for one in detached if one in before.cost and one in after.cost]
+        interruptions_ms = self._interruptions_ms(holds_before, before, serving_before, moved)
+        outcome = Outcome(before, after, interruptions_ms, in_outage, usable)
+        self._accounts.settle(now, outcome)
+        self._remember(now, before, after)
+        self._settle_batteries(now, renewed)
+
+    def _looks_around(self, now: int) -> bool:
+        every_ms = self._rules.look_around_ms
+        return not every_ms or now % every_ms == 0
 
     def _apply(self, now: int) -> set[str]:
         """Apply strikes, then ends, and return the devices that got new cells."""
         renewed: set[str] = set()
         for element in sorted(self._struck, key=lambda one: one.name):
-            self._strikes[element.cause] += 1
+            if element.effect in (Effect.DOWN, Effect.MUTE):
+                self._strikes[element.cause] += 1
             self._holds.strike(element, now)
             if element.is_mended and element.away_ms is None:
                 self._call(element.targets[0], element.lasts)
@@ -272,22 +322,39 @@ class _Simulation:
         self._struck, self._ended = [], []
         return renewed
 
-    def _settle_routes(self, up: set[str]) -> dict[str, int]:
-        before = self._tree.routes
-        holds, serving = self._holds, self._gateways.serving
-        detached = self._tree.settle(holds.graph, up, serving, holds.touched())
-        return self._rejoining.interruptions_ms(self._holds, before, self._tree.routes, detached)
+    def _interruptions_ms(
+        self, holds_before: Holds, before: Routes, serving_before: Set[str], moved: list[str]
+    ) -> dict[str, int]:
+        """Silence of who moved; before the step is a millisecond ago, at the costs of then."""
+        sensors = [one for one in moved if one in self._mesh.sensors]
+        if not sensors:
+            return {}
+        usable_before = holds_before.usable(self._now - 1)
+        costs = path_costs(before.parent, usable_before, serving_before)
+        return self._rejoining.interruptions_ms(
+            sensors, Routes(before.parent, costs), usable_before, self._tree.routes
+        )
 
-    def _remember_parents(self, now: int, outcome: Outcome) -> None:
-        after = outcome.after.parent
+    def _remember(self, now: int, before: Routes, after: Routes) -> None:
+        """Keep who has another parent, and which branches closed by their level alone."""
         if now == 0:
-            self._first_parents = dict(after)
-        else:
-            self._parents.extend(
-                ParentChange(now, device, old, after[device])
-                for device, old in sorted(outcome.before.parent.items())
-                if old != after[device]
-            )
+            self._first_parents = dict(after.parent)
+            return
+        self._parents.extend(
+            ParentChange(now, device, old, after.parent[device])
+            for device, old in sorted(before.parent.items())
+            if old != after.parent[device]
+        )
+        faded = sorted(link.id for link in self._mesh.links if self._has_faded(link, before))
+        self._faded.extend((now, id) for id in faded)
+
+    def _has_faded(self, link: MeshLink, before: Routes) -> bool:
+        """Whether a branch is closed that would not be at its level of a millisecond ago."""
+        return (
+            before.is_branch(link)
+            and self._holds.cost(link, self._now) is None
+            and self._holds.cost(link, self._now - 1) is not None
+        )
 
     def _settle_batteries(self, now: int, renewed: set[str]) -> None:
         sensors_behind = self._sensors_behind(self._tree.routes)
@@ -299,18 +366,18 @@ class _Simulation:
             if battery.death_ms() < battery.wakes_ms:
                 battery.process.interrupt()
 
-    def _drain_na(self, cells: Cells, sensors_behind: Counter[str]) -> int:
+    def _drain_na(self, cells: Cells, sensors_behind: Counter[str | None]) -> int:
         if not self._holds.is_up(cells.device):
             return 0
-        if cells.device not in self._tree.routes.cost:
+        may_search = self._gateways.in_outage or cells.device not in self._mesh.gateways
+        if may_search and cells.device not in self._tree.routes.cost:
             return cells.searching_na
         return cells.leaf_na + cells.forwarding_na * sensors_behind[cells.device]
 
-    def _sensors_behind(self, routes: Routes) -> Counter[str]:
-        """Count the sensors whose readings each device forwards."""
-        behind: Counter[str] = Counter()
+    def _sensors_behind(self, routes: Routes) -> Counter[str | None]:
+        """Count the sensors whose readings each device forwards, gateways among them."""
+        behind: Counter[str | None] = Counter()
         for sensor in self._mesh.sensors:
             if sensor in routes.cost:
-                behind.update(routes.path(sensor))
-                behind[sensor] -= 1
+                behind.update(routes.parent[device] for device in routes.path(sensor))
         return behind

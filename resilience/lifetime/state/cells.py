@@ -1,110 +1,76 @@
-"""Laws of elements, repair visits and the cells of batteries, on plain arrays."""
+"""Repair visits and the cells of batteries."""
 
-from resilience.lifetime.state.columns import (
-    AWAY,
-    BAT_ELEMENT,
-    CELLS,
-    COST,
-    DOWN,
-    DRAIN,
-    DRAIN_SINCE,
-    DRAINS_LIST,
-    FORWARDING,
-    HORIZON,
-    LEAF,
-    LEFT,
-    N_CELLS,
-    N_DRAINS,
-    N_VISITS,
-    NEVER,
-    RENEWED,
-    SEARCHING,
-    SENSOR,
-    SETS,
-    SIZE,
-    SLOT,
-    STEP,
-    VISIT_END,
-    VISITS,
-)
-from resilience.lifetime.state.compiled import (
-    jit,
-    jit_inline,
-    quantile,
-    uniform,
-    whole_ms,
-)
-from resilience.lifetime.state.queues import (
-    schedule,
-    scheduled_ms,
-)
-
-# Columns of ``laws``, a row per element, and of ``charges``, a row per set of cells.
-STRIKE_LAW, LAST_LAW, WEAK_SHARE, WEAK_MS, LAW_COLUMNS = 0, 3, 6, 7, 8
-CHARGE, SPREAD_LAW, REPAIR_LAW, CHARGE_COLUMNS = 0, 1, 4, 7
-
-
-@jit_inline
-def law(table, row, first):
-    """Law that stands in a row from a column on, as the draws take it."""
-    return (int(table[row, first]), table[row, first + 1], table[row, first + 2])
+from resilience.lifetime.state.compiled import jit, jit_inline, quantile, uniform, whole_ms
+from resilience.lifetime.state.queues import schedule, scheduled_ms
+from resilience.lifetime.state.world import DRAINS, NEVER, Cells, Device, Element, World
 
 
 @jit
-def charge(charges, cell_starts, row, n):
+def charge_na_ms(cells: Cells, n: int) -> int:
     """Usable charge of the n-th set of cells."""
-    shape, scale, slope = law(charges, row, SPREAD_LAW)
-    drawn = quantile(shape, scale, slope, uniform(cell_starts[row], n))
-    return max(1, int(charges[row, CHARGE] * drawn))
+    u = uniform(cells.start, n)
+    factor = quantile(cells.spread_shape, cells.spread_scale, cells.spread_slope, u)
+    return max(1, int(cells.charge * factor))
 
 
 @jit_inline
-def death_ms(bat, row):
+def death_ms(cells: Cells) -> int:
     """First millisecond at which the charge is used up, if nothing changes."""
-    if bat[row, DRAIN] == 0:
+    if cells.drain == 0:
         return NEVER
-    return bat[row, DRAIN_SINCE] - (-bat[row, LEFT] // bat[row, DRAIN])
+    return cells.drain_since - (-cells.left // cells.drain)
 
 
 @jit
-def visit_end_ms(acc, now, rules, laws, repair_starts, tgt, place, element, time_ms):
+def visit_end_ms(world: World, device: Device, element: Element) -> int:
     """End of the visit that mends a device: the one on its way, or a new one."""
-    device = tgt[place]
-    if acc[device, VISIT_END] <= time_ms:
-        shape, scale, slope = law(laws, element, LAST_LAW)
-        u = uniform(repair_starts[device], acc[device, VISITS])
-        acc[device, VISITS] += 1
-        acc[device, VISIT_END] = time_ms + whole_ms(quantile(shape, scale, slope, u))
-        if acc[device, VISIT_END] < rules[HORIZON]:
-            now[N_VISITS] += 1
-    return acc[device, VISIT_END]
+    now = world.now[0]
+    if device.visit_end_ms <= now.time_ms:
+        u = uniform(device.repair_start, device.visits)
+        lasts = quantile(element.last_shape, element.last_scale, element.last_slope, u)
+        device.visits += 1
+        device.visit_end_ms = now.time_ms + whole_ms(lasts)
+        if device.visit_end_ms < world.rules[0].horizon_ms:
+            now.n_visits += 1
+    return device.visit_end_ms
+
+
+@jit
+def may_drain(world: World, row: int) -> None:
+    """Remember that a device's drain may have changed in this step."""
+    device, now = world.devices[row], world.now[0]
+    if device.cells >= 0 and device.drains != now.step:
+        device.drains = now.step
+        world.lists[DRAINS, now.n_drains] = row
+        now.n_drains += 1
 
 
 @jit_inline
-def settle_batteries(
-    dev, acc, lists, ele, bat, charges, cell_starts, now, rules, calendar, time_ms
-):
+def _drain_na(device: Device, cells: Cells) -> int:
+    """What a device draws in the state it is in."""
+    if device.down > 0:
+        return 0
+    if device.routed == 0:
+        return cells.searching
+    return cells.leaf + cells.forwarding * (device.size - device.is_sensor)
+
+
+@jit
+def settle_cells(world: World) -> None:
     """Let cells go on at another drain, put in new ones, and bring deaths forward."""
-    for i in range(now[N_DRAINS]):
-        device = lists[DRAINS_LIST, i]
-        row = acc[device, CELLS]
-        drain = 0
-        if dev[device, DOWN] == 0:
-            if dev[device, COST] < 0:
-                drain = bat[row, SEARCHING]
-            else:
-                behind = dev[device, SIZE] - dev[device, SENSOR]
-                drain = bat[row, LEAF] + bat[row, FORWARDING] * behind
-        bat[row, LEFT] -= bat[row, DRAIN] * (time_ms - bat[row, DRAIN_SINCE])
-        bat[row, DRAIN_SINCE] = time_ms
-        bat[row, DRAIN] = drain
-        if acc[device, RENEWED] == now[STEP]:
-            bat[row, LEFT] = charge(charges, cell_starts, row, bat[row, SETS])
-            bat[row, SETS] += 1
-            now[N_CELLS] += 1
-        element = bat[row, BAT_ELEMENT]
-        if ele[element, AWAY] == 0:
-            dies_ms = death_ms(bat, row)
-            slot = ele[element, SLOT]
-            if dies_ms < scheduled_ms(calendar, slot):
-                schedule(calendar, slot, dies_ms, rules[HORIZON])
+    now = world.now[0]
+    for i in range(now.n_drains):
+        device = world.devices[world.lists[DRAINS, i]]
+        cells = world.cells[device.cells]
+        cells.left -= cells.drain * (now.time_ms - cells.drain_since)
+        cells.drain_since = now.time_ms
+        cells.drain = _drain_na(device, cells)
+        if device.renewed == now.step:
+            cells.left = charge_na_ms(cells, cells.sets)
+            cells.sets += 1
+            now.n_cells += 1
+        element = world.elements[cells.element]
+        if element.away == 0:
+            dies_ms = death_ms(cells)
+            if dies_ms < scheduled_ms(world, element.slot):
+                schedule(world, element.slot, dies_ms)

@@ -5,9 +5,8 @@ from pathlib import Path
 import numba
 import numpy as np
 
-from resilience import compiling
+from resilience import compiling, draws
 from resilience.compiling import bind, compiler
-from resilience import draws
 from resilience.connectivity.luck import strengths
 
 _LIFETIME = Path(__file__).parents[1]
@@ -29,15 +28,20 @@ _FOLDER = cache_folder()
 # Most functions are called by compiled ones only: without an entry from Python they compile in a
 # third less time.
 jit_entry = compiler(_FOLDER)
-jit = compiler(_FOLDER, no_cpython_wrapper=True, no_cfunc_wrapper=True)
+jit = compiler(None, no_cpython_wrapper=True, no_cfunc_wrapper=True)
 
 # A call hands every array over as nine words, so what happens in each step is inlined: by the code
 # generator, which is twice as quick to compile as numba's own inlining.
-jit_inline = compiler(_FOLDER, no_cpython_wrapper=True, no_cfunc_wrapper=True, forceinline=True)
+jit_inline = compiler(None, no_cpython_wrapper=True, no_cfunc_wrapper=True, forceinline=True)
 
-# numba compiles functions, not types, hence the lambda.
-_UNSIGNED = {draws.unsigned: numba.njit(lambda n: np.uint64(n))}  # noqa: PLW0108
-_SHARED = bind((draws, strengths), jit, _UNSIGNED)
+jit_once = compiler(None, inline="always")
+
+# numba compiles functions, not types, hence the lambdas.
+_CASTS = {
+    draws.unsigned: numba.njit(lambda n: np.uint64(n)),  # noqa: PLW0108
+    draws.signed: numba.njit(lambda n: np.int64(n)),  # noqa: PLW0108
+}
+_SHARED = bind((draws, strengths), jit, _CASTS)
 
 stream = _SHARED["stream"]
 uniform = _SHARED["uniform"]
@@ -45,4 +49,6 @@ quantile = _SHARED["quantile"]
 whole_ms = _SHARED["whole_ms"]
 at_risk_ms = _SHARED["at_risk_ms"]
 away_ms = _SHARED["away_ms"]
+level_place = _SHARED["level_place"]
+phase_ms = _SHARED["phase_ms"]
 draw_strengths = _SHARED["draw_strengths"]

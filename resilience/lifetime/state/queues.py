@@ -1,26 +1,20 @@
 """The calendar of what comes next, and the heap of what to attach or move next."""
 
-from resilience.lifetime.state.columns import (
-    HEAP_IS_FULL,
-    N_QUEUED,
-    NEVER,
-)
-from resilience.lifetime.state.compiled import (
-    jit,
-)
+from resilience.lifetime.state.compiled import jit, jit_inline
+from resilience.lifetime.state.world import NEVER, World
 
 SLOT_BITS = 20
 SLOT_MASK = (1 << SLOT_BITS) - 1
 
 
 @jit
-def schedule(calendar, slot, time_ms, horizon_ms):
+def schedule(world: World, slot: int, time_ms: int) -> None:
     """Put the next event of a slot into the calendar, a tree whose root is the earliest."""
-    half = calendar.shape[0] >> 1
+    calendar = world.calendar
     key = NEVER
-    if time_ms < horizon_ms:
+    if time_ms < world.rules[0].horizon_ms:
         key = (time_ms << SLOT_BITS) | slot
-    here = half + slot
+    here = (calendar.shape[0] >> 1) + slot
     calendar[here] = key
     while here > 1:
         here >>= 1
@@ -30,25 +24,26 @@ def schedule(calendar, slot, time_ms, horizon_ms):
         calendar[here] = earlier
 
 
-@jit
-def scheduled_ms(calendar, slot):
+@jit_inline
+def scheduled_ms(world: World, slot: int) -> int:
     """Time of the next event of a slot."""
-    key = calendar[(calendar.shape[0] >> 1) + slot]
+    key = world.calendar[(world.calendar.shape[0] >> 1) + slot]
     return key >> SLOT_BITS if key < NEVER else NEVER
 
 
 @jit
-def push(heap, now, cost, device, parent):
+def push(world: World, cost: int, device: int, parent: int) -> None:
     """Queue a device for a parent, the least (cost, device, parent) first.
 
     What a full heap drops is told in ``now``; the lifetime is then played again with a larger one.
     """
+    now, heap = world.now[0], world.heap
     key = (cost << 32) | (device << 16) | parent
-    here = now[N_QUEUED]
+    here = now.n_queued
     if here == heap.shape[0]:
-        now[HEAP_IS_FULL] = 1
+        now.heap_is_full = 1
         return
-    now[N_QUEUED] = here + 1
+    now.n_queued = here + 1
     while here > 0:
         above = (here - 1) >> 1
         if heap[above] <= key:
@@ -59,11 +54,12 @@ def push(heap, now, cost, device, parent):
 
 
 @jit
-def pop(heap, now):
+def pop(world: World) -> int:
     """Take the least off the queue."""
+    now, heap = world.now[0], world.heap
     least = heap[0]
-    n = now[N_QUEUED] - 1
-    now[N_QUEUED] = n
+    n = now.n_queued - 1
+    now.n_queued = n
     key = heap[n]
     here = 0
     while True:
@@ -77,4 +73,4 @@ def pop(heap, now):
         heap[here] = heap[below]
         here = below
     heap[here] = key
-    return least
+    return int(least)

@@ -1,394 +1,215 @@
-"""The routing tree, repaired only where a step touched it; the law is told in the reference."""
+"""The routing tree: who hangs on whom, and what a path costs now and cost before the step."""
 
-from resilience.lifetime.state.columns import (
-    CELLS,
-    CHANGED_LIST,
-    CHILD,
-    CLEARED,
-    COST,
-    COST_BEFORE,
+from resilience.lifetime.state.cells import may_drain
+from resilience.lifetime.state.compiled import jit, jit_inline
+from resilience.lifetime.state.links import cost_before, cost_now
+from resilience.lifetime.state.world import (
+    CHAIN,
     DETACHED,
-    DETACHED_LIST,
-    DOWN,
-    DRAINS,
-    DRAINS_LIST,
-    END_A,
-    END_B,
-    GATEWAY,
-    HYSTERESIS,
-    LINK_BEFORE,
-    LINK_COST,
-    N_CHANGED,
-    N_DETACHED,
-    N_DRAINS,
-    N_QUEUED,
-    N_SAVED,
-    N_TOUCHED,
-    NEW_LIST,
-    NEXT,
-    PARENT,
-    PARENT_BEFORE,
-    PREV,
-    RELAY,
-    SAVED,
-    SAVED_LIST,
-    SENSOR,
-    SHIFTED_LIST,
-    SIZE,
+    SHIFTED,
     STACK,
-    STEP,
+    TIMED,
     TOUCHED,
-    TOUCHED_LIST,
-)
-from resilience.lifetime.state.compiled import (
-    jit,
-    jit_inline,
-)
-from resilience.lifetime.state.queues import (
-    pop,
-    push,
+    Device,
+    World,
 )
 
-ID_MASK = (1 << 16) - 1
 
-
-@jit_inline
-def touch(acc, lists, now, device):
+@jit
+def touch(world: World, row: int) -> None:
     """Remember that the accounts of a device have to be settled in this step."""
-    if acc[device, TOUCHED] != now[STEP]:
-        acc[device, TOUCHED] = now[STEP]
-        lists[TOUCHED_LIST, now[N_TOUCHED]] = device
-        now[N_TOUCHED] += 1
-
-
-@jit_inline
-def save(dev, lists, now, device):
-    """Remember parent and cost from before the step, before the first of them changes."""
-    if dev[device, SAVED] != now[STEP]:
-        dev[device, SAVED] = now[STEP]
-        dev[device, PARENT_BEFORE] = dev[device, PARENT]
-        dev[device, COST_BEFORE] = dev[device, COST]
-        lists[SAVED_LIST, now[N_SAVED]] = device
-        now[N_SAVED] += 1
-
-
-@jit_inline
-def may_drain(acc, lists, now, device):
-    """Remember that a device's drain may have changed in this step."""
-    if acc[device, CELLS] >= 0 and acc[device, DRAINS] != now[STEP]:
-        acc[device, DRAINS] = now[STEP]
-        lists[DRAINS_LIST, now[N_DRAINS]] = device
-        now[N_DRAINS] += 1
+    device, now = world.devices[row], world.now[0]
+    if device.touched != now.step:
+        device.touched = now.step
+        world.lists[TOUCHED, now.n_touched] = row
+        now.n_touched += 1
 
 
 @jit
-def _resize(dev, acc, lists, now, device, by):
+def time_anew(world: World, row: int) -> None:
+    """Remember that a device's place in the calendar has to be found anew in this step."""
+    device, now = world.devices[row], world.now[0]
+    if device.timed != now.step:
+        device.timed = now.step
+        world.lists[TIMED, now.n_timed] = row
+        now.n_timed += 1
+
+
+@jit
+def mark(world: World, row: int) -> None:
+    """Remember that all of a device has to be settled in this step."""
+    touch(world, row)
+    time_anew(world, row)
+    may_drain(world, row)
+
+
+@jit_inline
+def save(world: World, device: Device) -> None:
+    """Remember what a device was before the step, before the first of it changes."""
+    step = world.now[0].step
+    if device.saved != step:
+        device.saved = step
+        device.parent_before = device.parent
+        device.branch_before = device.branch
+        device.routed_before = device.routed
+
+
+@jit_inline
+def parent_before(world: World, device: Device) -> int:
+    """Parent of a device before the step."""
+    return device.parent_before if device.saved == world.now[0].step else device.parent
+
+
+@jit_inline
+def was_routed(world: World, device: Device) -> bool:
+    """Whether a device had a route before the step."""
+    return (device.routed_before if device.saved == world.now[0].step else device.routed) == 1
+
+
+@jit
+def path_cost(world: World, row: int) -> int:
+    """Cost of the path of a device with a route, every link at the cost of this moment."""
+    step, n, here = world.now[0].step, 0, row
+    while world.devices[here].costed != step and world.devices[here].is_gateway == 0:
+        world.lists[CHAIN, n] = here
+        n += 1
+        here = world.devices[here].parent
+    cost = 0 if world.devices[here].is_gateway else world.devices[here].cost
+    while n > 0:
+        n -= 1
+        device = world.devices[world.lists[CHAIN, n]]
+        cost += cost_now(world, device.branch)
+        device.cost, device.costed = cost, step
+    return cost
+
+
+@jit
+def path_cost_before(world: World, row: int) -> int:
+    """Cost of the path that a device had a millisecond before the step."""
+    cost, here, step = 0, row, world.now[0].step
+    while world.devices[here].is_gateway == 0:
+        device = world.devices[here]
+        branch = device.branch_before if device.saved == step else device.branch
+        cost += cost_before(world, branch)
+        here = parent_before(world, device)
+    return cost
+
+
+@jit
+def _resize(world: World, row: int, by: int) -> None:
     """Add to the subtree sizes from a device up."""
-    while device >= 0:
-        dev[device, SIZE] += by
-        may_drain(acc, lists, now, device)
-        device = dev[device, PARENT]
+    while row >= 0:
+        device = world.devices[row]
+        device.size += by
+        may_drain(world, row)
+        row = device.parent
 
 
 @jit
-def _hang(dev, acc, lists, now, device, parent):
+def hang(world: World, row: int, parent: int, branch: int) -> None:
     """Put a device under a parent."""
-    dev[device, PARENT] = parent
-    dev[device, PREV] = -1
-    first = dev[parent, CHILD]
-    dev[device, NEXT] = first
-    if first >= 0:
-        dev[first, PREV] = device
-    dev[parent, CHILD] = device
-    _resize(dev, acc, lists, now, parent, dev[device, SIZE])
+    device, above = world.devices[row], world.devices[parent]
+    device.parent, device.branch, device.prev, device.next = parent, branch, -1, above.child
+    if above.child >= 0:
+        world.devices[above.child].prev = row
+    above.child = row
+    _resize(world, parent, device.size)
 
 
 @jit
-def _unhang(dev, acc, lists, now, device):
+def unhang(world: World, row: int) -> None:
     """Take a device from under its parent."""
-    parent = dev[device, PARENT]
-    if parent < 0:
+    device = world.devices[row]
+    save(world, device)
+    if device.parent < 0:
         return
-    before, after = dev[device, PREV], dev[device, NEXT]
-    if before >= 0:
-        dev[before, NEXT] = after
+    if device.prev >= 0:
+        world.devices[device.prev].next = device.next
     else:
-        dev[parent, CHILD] = after
-    if after >= 0:
-        dev[after, PREV] = before
-    dev[device, PARENT] = -1
-    _resize(dev, acc, lists, now, parent, -dev[device, SIZE])
+        world.devices[device.parent].child = device.next
+    if device.next >= 0:
+        world.devices[device.next].prev = device.prev
+    _resize(world, device.parent, -device.size)
+    device.parent = device.branch = -1
 
 
 @jit
-def _clear(dev, acc, lists, now, device):
+def _clear(world: World, row: int) -> None:
     """Forget the parent of one device whose subtree is being taken apart."""
-    save(dev, lists, now, device)
-    touch(acc, lists, now, device)
-    may_drain(acc, lists, now, device)
-    dev[device, CLEARED] = now[STEP]
-    dev[device, PARENT] = dev[device, CHILD] = dev[device, NEXT] = dev[device, PREV] = -1
-    dev[device, COST] = -1
-    dev[device, SIZE] = dev[device, SENSOR]
+    device = world.devices[row]
+    save(world, device)
+    mark(world, row)
+    device.cleared = world.now[0].step
+    device.parent = device.branch = device.child = device.next = device.prev = -1
+    device.routed = 0
+    device.size = device.is_sensor
 
 
 @jit
-def forget_all(dev, acc, lists, now):
+def forget_all(world: World) -> None:
     """Forget every parent: the site is cut off."""
-    for device in range(dev.shape[0]):
-        if dev[device, GATEWAY] == 0 and dev[device, COST] >= 0:
-            _clear(dev, acc, lists, now, device)
-        elif dev[device, GATEWAY]:
-            save(dev, lists, now, device)
-            dev[device, COST] = dev[device, CHILD] = -1
-            dev[device, SIZE] = 0
+    for row in range(world.devices.size):
+        device = world.devices[row]
+        if device.is_gateway:
+            save(world, device)
+            device.routed, device.child, device.size = 0, -1, 0
+        elif device.routed:
+            _clear(world, row)
 
 
 @jit
-def _detach(acc, lists, now, device):
+def detach(world: World, row: int) -> None:
     """Count an up device without an intact path among the detached of this step."""
-    if acc[device, DETACHED] != now[STEP]:
-        acc[device, DETACHED] = now[STEP]
-        lists[DETACHED_LIST, now[N_DETACHED]] = device
-        now[N_DETACHED] += 1
+    device, now = world.devices[row], world.now[0]
+    if device.detached != now.step:
+        device.detached = now.step
+        world.lists[DETACHED, now.n_detached] = row
+        now.n_detached += 1
 
 
 @jit
-def _detach_subtree(dev, acc, lists, now, root):
+def detach_subtree(world: World, root: int) -> None:
     """Forget the parents of a device and of all that hang on it."""
-    if dev[root, CLEARED] == now[STEP]:
+    if world.devices[root].cleared == world.now[0].step:
         return
-    _unhang_saved(dev, acc, lists, now, root)
-    lists[STACK, 0] = root
+    unhang(world, root)
+    world.lists[STACK, 0] = root
     n = 1
     while n > 0:
         n -= 1
-        device = lists[STACK, n]
-        child = dev[device, CHILD]
+        row = world.lists[STACK, n]
+        child = world.devices[row].child
         while child >= 0:
-            lists[STACK, n] = child
+            world.lists[STACK, n] = child
             n += 1
-            child = dev[child, NEXT]
-        _clear(dev, acc, lists, now, device)
-        if dev[device, DOWN] == 0:
-            _detach(acc, lists, now, device)
+            child = world.devices[child].next
+        _clear(world, row)
+        if world.devices[row].down == 0:
+            detach(world, row)
 
 
 @jit
-def _unhang_saved(dev, acc, lists, now, device):
-    save(dev, lists, now, device)
-    _unhang(dev, acc, lists, now, device)
-
-
-@jit
-def stop_serving(dev, acc, lists, now, gateway):
+def stop_serving(world: World, row: int) -> None:
     """Detach everything that hangs on a gateway that serves no longer."""
-    while dev[gateway, CHILD] >= 0:
-        _detach_subtree(dev, acc, lists, now, dev[gateway, CHILD])
-    save(dev, lists, now, gateway)
-    dev[gateway, COST] = -1
+    gateway = world.devices[row]
+    while gateway.child >= 0:
+        detach_subtree(world, gateway.child)
+    save(world, gateway)
+    gateway.routed = 0
 
 
 @jit
-def _shift(dev, lists, now, root, by):
+def shift(world: World, root: int, by: int) -> int:
     """Let the costs of a subtree follow; list its devices and return how many they are."""
-    lists[STACK, 0] = lists[SHIFTED_LIST, 0] = root
-    n, n_listed = 1, 1
-    while n > 0:
-        n -= 1
-        device = lists[STACK, n]
-        save(dev, lists, now, device)
-        dev[device, COST] += by
-        child = dev[device, CHILD]
+    world.lists[SHIFTED, 0] = root
+    n, i = 1, 0
+    while i < n:
+        device = world.devices[world.lists[SHIFTED, i]]
+        i += 1
+        device.cost += by
+        child = device.child
         while child >= 0:
-            lists[STACK, n] = lists[SHIFTED_LIST, n_listed] = child
+            world.lists[SHIFTED, n] = child
             n += 1
-            n_listed += 1
-            child = dev[child, NEXT]
-    return n_listed
-
-
-@jit_inline
-def child_of_link(dev, lnk, link):
-    """The end of a link whose parent is the other end; -1 if it is no branch of the tree."""
-    a, b = lnk[link, END_A], lnk[link, END_B]
-    if dev[a, PARENT] == b:
-        return a
-    return b if dev[b, PARENT] == a else -1
-
-
-@jit_inline
-def _wants(dev, device):
-    """Whether a device looks for a parent."""
-    return dev[device, COST] < 0 and dev[device, DOWN] == 0 and dev[device, GATEWAY] == 0
-
-
-@jit_inline
-def _offers(dev, device):
-    """Whether a device can be a parent."""
-    return dev[device, COST] >= 0 and dev[device, RELAY] == 1
-
-
-@jit
-def _ask_all(dev, lnk, adj_start, adj, heap, now, device):
-    """Queue a detached device for the best of its neighbours that have a route."""
-    least, best = -1, -1
-    for k in range(adj_start[device], adj_start[device + 1]):
-        parent = adj[k, 0]
-        if _offers(dev, parent):
-            cost = lnk[adj[k, 1], LINK_COST]
-            through = dev[parent, COST] + cost
-            if cost >= 0 and (best < 0 or through < least):  # neighbours stand in order of id
-                least, best = through, parent
-    if best >= 0:
-        push(heap, now, least, device, best)
-
-
-@jit
-def _offer_all(dev, lnk, adj_start, adj, heap, now, parent):
-    """Queue every detached neighbour for a device that has just got a route."""
-    for k in range(adj_start[parent], adj_start[parent + 1]):
-        device = adj[k, 0]
-        if _wants(dev, device):
-            cost = lnk[adj[k, 1], LINK_COST]
-            if cost >= 0:
-                push(heap, now, dev[parent, COST] + cost, device, parent)
-
-
-@jit_inline
-def _consider(dev, heap, now, rules, device, parent, link_cost):
-    """Queue a move if its gain is greater than the hysteresis."""
-    if dev[device, GATEWAY] or dev[device, COST] < 0 or not _offers(dev, parent):
-        return
-    new_cost = dev[parent, COST] + link_cost
-    if dev[device, COST] - new_cost > rules[HYSTERESIS]:
-        push(heap, now, new_cost, device, parent)
-
-
-@jit
-def _invite_neighbours(dev, lnk, adj_start, adj, heap, now, rules, parent):
-    """Queue the moves of neighbours to a device that has become cheaper."""
-    enough = dev[parent, COST] + rules[HYSTERESIS]
-    for k in range(adj_start[parent], adj_start[parent + 1]):
-        if dev[adj[k, 0], COST] > enough:
-            cost = lnk[adj[k, 1], LINK_COST]
-            if cost >= 0:
-                _consider(dev, heap, now, rules, adj[k, 0], parent, cost)
-
-
-@jit
-def _look_round(dev, lnk, adj_start, adj, heap, now, rules, device):
-    """Queue the best move of a device that costs more than before."""
-    least, best = dev[device, COST] - rules[HYSTERESIS], -1
-    for k in range(adj_start[device], adj_start[device + 1]):
-        parent = adj[k, 0]
-        if _offers(dev, parent):
-            cost = lnk[adj[k, 1], LINK_COST]
-            if cost >= 0 and dev[parent, COST] + cost < least:
-                least, best = dev[parent, COST] + cost, parent
-    if best >= 0 and not dev[device, GATEWAY]:
-        push(heap, now, least, device, best)
-
-
-@jit
-def _link_cost_between(lnk, adj_start, adj, device, other):
-    for k in range(adj_start[device], adj_start[device + 1]):
-        if adj[k, 0] == other:
-            return lnk[adj[k, 1], LINK_COST]
-    return -1
-
-
-@jit_inline
-def settle_routes(dev, acc, lnk, adj_start, adj, lists, now, rules, heap, n_new):
-    """Settle the routes of a step whose links, devices and gateways have changed.
-
-    ``lists[NEW_LIST, :n_new]`` holds gateways that serve from this step on.
-    """
-    n_changed = now[N_CHANGED]
-    for i in range(n_changed):
-        link = lists[CHANGED_LIST, i]
-        if lnk[link, LINK_COST] < 0:
-            child = child_of_link(dev, lnk, link)
-            if child >= 0:
-                _detach_subtree(dev, acc, lists, now, child)
-    for i in range(n_changed):
-        link = lists[CHANGED_LIST, i]
-        if lnk[link, LINK_COST] >= 0 and lnk[link, LINK_BEFORE] >= 0:
-            child = child_of_link(dev, lnk, link)
-            if child >= 0:
-                by = lnk[link, LINK_COST] - lnk[link, LINK_BEFORE]
-                _shift(dev, lists, now, child, by)
-    n_saved = now[N_SAVED]
-    now[N_QUEUED] = 0
-    _queue_losses(dev, lnk, adj_start, adj, lists, now, heap, n_new)
-    while now[N_QUEUED] > 0:
-        key = pop(heap, now)
-        device, parent = (key >> 16) & ID_MASK, key & ID_MASK
-        if dev[device, COST] >= 0:
-            continue
-        save(dev, lists, now, device)
-        touch(acc, lists, now, device)
-        may_drain(acc, lists, now, device)
-        dev[device, COST] = key >> 32
-        _hang(dev, acc, lists, now, device, parent)
-        lists[NEW_LIST, n_new] = device
-        n_new += 1
-        if dev[device, RELAY]:
-            _offer_all(dev, lnk, adj_start, adj, heap, now, device)
-    for i in range(n_changed):
-        link = lists[CHANGED_LIST, i]
-        cost = lnk[link, LINK_COST]
-        if cost >= 0:
-            _consider(dev, heap, now, rules, lnk[link, END_A], lnk[link, END_B], cost)
-            _consider(dev, heap, now, rules, lnk[link, END_B], lnk[link, END_A], cost)
-    for i in range(n_saved):
-        device = lists[SAVED_LIST, i]
-        cost, before = dev[device, COST], dev[device, COST_BEFORE]
-        if dev[device, CLEARED] == now[STEP]:
-            continue
-        if cost < before:
-            _invite_neighbours(dev, lnk, adj_start, adj, heap, now, rules, device)
-        elif cost > before:
-            _look_round(dev, lnk, adj_start, adj, heap, now, rules, device)
-    for i in range(n_new):
-        device = lists[NEW_LIST, i]
-        # Who costs no less than before the step invites nobody who was not better off elsewhere.
-        if dev[device, COST_BEFORE] < 0 or dev[device, COST] < dev[device, COST_BEFORE]:
-            _invite_neighbours(dev, lnk, adj_start, adj, heap, now, rules, device)
-    _move_all(dev, acc, lnk, adj_start, adj, lists, now, rules, heap)
-
-
-@jit_inline
-def _queue_losses(dev, lnk, adj_start, adj, lists, now, heap, n_new):
-    """Queue every way in which a device without a route could attach now."""
-    for i in range(now[N_DETACHED]):
-        _ask_all(dev, lnk, adj_start, adj, heap, now, lists[DETACHED_LIST, i])
-    for i in range(now[N_CHANGED]):
-        link = lists[CHANGED_LIST, i]
-        a, b, cost = lnk[link, END_A], lnk[link, END_B], lnk[link, LINK_COST]
-        if cost >= 0:
-            if _wants(dev, a) and _offers(dev, b):
-                push(heap, now, dev[b, COST] + cost, a, b)
-            if _wants(dev, b) and _offers(dev, a):
-                push(heap, now, dev[a, COST] + cost, b, a)
-    for i in range(n_new):
-        _offer_all(dev, lnk, adj_start, adj, heap, now, lists[NEW_LIST, i])
-
-
-@jit_inline
-def _move_all(dev, acc, lnk, adj_start, adj, lists, now, rules, heap):
-    """Move, again and again, the device with the least (new cost, id, parent id)."""
-    while now[N_QUEUED] > 0:
-        key = pop(heap, now)
-        new_cost, device, parent = key >> 32, (key >> 16) & ID_MASK, key & ID_MASK
-        gain = dev[device, COST] - new_cost
-        if gain <= rules[HYSTERESIS]:
-            continue
-        if dev[parent, COST] + _link_cost_between(lnk, adj_start, adj, device, parent) != new_cost:
-            continue  # the parent has become cheaper since; a newer entry says so
-        _unhang_saved(dev, acc, lists, now, device)
-        _hang(dev, acc, lists, now, device, parent)
-        n_moved = _shift(dev, lists, now, device, -gain)
-        for i in range(n_moved):
-            touch(acc, lists, now, lists[SHIFTED_LIST, i])
-            _invite_neighbours(dev, lnk, adj_start, adj, heap, now, rules, lists[SHIFTED_LIST, i])
+            child = world.devices[child].next
+    return n

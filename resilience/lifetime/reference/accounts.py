@@ -9,10 +9,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
+import networkx
+
 from resilience.lifetime.mesh import Mesh, Rules
 from resilience.lifetime.record import Holder, Record, Spell
-from resilience.lifetime.reference.blame import Judge, Verdict
+from resilience.lifetime.reference.blame import Blame, Holding
 from resilience.lifetime.reference.holds import Holds
+from resilience.lifetime.reference.levels import Levels
 from resilience.lifetime.reference.routing import Routes
 
 Key = TypeVar("Key")
@@ -29,8 +32,8 @@ class _Sensor:
     depth_since: int = 0  # wall clock
     spell_since: int | None = None  # wall clock
     spell_since_promise: int = 0
-    verdict: Verdict | None = None
-    verdict_since: int = 0  # promise clock
+    holding: Holding | None = None
+    held_since: int = 0  # promise clock
     silent_since: int = 0  # promise clock
     silent_until: int = 0
     has_had_route: bool = False
@@ -48,25 +51,25 @@ class Outcome:
         Silence of the sensors that moved. [ms]
     in_outage : bool
         Whether the site is cut off after the step. [-]
-    has_moved : bool
-        Whether a device, a route or the outage is another than before. [-]
+    usable : networkx.Graph
+        Devices up and links usable after the step. [-]
     """
 
     before: Routes
     after: Routes
     interruptions_ms: Mapping[str, int]
     in_outage: bool
-    has_moved: bool
+    usable: networkx.Graph
 
 
-class Bookkeeping:
+class Accounts:
     """The open and closed accounts of one lifetime."""
 
-    def __init__(self, mesh: Mesh, rules: Rules, holds: Holds) -> None:
+    def __init__(self, mesh: Mesh, rules: Rules, holds: Holds, levels: Levels) -> None:
         self._mesh = mesh
         self._rules = rules
         self._holds = holds
-        self._judge = Judge(mesh, holds)
+        self._blame = Blame(mesh, holds, levels)
         self._sensors = {sensor: _Sensor() for sensor in mesh.sensors}
         self._outage_since: int | None = None
         self._paused_ms = 0
@@ -93,6 +96,11 @@ class Bookkeeping:
         """Start and end of each site outage."""
         return tuple(self._outages)
 
+    def is_blamed(self, holder: Holder) -> bool:
+        """Whether an open spell is put down to this."""
+        holdings = (account.holding for account in self._sensors.values())
+        return any(holding is not None and holding.holder == holder for holding in holdings)
+
     def _promise(self, now: int) -> int:
         """Wall time less the uncounted site outages so far."""
         if self._outage_since is not None and not self._rules.count_site_outages:
@@ -110,15 +118,14 @@ class Bookkeeping:
             What changed. [-]
         """
         self._turn_outage(now, outcome.in_outage)
-        if outcome.has_moved:
-            self._count_reparentings(outcome)
-            depths = outcome.after.depths()
-            for sensor in self._mesh.sensors:
-                self._settle_depth(now, sensor, depths.get(sensor))
-                self._settle_sensor(now, sensor, outcome)
-            self._settle_count(now)
+        self._count_reparentings(outcome)
+        depths = outcome.after.depths()
+        for sensor in self._mesh.sensors:
+            self._settle_depth(now, sensor, depths.get(sensor))
+            self._settle_sensor(now, sensor, outcome)
+        self._settle_count(now)
         if not outcome.in_outage:
-            self._judge_again(now)
+            self._judge_again(now, outcome.usable)
 
     def _turn_outage(self, now: int, in_outage: bool) -> None:
         if in_outage and self._outage_since is None:
@@ -154,7 +161,7 @@ class Bookkeeping:
             self._cut_silence(now, sensor)
         if not self._is_paused():
             if is_up and not has_route:
-                self._begin_spell(now, sensor)
+                self._begin_spell(now, sensor, outcome.usable)
             elif account.spell_since is not None:
                 self._end_spell(now, sensor)
                 if has_route:
@@ -176,38 +183,38 @@ class Bookkeeping:
             now, is_cut_off, account.cut_off_since, self._cut_off_ms, sensor
         )
 
-    def _begin_spell(self, now: int, sensor: str) -> None:
+    def _begin_spell(self, now: int, sensor: str, usable: networkx.Graph) -> None:
         account = self._sensors[sensor]
         if account.spell_since is not None:
             return
         self._cut_silence(now, sensor)
         account.spell_since = now
-        account.spell_since_promise = account.verdict_since = self._promise(now)
-        account.verdict = self._judge.verdict(sensor)
-        self._began[account.verdict.holder] += 1
+        account.spell_since_promise = account.held_since = self._promise(now)
+        account.holding = self._blame.holding(sensor, now, usable)
+        self._began[account.holding.holder] += 1
 
     def _end_spell(self, now: int, sensor: str, is_cut: bool = False) -> None:
         account = self._sensors[sensor]
         assert account.spell_since is not None
-        self._close_verdict(now, account)
+        self._close_holding(now, account)
         orphan_ms = self._promise(now) - account.spell_since_promise
         self._spells.append(Spell(sensor, account.spell_since, now, orphan_ms, is_cut))
         self._orphan_ms[sensor] += orphan_ms
         if not account.has_had_route:
             self._not_reached_ms[sensor] += orphan_ms
-        account.spell_since = account.verdict = None
+        account.spell_since = account.holding = None
 
-    def _close_verdict(self, now: int, account: _Sensor) -> None:
-        assert account.verdict is not None
-        self._blame_ms[account.verdict.holder] += self._promise(now) - account.verdict_since
-        account.verdict_since = self._promise(now)
+    def _close_holding(self, now: int, account: _Sensor) -> None:
+        assert account.holding is not None
+        self._blame_ms[account.holding.holder] += self._promise(now) - account.held_since
+        account.held_since = self._promise(now)
 
-    def _judge_again(self, now: int) -> None:
+    def _judge_again(self, now: int, usable: networkx.Graph) -> None:
         """Judge every open spell whose holder has returned."""
         for sensor, account in self._sensors.items():
-            if account.verdict is not None and account.verdict.has_returned(self._holds):
-                self._close_verdict(now, account)
-                account.verdict = self._judge.verdict(sensor)
+            if account.holding is not None and self._blame.is_over(account.holding, now):
+                self._close_holding(now, account)
+                account.holding = self._blame.holding(sensor, now, usable)
 
     def _interrupt(self, now: int, sensor: str, duration_ms: int) -> None:
         """Silence a sensor while it moves; of two that overlap, the later end holds."""

@@ -1,16 +1,18 @@
 """Who could hear whom if nothing stood between them, worked out for all pairs at once."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.building.site import Device, Kind, Site
+from resilience.building.settings import Radio, Routing
+from resilience.building.site import Calibration, Device, Kind, Site
 from resilience.connectivity.losses.distance import free_space_loss_db, site_general_loss_db
+from resilience.connectivity.reception import reception_curve
 from resilience.connectivity.shapes.crossings import point_of
 from resilience.connectivity.shapes.faces import Floats, Ints
-from resilience.connectivity.table import usable_from_dbm
+from resilience.units import db_from_cdb
 
 # A pair so far below usable at mean shadowing is left out. It is three times the widest default
 # spread (10 dB, no wall drawn), so chance would lift fewer than two in a thousand of the pairs that
@@ -20,7 +22,6 @@ SLACK_DB = 1e-6  # the last word is with the exact sum, link by link
 FREE_SPACE_PER_DECADE_DB = 20.0
 
 Flags = NDArray[np.bool_]
-Pair = tuple[int, int]  # rows of two devices in order of their ids, the lesser first
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,8 +38,11 @@ class Reach:
         Shape (devices, 3); not a number for a device that nobody placed. [m]
     levels : list of int
         Place of each device's level in the order of levels; -1 where nobody placed it. [-]
-    power_dbm, gain_dbi, least_dbm : Floats
-        Transmit power, antenna less mounting, and weakest strength that is kept. [dBm, dBi]
+    power_dbm, gain_dbi : Floats
+        Transmit power, and antenna less mounting and what a calibration found devices to lose.
+        [dBm, dBi]
+    floor_dbm, least_dbm : Floats
+        Receiver's floor, and weakest strength that is kept. [dBm]
     is_gateway : Flags
         Gateways never link to each other: none relays for another. [-]
     """
@@ -49,31 +53,17 @@ class Reach:
     levels: list[int]
     power_dbm: Floats
     gain_dbi: Floats
+    floor_dbm: Floats
     least_dbm: Floats
     is_gateway: Flags
 
-    def is_placed(self, pair: Pair) -> bool:
-        """Whether both devices have a place.
+    @property
+    def is_placed(self) -> Flags:
+        """Whether somebody placed each device."""
+        return ~np.isnan(self.points_m[:, 0])
 
-        Parameters
-        ----------
-        pair : tuple of int
-            Their rows. [-]
-        """
-        return not np.isnan(self.points_m[list(pair)]).any()
-
-    def ends(self, pair: Pair) -> tuple[Device, Device]:
-        """Return both devices of a pair.
-
-        Parameters
-        ----------
-        pair : tuple of int
-            Their rows. [-]
-        """
-        return self.devices[pair[0]], self.devices[pair[1]]
-
-    def strengths_dbm(self, ends: Ints, loss_db: Floats) -> list[tuple[float, float]]:
-        """Strengths there and back over many paths.
+    def strengths_dbm(self, ends: Ints, loss_db: Floats) -> Floats:
+        """Strengths there and back over many paths, shape (paths, 2).
 
         Parameters
         ----------
@@ -84,26 +74,21 @@ class Reach:
         """
         a, b = ends.T
         gain_dbi = self.gain_dbi[a] + self.gain_dbi[b]
-        there_dbm = self.power_dbm[a] + gain_dbi - loss_db
-        back_dbm = self.power_dbm[b] + gain_dbi - loss_db
-        return list(zip(there_dbm.tolist(), back_dbm.tolist(), strict=True))
+        return (self.power_dbm[ends] + gain_dbi[:, None]) - loss_db[:, None]
 
-    def pairs(self, left_out: Iterable[Pair]) -> tuple[Ints, Floats]:
+    def pairs(self, is_together: Flags) -> tuple[Ints, Floats]:
         """Pairs in reach of each other in the open, and the loss that each can still take.
 
         Parameters
         ----------
-        left_out : iterable of (int, int)
-            Rows of pairs that need no prediction. [-]
+        is_together : Flags
+            Shape (devices, devices): whether a pair is of interest. [-]
         """
-        skipped: dict[int, list[int]] = {}
-        for a, b in left_out:
-            skipped.setdefault(a, []).append(b)
-        found = list(self._rows(skipped)) or [(np.zeros((0, 2), np.int64), np.zeros(0))]
+        found = list(self._rows(is_together)) or [(np.zeros((0, 2), np.int64), np.zeros(0))]
         ends, spare_db = zip(*found, strict=True)
         return np.concatenate(ends), np.concatenate(spare_db)
 
-    def _rows(self, skipped: dict[int, list[int]]) -> Iterator[tuple[Ints, Floats]]:
+    def _rows(self, is_together: Flags) -> Iterator[tuple[Ints, Floats]]:
         """Pairs of each device with those after it."""
         per_decade_db, metre_db = self._open()
         calibration = self.site.calibration
@@ -119,7 +104,7 @@ class Reach:
             spare_db = np.maximum(there_db, back_db) + gain_dbi - loss_db + SLACK_DB
             is_near = spare_db > 0  # never so for one that nobody placed
             is_near &= ~(self.is_gateway[a] & self.is_gateway[after])
-            is_near[[b - a - 1 for b in skipped.get(a, ())]] = False
+            is_near &= is_together[a, after]
             (near,) = np.nonzero(is_near)
             yield np.column_stack((np.full(len(near), a), near + a + 1)), spare_db[near]
 
@@ -160,7 +145,37 @@ def reach_of(site: Site, devices: Sequence[Device]) -> Reach:
         np.array(points_m, np.float64).reshape(-1, 3),
         levels,
         np.array([model.transmit_dbm for model in models]),
-        np.array([model.antenna_dbi - model.mounting_loss_db for model in models]),
+        np.array([model.antenna_dbi - model.mounting_loss_db for model in models])
+        - device_loss_db(site.calibration, devices),
+        np.array([model.receive_floor_dbm for model in models]),
         np.array([usable_dbm[model.receive_floor_dbm] - CUT_DB for model in models]),
         np.array([device.kind is Kind.GATEWAY for device in devices], np.bool_),
     )
+
+
+def device_loss_db(calibration: Calibration | None, devices: Sequence[Device]) -> Floats:
+    """What a calibration found each device to lose beside its data sheet.
+
+    Parameters
+    ----------
+    calibration : Calibration or None
+        What measurements corrected. [-]
+    devices : sequence of Device
+        The devices. [-]
+    """
+    if calibration is None:
+        return np.zeros(len(devices))
+    return np.array([calibration.device_loss_db(device.model_name) for device in devices])
+
+
+def usable_from_dbm(floor_dbm: float, radio: Radio, routing: Routing) -> float:
+    """Weakest mean strength at which one direction is still usable.
+
+    Parameters
+    ----------
+    floor_dbm : float
+        Receiver's floor. [dBm]
+    radio, routing
+        Reception curve and least reception ratio. [-]
+    """
+    return max(floor_dbm, db_from_cdb(reception_curve(radio).rssi_cdbm(routing.min_prr)))

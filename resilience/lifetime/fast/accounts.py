@@ -1,0 +1,232 @@
+"""What a lifetime leaves, updated where a step touched it; the law is told in the reference."""
+
+from resilience.lifetime.fast.blame import find_holder, let_go
+from resilience.lifetime.state.compiled import jit, jit_inline
+from resilience.lifetime.state.tree import time_anew
+from resilience.lifetime.state.world import LAYOUT, Account, World
+
+
+@jit_inline
+def write(world: World, code: int, one: int, two: int, three: int) -> None:
+    """Write a line of the log, where one is kept; only count it once the log is full."""
+    now, log = world.now[0], world.log
+    if log.size > 0:
+        if now.n_logged < log.size:
+            line = log[now.n_logged]
+            line.time_ms, line.code = now.time_ms, code
+            line.one, line.two, line.three = one, two, three
+        now.n_logged += 1
+
+
+@jit_inline
+def is_paused(world: World) -> bool:
+    """Whether an uncounted site outage is on."""
+    return world.now[0].in_outage == 1 and world.rules[0].counts_outages == 0
+
+
+@jit
+def promise_ms(world: World) -> int:
+    """Wall time less the uncounted site outages so far."""
+    now = world.now[0]
+    return (now.outage_since if is_paused(world) else now.time_ms) - now.paused_ms
+
+
+@jit
+def _hop_depth(world: World, row: int) -> int:
+    """Hops to the gateway; -1 without a route."""
+    device, hops = world.devices[row], 0
+    if device.routed == 0:
+        return -1
+    while device.is_gateway == 0:
+        hops += 1
+        device = world.devices[device.parent]
+    return hops
+
+
+@jit_inline
+def _settle_depth(world: World, row: int, depth: int) -> None:
+    """Go on at another hop depth."""
+    account, now = world.accounts[row], world.now[0]
+    before = account.depth
+    if depth == before:
+        return
+    if before >= 0:
+        lasted_ms = now.time_ms - account.depth_since
+        world.depths[before, row] += lasted_ms
+        if lasted_ms > 0 and before > now.deepest:
+            now.deepest = before
+    account.depth, account.depth_since = depth, now.time_ms
+
+
+@jit
+def _cut_silence(world: World, account: Account) -> None:
+    """End an interruption here, if one is on."""
+    end = min(account.silent_until, promise_ms(world))
+    account.interrupted_ms += end - account.silent_since
+    account.silent_since = account.silent_until = end
+
+
+@jit
+def _interrupt(world: World, account: Account, duration_ms: int) -> None:
+    """Silence a sensor while it moves; of two that overlap, the later end holds."""
+    here = promise_ms(world)
+    if account.silent_until <= here:
+        _cut_silence(world, account)
+        account.silent_since = account.silent_until = here
+    account.silent_until = max(account.silent_until, here + duration_ms)
+
+
+@jit
+def _close_holder(world: World, account: Account) -> None:
+    """Put the time so far down to the present holder of a spell."""
+    here, now = promise_ms(world), world.now[0]
+    held_ms = here - account.holder_since
+    if account.holder >= 0:
+        world.elements[account.holder].blame_ms += held_ms
+        let_go(world, account)
+    elif account.holder == LAYOUT:
+        now.layout_ms += held_ms
+    else:
+        now.radio_draw_ms += held_ms
+    account.holder_since = here
+    account.holder = -1
+
+
+@jit
+def _begin_spell(world: World, row: int) -> None:
+    account, now = world.accounts[row], world.now[0]
+    _cut_silence(world, account)
+    account.spell_since = now.time_ms
+    account.spell_promise = account.holder_since = promise_ms(world)
+    find_holder(world, row)
+    if account.holder >= 0:
+        world.elements[account.holder].began += 1
+    elif account.holder == LAYOUT:
+        now.layout_began += 1
+    else:
+        now.radio_draw_began += 1
+    now.n_orphans += 1
+
+
+@jit
+def _end_spell(world: World, row: int, is_cut: int) -> None:
+    account, now = world.accounts[row], world.now[0]
+    _close_holder(world, account)
+    orphan_ms = promise_ms(world) - account.spell_promise
+    account.orphan_ms += orphan_ms
+    if account.had_route == 0:
+        account.not_reached_ms += orphan_ms
+    if now.n_spells < world.spells.size:
+        spell = world.spells[now.n_spells]
+        spell.sensor, spell.start_ms, spell.end_ms = row, account.spell_since, now.time_ms
+        spell.orphan_ms, spell.is_cut = orphan_ms, is_cut
+    now.n_spells += 1
+    account.spell_since = -1
+    now.n_orphans -= 1
+
+
+@jit
+def settle_sensor(world: World, row: int, silence_ms: int) -> None:
+    """Settle the accounts of one sensor that a step touched."""
+    device, account = world.devices[row], world.accounts[row]
+    _settle_depth(world, row, _hop_depth(world, row))
+    if device.down > 0:
+        _cut_silence(world, account)
+    if not is_paused(world):
+        if device.down == 0 and device.routed == 0:
+            if account.spell_since < 0:
+                _begin_spell(world, row)
+        elif account.spell_since >= 0:
+            _end_spell(world, row, 0)
+            if device.routed:
+                _interrupt(world, account, world.rules[0].rejoin_long_ms)
+        elif silence_ms > 0:
+            _interrupt(world, account, silence_ms)
+    if device.routed:
+        account.had_route = 1
+    _settle_wall_times(world, row, device.down == 0)
+
+
+@jit_inline
+def _settle_wall_times(world: World, row: int, is_up: bool) -> None:
+    """Begin or end what is told on the wall clock: down, dark and cut off."""
+    account = world.accounts[row]
+    is_orphan = account.spell_since >= 0 and not is_paused(world)
+    is_dark = is_orphan or not is_up or world.devices[row].mute > 0
+    _turn_wall_times(world, account, is_up, is_dark, is_up and world.now[0].in_outage == 1)
+
+
+@jit
+def _turn_wall_times(
+    world: World, account: Account, is_up: bool, is_dark: bool, is_cut_off: bool
+) -> None:
+    """Turn conditions on or off and add what they lasted."""
+    time_ms = world.now[0].time_ms
+    if is_up and account.down_since >= 0:
+        account.down_ms += time_ms - account.down_since
+        account.down_since = -1
+    elif not is_up and account.down_since < 0:
+        account.down_since = time_ms
+    if not is_dark and account.dark_since >= 0:
+        account.dark_ms += time_ms - account.dark_since
+        account.dark_since = -1
+    elif is_dark and account.dark_since < 0:
+        account.dark_since = time_ms
+    if not is_cut_off and account.cut_off_since >= 0:
+        account.cut_off_ms += time_ms - account.cut_off_since
+        account.cut_off_since = -1
+    elif is_cut_off and account.cut_off_since < 0:
+        account.cut_off_since = time_ms
+
+
+@jit
+def find_holder_again(world: World, row: int) -> None:
+    """Put an open spell whose holder has returned down to another from now on."""
+    _close_holder(world, world.accounts[row])
+    find_holder(world, row)
+    time_anew(world, row)
+
+
+@jit
+def has_returned(world: World, account: Account) -> bool:
+    """Whether the absence that holds an open spell is over, though the element be away anew."""
+    if account.spell_since < 0 or account.holder < 0:
+        return False
+    element = world.elements[account.holder]
+    if element.slot < 0:
+        return world.now[0].time_ms >= account.holder_until
+    return element.away == 0 or element.since != account.holder_struck
+
+
+@jit
+def settle_count(world: World, before: int) -> None:
+    """Go on with another number of orphans at once."""
+    now = world.now[0]
+    if now.n_orphans == before or is_paused(world):
+        return
+    here = promise_ms(world)
+    world.counts[before].count_ms += here - now.count_since
+    for k in range(now.n_orphans, before):
+        count = world.counts[k]
+        count.longest_ms = max(count.longest_ms, here - count.above_since)
+    for k in range(before, now.n_orphans):
+        world.counts[k].above_since = here
+    now.count_since = here
+
+
+@jit
+def close(world: World) -> None:
+    """Close every account at the horizon, which is the time of the step by now."""
+    now = world.now[0]
+    here = promise_ms(world)
+    world.counts[now.n_orphans].count_ms += here - now.count_since
+    for k in range(now.n_orphans):
+        count = world.counts[k]
+        count.longest_ms = max(count.longest_ms, here - count.above_since)
+    for row in range(world.devices.size):
+        if world.devices[row].is_sensor:
+            _settle_depth(world, row, -1)
+            _cut_silence(world, world.accounts[row])
+            if world.accounts[row].spell_since >= 0:
+                _end_spell(world, row, 1)
+            _turn_wall_times(world, world.accounts[row], True, False, False)

@@ -1,0 +1,222 @@
+"""One lifetime played on a world, and from its log back to a record and a history."""
+
+from collections import Counter
+
+import numpy as np
+
+from resilience.connectivity.luck.strengths import WEIGHTS, Lots
+from resilience.draws import MASK
+from resilience.hazards.elements import Fate
+from resilience.lifetime.fast.play import Row, play
+from resilience.lifetime.fast.sums import (
+    BEGAN_LAYOUT,
+    BEGAN_RADIO,
+    BLAME_LAYOUT,
+    BLAME_RADIO,
+    EXTRA_COLUMNS,
+    FIGURES,
+    SUM_COLUMNS,
+    Sums,
+)
+from resilience.lifetime.fast.worlds import HOLDS_DEVICES, Cast
+from resilience.lifetime.mesh import Luck
+from resilience.lifetime.record import (
+    LAYOUT,
+    RADIO_DRAW,
+    Absence,
+    History,
+    Holder,
+    Lifetime,
+    ParentChange,
+    Record,
+    Spell,
+)
+from resilience.lifetime.state import world as w
+from resilience.lifetime.tally import COLUMNS
+
+Lines = list[tuple[int, int, int, int, int]]
+NO_KEYS = np.zeros(0, np.uint64)
+NOTHING = np.zeros(0)
+NO_LOTS = Lots(
+    decorrelation_m=1.0,
+    power_spread=0.0,
+    shared_keys=np.zeros(2, np.uint64),
+    points_m=np.zeros((0, 3)),
+    ends=np.zeros((0, 2), np.int64),
+    weights=np.zeros((0, WEIGHTS)),
+    own_keys=NO_KEYS,
+    half_keys=NO_KEYS,
+    crossing_start=np.zeros(1, np.int64),
+    crossing_of=np.zeros(0, np.int64),
+    crossing_loss_db=NOTHING,
+    construction_keys=NO_KEYS,
+    construction_spread_db=NOTHING,
+    waves=np.zeros((0, 4)),
+    field=NOTHING,
+    offsets_db=NOTHING,
+)
+NO_STRENGTHS = np.zeros((0, 2), np.int64)
+
+
+class Recorder:
+    """Plays lifetimes in one possible building and tells each of them.
+
+    Parameters
+    ----------
+    cast : Cast
+        The world, and the names of its rows. [-]
+    """
+
+    def __init__(self, cast: Cast) -> None:
+        self._cast = cast
+        self._extra = np.zeros(EXTRA_COLUMNS, np.int64)
+
+    def record(self, luck: Luck) -> Record:
+        """Play one lifetime and return its record."""
+        self._play(luck, 0)
+        return self._record()
+
+    def lifetime(self, luck: Luck) -> Lifetime:
+        """Play one lifetime and return its record and its history."""
+        self._play(luck, 4096)
+        return Lifetime(self._record(), self._history(luck))
+
+    def _play(self, luck: Luck, n_lines: int) -> None:
+        """Play until everything is large enough to hold the lifetime."""
+        world, seed = self._cast.world, np.uint64(luck.seed & MASK)
+        if world.log.size != n_lines:
+            self._resize(log=w.rows(w.Line, n_lines))
+        while True:
+            world = self._cast.world
+            n_devices = len(self._cast.devices)
+            sums = Sums(
+                np.zeros((1, len(COLUMNS)), np.int64),
+                np.zeros((FIGURES, n_devices, SUM_COLUMNS), np.int64),
+                np.zeros(EXTRA_COLUMNS, np.int64),
+            )
+            world.elements["blame_ms"] = world.elements["began"] = 0  # type: ignore[index]
+            now = world.now[0]
+            now["heap_is_full"] = 0  # type: ignore[index]
+            play(world, sums, Row(seed, luck.lifetime, 1, NO_LOTS, NO_STRENGTHS))
+            self._extra = sums.extra
+            if now["heap_is_full"]:  # type: ignore[index]
+                self._resize(heap=np.zeros(2 * len(world.heap), np.int64))
+            elif now["n_spells"] > world.spells.size:  # type: ignore[index]
+                self._resize(spells=w.rows(w.Spell, 2 * int(now["n_spells"])))  # type: ignore[index]
+            elif n_lines and now["n_logged"] > world.log.size:  # type: ignore[index]
+                self._resize(log=w.rows(w.Line, int(now["n_logged"])))  # type: ignore[index]
+            else:
+                return
+
+    def _resize(self, **arrays: object) -> None:
+        self._cast = self._cast.with_world(self._cast.world._replace(**arrays))
+
+    def _record(self) -> Record:
+        cast, world = self._cast, self._cast.world
+        devices, accounts, now = world.devices, world.accounts, world.now[0]
+        sensors = [(row, id) for row, id in enumerate(cast.devices) if devices[row]["is_sensor"]]
+        moves = accounts["reparentings"].tolist()
+        counts = world.counts
+
+        def times(name: str) -> dict[str, int]:
+            return {id: int(accounts[name][row]) for row, id in sensors}
+
+        return Record(
+            orphan_ms=times("orphan_ms"),
+            dark_ms=times("dark_ms"),
+            down_ms=times("down_ms"),
+            interrupted_ms=times("interrupted_ms"),
+            not_reached_ms=times("not_reached_ms"),
+            cut_off_ms=times("cut_off_ms"),
+            depth_ms=self._depths(sensors),
+            count_ms={n: ms for n, ms in enumerate(counts["count_ms"].tolist()) if ms},
+            longest_above_ms=tuple(counts["longest_ms"][: len(sensors)].tolist()),
+            reparentings={id: n for id, n in zip(cast.devices, moves, strict=True) if n},
+            spells=self._spells(),
+            blame_ms=self._by_holder("blame_ms", BLAME_LAYOUT, BLAME_RADIO),
+            began=self._by_holder("began", BEGAN_LAYOUT, BEGAN_RADIO),
+            site_outage_ms=int(now["outage_ms"]),
+            strikes=self._strikes(),
+            site_outages=int(now["outages"]),
+            visits=int(now["n_visits"]),
+            cells=int(now["n_cells"]),
+        )
+
+    def _by_holder(self, name: str, layout: int, radio_draw: int) -> dict[Holder, int]:
+        values = self._cast.world.elements[name]
+        held = {self._cast.elements[row]: int(values[row]) for row in values.nonzero()[0]}
+        held[LAYOUT], held[RADIO_DRAW] = int(self._extra[layout]), int(self._extra[radio_draw])
+        return {holder: value for holder, value in held.items() if value}
+
+    def _strikes(self) -> dict[str, int]:
+        strikes: Counter[str] = Counter()
+        for row, element in self._cast.played.items():
+            if element.effect in HOLDS_DEVICES:
+                strikes[element.cause] += int(self._cast.world.elements["strikes"][row])
+        return {cause: n for cause, n in strikes.items() if n}
+
+    def _depths(self, sensors: list[tuple[int, str]]) -> dict[str, dict[int, int]]:
+        depths = self._cast.world.depths
+        return {
+            id: {int(depth): int(depths[depth, row]) for depth in depths[:, row].nonzero()[0]}
+            for row, id in sensors
+        }
+
+    def _spells(self) -> tuple[Spell, ...]:
+        world, devices = self._cast.world, self._cast.devices
+        told = world.spells[: int(world.now[0]["n_spells"])].tolist()
+        spells = [
+            Spell(devices[sensor], start_ms, end_ms, orphan_ms, bool(is_cut))
+            for sensor, start_ms, end_ms, orphan_ms, is_cut in told
+        ]
+        return tuple(sorted(spells, key=lambda spell: (spell.sensor, spell.start_ms)))
+
+    def _history(self, luck: Luck) -> History:
+        world, devices = self._cast.world, self._cast.devices
+        lines: Lines = world.log[: int(world.now[0]["n_logged"])].tolist()
+
+        def id_of(row: int) -> str | None:
+            return None if row < 0 else devices[row]
+
+        def told(code: int) -> list[tuple[int, int, int, int]]:
+            return [
+                (at, one, two, three) for at, is_code, one, two, three in lines if is_code == code
+            ]
+
+        changes = [
+            ParentChange(at, devices[row], id_of(old), id_of(new))
+            for at, row, old, new in told(w.LOG_PARENT)
+        ]
+        first: dict[str, str | None] = {
+            id: None for row, id in enumerate(devices) if not world.devices[row]["is_gateway"]
+        }
+        first.update((one.device, one.new) for one in changes if one.time_ms == 0)
+        later = [one for one in changes if one.time_ms > 0]
+        return History(
+            first,
+            tuple(
+                sorted(
+                    self._absences(lines, luck), key=lambda one: (one.start_ms, one.element.name)
+                )
+            ),
+            tuple(sorted(later, key=lambda one: (one.time_ms, one.device))),
+            tuple((since, at) for at, since, _, _ in told(w.LOG_OUTAGE)),
+            tuple(sorted((at, self._cast.links[row]) for at, row, _, _ in told(w.LOG_FADED))),
+        )
+
+    def _absences(self, lines: Lines, luck: Luck) -> list[Absence]:
+        """Absences as logged, and those of links, which run on their draws alone."""
+        played, horizon_ms = self._cast.played, int(self._cast.world.rules[0]["horizon_ms"])
+        found, struck = [], {}
+        for time_ms, code, row, _, _ in lines:
+            if code == w.LOG_STRIKE:
+                struck[row] = time_ms
+            elif code == w.LOG_END:
+                found.append(Absence(played[row], struck.pop(row), time_ms))
+        found.extend(Absence(played[row], start_ms, None) for row, start_ms in struck.items())
+        for element in played.values():
+            if element.effect not in HOLDS_DEVICES:
+                fate = Fate.of(element, luck.seed, luck.lifetime)
+                for start_ms, end_ms in fate.absences_ms(element, horizon_ms):
+                    found.append(Absence(element, start_ms, end_ms))
+        return found

@@ -1,0 +1,331 @@
+"""From devices, links and hazards to a world, and what a world is named by."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from resilience.building.site import Kind
+from resilience.connectivity.air import Air
+from resilience.connectivity.reception import LOW_CDBM
+from resilience.connectivity.table import LinkTable
+from resilience.draws import element_key
+from resilience.hazards.elements import Cells, Effect, Element
+from resilience.hazards.table import HazardTable
+from resilience.lifetime.mesh import DrawnPath, GivenPath, Mesh, MeshLink, Rules
+from resilience.lifetime.record import SWING, Holder
+from resilience.lifetime.state import world as w
+from resilience.lifetime.state.world import World, rows
+from resilience.lifetime.tally import COLUMNS, COUNTED
+
+Ints = NDArray[np.int64]
+Name = tuple[str, str]
+
+EFFECTS = {
+    Effect.DOWN: w.IS_DOWN,
+    Effect.MUTE: w.IS_MUTE,
+    Effect.CUT: w.IS_CUT,
+    Effect.LOSS: w.IS_LOSS,
+    Effect.COST: w.IS_COST,
+}
+HOLDS_DEVICES = (Effect.DOWN, Effect.MUTE)
+
+
+MOST_DEVICES = 1 << 16
+MOST_SLOTS = 1 << 20
+LARGEST_COST = 1 << 31
+LONGEST_MS = 1 << 41
+
+
+@dataclass(frozen=True, eq=False)
+class Cast:
+    """A world, and the names of its rows.
+
+    Parameters
+    ----------
+    world : World
+        What is played on. [-]
+    devices, links : tuple of str
+        Ids by row. [-]
+    elements : tuple of Holder
+        Cause and id by row. [-]
+    played : tuple of Element
+        What strikes, batteries' deaths among it, by row; the swing of links stands between. [-]
+    """
+
+    world: World
+    devices: tuple[str, ...]
+    links: tuple[str, ...]
+    elements: tuple[Holder, ...]
+    played: dict[int, Element]
+
+    def with_world(self, world: World) -> "Cast":
+        """Return the same names for another world."""
+        return replace(self, world=world)
+
+
+@dataclass(frozen=True, eq=False)
+class Wires:
+    """Links in columns, as a world takes them over.
+
+    Parameters
+    ----------
+    ids : sequence of str
+        In order of their ends. [-]
+    ends : Ints
+        Shape (links, 2): rows of the two devices. [-]
+    columns : dict of str to Ints
+        What else is known of each, by field of a link's row. [-]
+    """
+
+    ids: Sequence[str]
+    ends: Ints
+    columns: dict[str, Any]
+
+    @classmethod
+    def of_mesh(cls, links: Sequence[MeshLink], devices: dict[str, int]) -> "Wires":
+        """Return the links of one possible building."""
+        given = [link.path if isinstance(link.path, GivenPath) else None for link in links]
+        drawn = [link.path if isinstance(link.path, DrawnPath) else None for link in links]
+        heard = [(0, 0) if path is None else path.heard_cdbm for path in drawn]
+        heard_cdbm = np.array(heard, np.int64).reshape(-1, 2)
+        columns = {
+            "given_cost": [-1 if path is None else path.calm_cost for path in given],
+            "spare_cdb": [w.OPEN_CDB if path is None else path.spare_cdb for path in drawn],
+            "heard_there_cdbm": heard_cdbm[:, 0],
+            "heard_back_cdbm": heard_cdbm[:, 1],
+        }
+        ends = [(devices[link.a], devices[link.b]) for link in links]
+        return cls([link.id for link in links], np.array(ends, np.int64).reshape(-1, 2), columns)
+
+    @classmethod
+    def of_table(cls, table: LinkTable) -> "Wires":
+        """Return the links of every building, whose strengths are still to be drawn."""
+        floor_cdbm, shift_cdb = table.floor_cdbm(), table.shift_cdb()
+        columns = {
+            "given_cost": -1,
+            "floor_there_cdbm": floor_cdbm[:, 0],
+            "floor_back_cdbm": floor_cdbm[:, 1],
+            "shift_there_cdb": shift_cdb[:, 0],
+            "shift_back_cdb": shift_cdb[:, 1],
+        }
+        return cls(table.link_ids, table.ends, columns)
+
+
+def cast_of(mesh: Mesh, hazards: HazardTable, rules: Rules, table: LinkTable | None = None) -> Cast:
+    """World of a layout: in one possible building, or ready for all of them.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        Devices, and the links of one building. [-]
+    hazards : HazardTable
+        What can strike. [-]
+    rules : Rules
+        Horizon and routing. [-]
+    table : LinkTable or None
+        Links of every building, in the place of the mesh's. [-]
+    """
+    air = mesh.air
+    ids = [device.id for device in mesh.devices] if table is None else table.ids
+    devices = {id: row for row, id in enumerate(ids)}
+    wires = Wires.of_mesh(mesh.links, devices) if table is None else Wires.of_table(table)
+    links = {id: row for row, id in enumerate(wires.ids)}
+    swings = air is not None and air.best_cdb > air.worst_cdb
+    if swings and rules.look_around_ms == 0:
+        raise ValueError("look_around_ms 0 is for links that do not swing")
+    acted = [*hazards.elements, *(cells.death for cells in hazards.cells)]
+    swung = {(SWING, id): link for id, link in links.items()} if swings else {}
+    order = sorted([one.name for one in acted] + list(swung))
+    place = {name: row for row, name in enumerate(order)}
+    played = {place[one.name]: one for one in acted}
+    targets = _targets(played, {place[name]: link for name, link in swung.items()}, devices, links)
+    burdens = _burdens(targets, played, len(links))
+    elements, script = _elements(order, played, targets)
+    slots = [row for row in sorted(played) if played[row].effect in HOLDS_DEVICES]
+    elements["slot"][slots] = range(len(slots))
+    world = World(
+        rules=_rules(rules, air, len(slots), len(devices)),
+        now=rows(w.Now, 1),
+        devices=_devices(mesh, devices),
+        accounts=rows(w.Account, len(devices)),
+        links=_links(wires, burdens, elements, place),
+        neighbours=rows(w.Neighbour, 2 * len(links)),
+        elements=elements,
+        cells=_cells(hazards.cells, place),
+        counts=rows(w.Count, 1 + len(mesh.sensors)),
+        places=np.array([*chain(*targets), *chain(*burdens)], np.int64),
+        script=script,
+        levels=_plain([0] if air is None else air.levels_cdb),
+        curve=_plain([0] if air is None else air.curve.table),
+        calendar=np.zeros(2 << (len(slots) + len(devices) + 3).bit_length(), np.int64),
+        heap=np.zeros(64 + 4 * len(links) + len(devices), np.int64),
+        lists=np.zeros((w.N_LISTS, max(len(order), len(devices), len(links)) + 1), np.int64),
+        depths=np.zeros((len(devices) + 1, len(devices)), np.int64),
+        spells=rows(w.Spell, 256),
+        log=rows(w.Line, 0),
+    )
+    for row, cells in enumerate(sorted(hazards.cells, key=lambda one: one.device)):
+        world.devices["cells"][devices[cells.device]] = row  # type: ignore[index]
+        elements["cells"][place[cells.death.name]] = row
+    world.lists[w.ELEMENT_OF, : len(slots)] = slots
+    return Cast(world, tuple(devices), tuple(links), tuple(order), played)
+
+
+def _plain(values: Any) -> Ints:
+    return np.array(values, np.int64)  # a copy that may be written, so that types are one
+
+
+def _targets(
+    played: dict[int, Element],
+    swung: dict[int, int],
+    devices: dict[str, int],
+    links: dict[str, int],
+) -> list[list[int]]:
+    """Rows that each element holds, by element."""
+    found = []
+    for row in range(len(played) + len(swung)):
+        if row in swung:
+            found.append([swung[row]])
+        else:
+            known = devices if played[row].effect in HOLDS_DEVICES else links
+            found.append([known[target] for target in played[row].targets if target in known])
+    return found
+
+
+def _elements(
+    order: Sequence[Name], played: dict[int, Element], targets: list[list[int]]
+) -> tuple[Any, Ints]:
+    """Rows of elements, and their scripted absences end to end."""
+    elements = rows(w.Element, len(order))
+    for name in ("slot", "cells", "column", "held"):
+        elements[name] = -1
+    elements["effect"] = w.IS_SWING
+    starts = np.cumsum([0, *map(len, targets)])
+    elements["targets_first"], elements["targets_beyond"] = starts[:-1], starts[1:]
+    script: list[tuple[int, int]] = []
+    for row, one in played.items():
+        elements[row] = _element(elements[row], one, len(script))
+        script.extend(one.away_ms or ())
+    for row, (cause, id) in enumerate(order):
+        if row not in played:
+            elements["key"][row] = element_key("link", id, cause)
+    return elements, np.array(script, np.int64).reshape(-1, 2)
+
+
+def _element(row: Any, one: Element, script_first: int) -> Any:
+    row["effect"] = EFFECTS[one.effect]
+    row["amount"] = w.CLOSED_CDB if one.effect is Effect.CUT else one.amount
+    row["is_mended"] = one.is_mended and one.away_ms is None
+    row["renews"] = one.renews
+    row["is_scripted"] = one.away_ms is not None
+    row["script_first"], row["script_beyond"] = script_first, script_first + len(one.away_ms or ())
+    row["strike_shape"], row["strike_scale"], row["strike_slope"] = one.strikes.numbers
+    row["last_shape"], row["last_scale"], row["last_slope"] = one.lasts.numbers
+    row["weak_share"], row["weak_ms"] = one.weak_share, one.weak_ms
+    row["key"] = element_key(*one.luck)
+    if one.cause in COUNTED:
+        row["column"] = COLUMNS.index(COUNTED[one.cause])
+    return row
+
+
+def _rules(rules: Rules, air: Air | None, n_slots: int, n_devices: int) -> Any:
+    row = rows(w.Rules, 1)
+    for name in (
+        "horizon_ms", "hysteresis", "look_around_ms", "backups", "rejoin_short_ms",
+        "rejoin_long_ms", "reformation_ms", "standby_switch_ms",
+    ):  # fmt: skip
+        row[name] = getattr(rules, name)
+    row["counts_outages"] = rules.count_site_outages
+    row["first_cdbm"] = LOW_CDBM
+    row["device_slots"] = n_slots
+    first = n_slots + n_devices
+    row["gateway_slot"], row["look_slot"], row["link_slot"] = first, first + 1, first + 2
+    if air is not None:
+        row["counts_hops"], row["holds_ms"] = air.counts_hops, air.holds_ms
+        row["best_cdb"], row["worst_cdb"] = air.best_cdb, air.worst_cdb
+        row["swings"], row["least_cdbm"] = air.best_cdb > air.worst_cdb, air.least_cdbm
+    return row
+
+
+def _devices(mesh: Mesh, devices: dict[str, int]) -> Any:
+    """Rows of devices; one that the mesh has not is absent."""
+    found = rows(w.Device, len(devices))
+    found["cells"] = -1
+    found["is_absent"] = 1
+    found["repair_key"] = _keys(devices, "repair")
+    for one in mesh.devices:
+        row = found[devices[one.id]]
+        row["is_absent"] = 0
+        row["is_sensor"] = one.kind is Kind.SENSOR
+        row["is_gateway"] = one.kind is Kind.GATEWAY
+        row["is_relay"] = one.id in mesh.relays
+        row["is_standby"] = one.standby
+        row["at_mean"] = one.id in mesh.routed_at_mean
+    return found
+
+
+def _keys(devices: Iterable[str], what: str) -> NDArray[np.uint64]:
+    return np.array([element_key("device", device, what) for device in devices], np.uint64)
+
+
+def _links(wires: Wires, burdens: list[list[int]], elements: Any, place: dict[Name, int]) -> Any:
+    found = rows(w.Link, len(wires.ids))
+    found["a"], found["b"] = wires.ends.T
+    starts = elements["targets_beyond"].max(initial=0) + np.cumsum([0, *map(len, burdens)])
+    found["burdens_first"], found["burdens_beyond"] = starts[:-1], starts[1:]
+    found["swing"] = [place.get((SWING, id), -1) for id in wires.ids]
+    found["key"] = elements["key"][found["swing"]] if len(elements) else 0
+    for name, values in wires.columns.items():
+        found[name] = values
+    return found
+
+
+def _cells(all_cells: Sequence[Cells], place: dict[Name, int]) -> Any:
+    ordered = sorted(all_cells, key=lambda one: one.device)
+    found = rows(w.Cells, len(ordered))
+    found["leaf"] = [one.leaf_na for one in ordered]
+    found["forwarding"] = [one.forwarding_na for one in ordered]
+    found["searching"] = [one.searching_na for one in ordered]
+    found["element"] = [place[one.death.name] for one in ordered]
+    found["key"] = _keys((one.device for one in ordered), "cells")
+    found["charge"] = [one.mean_charge_na_ms for one in ordered]
+    found["spread_shape"] = [one.spread.shape for one in ordered]
+    found["spread_scale"] = [one.spread.scale for one in ordered]
+    found["spread_slope"] = [one.spread.slope for one in ordered]
+    return found
+
+
+def _burdens(targets: list[list[int]], played: dict[int, Element], n_links: int) -> list[list[int]]:
+    """Elements that strike each link, in order of name."""
+    found: list[list[int]] = [[] for _ in range(n_links)]
+    for row, one in played.items():
+        if one.effect not in HOLDS_DEVICES:
+            for link in targets[row]:
+                found[link].append(row)
+    return [sorted(one) for one in found]
+
+
+def fits(mesh: Mesh, hazards: HazardTable, rules: Rules) -> bool:
+    """Whether ids, path costs in the worst state, and times fit into the engine's packed keys.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        The layout in one possible building. [-]
+    hazards : HazardTable
+        What can strike it. [-]
+    rules : Rules
+        Horizon and routing. [-]
+    """
+    n_slots = len(hazards.elements) + len(hazards.cells) + len(mesh.devices) + 3
+    if len(mesh.devices) >= MOST_DEVICES or n_slots >= MOST_SLOTS or rules.horizon_ms > LONGEST_MS:
+        return False
+    extra = sum(one.amount for one in hazards.elements if one.effect is Effect.COST)
+    dearest = max((link.path.dearest for link in mesh.links), default=0)
+    if mesh.air is not None:
+        dearest = max(dearest, mesh.air.dearest)
+    return len(mesh.devices) * (dearest + extra) < LARGEST_COST

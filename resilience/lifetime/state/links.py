@@ -1,0 +1,224 @@
+"""What a link costs at a moment, and when it next closes or opens.
+
+A link is a pure function of time: its calm strength, the level of its swing, and the losses whose
+clocks run on draws alone. Nothing of it is stepped; a clock is turned when somebody asks.
+"""
+
+from resilience.connectivity.reception import COST_PER_TRANSMISSION, FULL
+from resilience.lifetime.state.compiled import (
+    at_risk_ms,
+    away_ms,
+    jit,
+    jit_inline,
+    level_place,
+    stream,
+)
+from resilience.lifetime.state.world import IS_COST, NEVER, Element, Link, World
+
+ONE_WAY = COST_PER_TRANSMISSION * float(FULL) * FULL
+
+
+@jit_inline
+def next_strike_ms(world: World, element: Element, time_ms: int) -> int:
+    """Time of the next strike of an element that is at risk from now on."""
+    if element.is_scripted:
+        place = element.script_first + element.cycle
+        return world.script[place, 0] if place < element.script_beyond else NEVER
+    law = (element.strike_shape, element.strike_scale, element.strike_slope)
+    weak_share, weak_ms = element.weak_share, element.weak_ms
+    return time_ms + at_risk_ms(element.start, element.cycle, law, weak_share, weak_ms)
+
+
+@jit_inline
+def return_ms(world: World, element: Element, time_ms: int) -> int:
+    """Time of the return of an element that is away from now on and comes back by itself."""
+    if element.is_scripted:
+        return world.script[element.script_first + element.cycle, 1]
+    law = (element.last_shape, element.last_scale, element.last_slope)
+    return time_ms + away_ms(element.start, element.cycle, law)
+
+
+@jit
+def turn(world: World, element: Element, time_ms: int) -> None:
+    """Turn the clock of what holds links to a time."""
+    now = world.now[0]
+    if element.epoch != now.epoch:
+        element.epoch = now.epoch
+        element.start = stream(now.seed, now.lifetime, element.key)
+        element.away = element.cycle = 0
+        element.since = -1
+        element.next = next_strike_ms(world, element, 0)
+    while element.next <= time_ms:
+        element.since = element.next
+        if element.away:
+            element.away = 0
+            element.cycle += 1
+            element.next = next_strike_ms(world, element, element.since)
+        else:
+            element.away = 1
+            element.next = return_ms(world, element, element.since)
+
+
+@jit
+def level_cdb(world: World, link: Link, time_ms: int) -> int:
+    """Level of a link's swing at a time."""
+    rules = world.rules[0]
+    if rules.swings == 0:
+        return 0
+    hold = (time_ms + link.phase_ms) // rules.holds_ms
+    return world.levels[level_place(link.start, hold)]
+
+
+@jit_inline
+def cost_at(world: World, link: Link, gain_cdb: int) -> int:
+    """Cost of a link so far above its calm strength; -1 where it is not usable then."""
+    if link.spare_cdb + gain_cdb < 0:
+        return -1
+    if link.given_cost >= 0:
+        return link.given_cost
+    rules, curve = world.rules[0], world.curve
+    if rules.counts_hops:
+        return COST_PER_TRANSMISSION
+    last = curve.shape[0] - 1
+    there = link.heard_there_cdbm + gain_cdb - rules.first_cdbm
+    back = link.heard_back_cdbm + gain_cdb - rules.first_cdbm
+    both = curve[min(max(there, 0), last)] * curve[min(max(back, 0), last)]
+    # As exact as whole numbers: a quotient below 2^11 whose halves lie 2^-33 apart or more.
+    return int(ONE_WAY / both + 0.5)
+
+
+@jit
+def cost_now(world: World, row: int) -> int:
+    """Cost of a link at the time of the step; -1 where it is not usable, whatever its ends do."""
+    link, time_ms = world.links[row], world.now[0].time_ms
+    if time_ms < link.until:
+        return link.cost
+    until, gain_cdb, extra = NEVER, 0, 0
+    for i in range(link.burdens_first, link.burdens_beyond):
+        element = world.elements[world.places[i]]
+        turn(world, element, time_ms)
+        until = min(until, element.next)
+        if element.away:
+            if element.effect == IS_COST:
+                extra += element.amount
+            else:
+                gain_cdb -= element.amount
+    rules = world.rules[0]
+    if rules.swings:
+        hold = (time_ms + link.phase_ms) // rules.holds_ms
+        until = min(until, (hold + 1) * rules.holds_ms - link.phase_ms)
+        gain_cdb += world.levels[level_place(link.start, hold)]
+    cost = cost_at(world, link, gain_cdb)
+    if cost >= 0:
+        cost += extra
+    link.until, link.cost = until, cost
+    return cost
+
+
+@jit
+def loss_now(world: World, link: Link) -> int:
+    """Sum of the losses in force at the time of the step."""
+    time_ms, loss_cdb = world.now[0].time_ms, 0
+    for i in range(link.burdens_first, link.burdens_beyond):
+        element = world.elements[world.places[i]]
+        turn(world, element, time_ms)
+        if element.away and element.effect != IS_COST:
+            loss_cdb += element.amount
+    return loss_cdb
+
+
+@jit
+def cost_before(world: World, row: int) -> int:
+    """Cost of a link a millisecond before the step; -1 where it was not usable."""
+    link, time_ms = world.links[row], world.now[0].time_ms
+    gain_cdb, extra = level_cdb(world, link, time_ms - 1), 0
+    for i in range(link.burdens_first, link.burdens_beyond):
+        element = world.elements[world.places[i]]
+        turn(world, element, time_ms)
+        # Changes of one element lie a millisecond apart at least: it was the other way before.
+        if (element.away == 1) != (element.since == time_ms):
+            if element.effect == IS_COST:
+                extra += element.amount
+            else:
+                gain_cdb -= element.amount
+    cost = cost_at(world, link, gain_cdb)
+    return cost + extra if cost >= 0 else cost
+
+
+@jit_inline
+def _first_level(world: World, least_cdb: int) -> int:
+    """Place of the first level that reaches a value; their number if none does."""
+    low, high = 0, world.levels.shape[0]
+    while low < high:
+        middle = (low + high) >> 1
+        if world.levels[middle] < least_cdb:
+            low = middle + 1
+        else:
+            high = middle
+    return low
+
+
+@jit
+def next_level_ms(world: World, link: Link, least_cdb: int, wanted: int, until_ms: int) -> int:
+    """First change of level, before a time, to one that reaches a value or, wanted 0, does not."""
+    rules = world.rules[0]
+    if rules.swings == 0:
+        return until_ms
+    if (rules.best_cdb < least_cdb) if wanted else (rules.worst_cdb >= least_cdb):
+        return until_ms
+    first = _first_level(world, least_cdb)
+    hold = (world.now[0].time_ms + link.phase_ms) // rules.holds_ms + 1
+    at_ms = hold * rules.holds_ms - link.phase_ms
+    until_ms = min(until_ms, rules.horizon_ms)
+    while at_ms < until_ms:
+        if (level_place(link.start, hold) >= first) == (wanted == 1):
+            return at_ms
+        hold += 1
+        at_ms += rules.holds_ms
+    return until_ms
+
+
+@jit
+def next_closing_ms(world: World, row: int) -> int:
+    """Time before which a link that is usable now stays so."""
+    link, rules = world.links[row], world.rules[0]
+    if link.is_firm:
+        return NEVER
+    loss_cdb, soonest_ms = loss_now(world, link), NEVER
+    for i in range(link.burdens_first, link.burdens_beyond):
+        element = world.elements[world.places[i]]
+        if element.away == 0 and element.effect != IS_COST:
+            if link.spare_cdb + rules.worst_cdb < loss_cdb + element.amount:
+                soonest_ms = min(soonest_ms, element.next)
+    return next_level_ms(world, link, loss_cdb - link.spare_cdb, 0, soonest_ms)
+
+
+@jit
+def next_opening_ms(world: World, row: int, until_ms: int) -> int:
+    """Time before which a link that is not usable now stays so, or one by which that is told."""
+    link = world.links[row]
+    loss_cdb = loss_now(world, link)
+    for i in range(link.burdens_first, link.burdens_beyond):
+        element = world.elements[world.places[i]]
+        if element.away and element.effect != IS_COST:
+            until_ms = min(until_ms, element.next)
+    return next_level_ms(world, link, loss_cdb - link.spare_cdb, 1, until_ms)
+
+
+@jit
+def is_swung_out(world: World, link: Link) -> bool:
+    """Whether the level of the moment alone closes a link that is usable when calm."""
+    level = level_cdb(world, link, world.now[0].time_ms)
+    return link.spare_cdb >= 0 and link.spare_cdb + level < 0
+
+
+@jit
+def swung_since_ms(world: World, link: Link, after_ms: int) -> int:
+    """Start of the run of levels that alone close a link, or any time before ``after_ms``."""
+    rules = world.rules[0]
+    hold = (world.now[0].time_ms + link.phase_ms) // rules.holds_ms
+    while hold > 0 and hold * rules.holds_ms - link.phase_ms >= after_ms:
+        if link.spare_cdb + world.levels[level_place(link.start, hold - 1)] >= 0:
+            break
+        hold -= 1
+    return max(0, hold * rules.holds_ms - link.phase_ms)

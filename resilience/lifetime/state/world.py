@@ -1,0 +1,368 @@
+"""The world of the compiled engine: what each number means, row by row.
+
+A class below describes one row of an array of records; ``world.devices[row].cost`` is its number.
+All are whole numbers unless said otherwise; -1 is "none" wherever a row or a time is meant, and
+flags are 0 or 1. What a comment calls a step is the number of the step in which something was so:
+it is compared with ``now.step`` and never has to be cleared.
+"""
+
+from typing import Any, NamedTuple, Protocol, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+Ints = NDArray[np.int64]
+Row = TypeVar("Row", covariant=True)
+
+NEVER = 1 << 62
+LAYOUT, RADIO_DRAW = -2, -3  # holders that are no element
+CLOSED_CDB = 1 << 40  # loss by which a cut closes its link
+OPEN_CDB = 1 << 39  # what a link of given cost can take of any loss
+
+IS_DOWN, IS_MUTE, IS_CUT, IS_LOSS, IS_COST, IS_SWING = range(6)
+
+
+class Rules:
+    """What holds for the whole lifetime."""
+
+    horizon_ms: int
+    hysteresis: int
+    look_around_ms: int
+    backups: int
+    rejoin_short_ms: int
+    rejoin_long_ms: int
+    reformation_ms: int
+    standby_switch_ms: int
+    counts_outages: int
+    counts_hops: int
+    swings: int
+    holds_ms: int
+    best_cdb: int  # highest and lowest level
+    worst_cdb: int
+    least_cdbm: int  # at which a direction receives enough
+    first_cdbm: int  # of the curve
+    device_slots: int  # where the calendar's slots of devices begin
+    gateway_slot: int
+    look_slot: int
+    link_slot: int
+
+
+class Device:
+    """A device as routing sees it."""
+
+    parent: int
+    branch: int  # link to its parent
+    routed: int
+    cost: int  # of its path, as of the step ``costed``
+    costed: int
+    down: int  # absences that hold it down
+    first: int  # its neighbours: from here
+    beyond: int  # to before here
+    is_relay: int
+    is_gateway: int
+    is_sensor: int
+    is_standby: int
+    is_absent: int  # not of this layout
+    child: int  # first child; next and previous child of the same parent
+    next: int
+    prev: int
+    size: int  # sensors in its subtree, itself included
+    mute: int
+    saved: int  # step in which the three below were saved
+    parent_before: int
+    branch_before: int
+    routed_before: int
+    cleared: int  # step in which its parent was forgotten
+    detached: int  # step in which it lost its route or came back
+    touched: int  # step in which its accounts have to be settled
+    timed: int  # step in which its place in the calendar has to be found anew
+    drains: int  # step in which its drain may have changed
+    renewed: int  # step in which it got new cells
+    cells: int  # its row of ``cells``; -1 on mains
+    visit_end_ms: int
+    visits: int  # opened
+    repair_key: np.uint64
+    repair_start: np.uint64
+    island: int  # the last island that it was found in
+    at_mean: int  # whether it has a route at mean shadowing
+
+
+class Account:
+    """The open and closed accounts of a device, most of them of a sensor; times in ms."""
+
+    down_since: int
+    dark_since: int
+    cut_off_since: int
+    depth: int
+    depth_since: int
+    spell_since: int
+    spell_promise: int
+    holder: int  # element, LAYOUT or RADIO_DRAW
+    holder_struck: int
+    holder_until: int  # end of its absence where it is known beforehand
+    holder_since: int
+    silent_since: int
+    silent_until: int
+    had_route: int
+    next_held: int  # next and previous sensor whose spell the same element holds
+    prev_held: int
+    orphan_ms: int
+    dark_ms: int
+    down_ms: int
+    cut_off_ms: int
+    not_reached_ms: int
+    interrupted_ms: int
+    reparentings: int
+
+
+class Link:
+    """A link: in this building a pure function of time."""
+
+    until: int  # until when the cost below holds
+    cost: int  # -1 while it is not usable
+    spare_cdb: int  # loss that it takes when calm; below 0 it is not usable then
+    heard_there_cdbm: int  # calm strengths that stand for its reception
+    heard_back_cdbm: int
+    phase_ms: int
+    start: np.uint64  # of its stream of levels
+    burdens_first: int  # what can strike it, in ``places``: from here to before there
+    burdens_beyond: int
+    worst_loss_cdb: int  # all of that at once
+    is_firm: int  # whether nothing can close it
+    least_cost: int  # at the best moment
+    given_cost: int  # cost whatever happens; -1 where the radio decides
+    a: int
+    b: int
+    exists: int  # whether it is usable at the best moment, and leads to what forwards
+    swing: int  # its row of ``elements``
+    key: np.uint64
+    shift_there_cdb: int  # from a strength to the one that stands for reception
+    shift_back_cdb: int
+    floor_there_cdbm: int
+    floor_back_cdbm: int
+
+
+class Neighbour:
+    """One end of a link as seen from the other, in order of device."""
+
+    device: int
+    link: int
+
+
+class Element:
+    """Something that strikes, and where it stands in its own story; rows in order of name."""
+
+    effect: int
+    amount: int
+    away: int
+    since: int  # time of its last strike or return
+    next: int  # time of its next, for what holds links
+    cycle: int  # strikes so far, ended ones
+    epoch: int  # lifetime in which its clock was set
+    start: np.uint64
+    slot: int  # in the calendar; -1 for what holds links
+    is_mended: int
+    renews: int
+    cells: int  # row of ``cells`` whose death this is
+    is_scripted: int
+    targets_first: int  # in ``places``
+    targets_beyond: int
+    script_first: int
+    script_beyond: int
+    strike_shape: int
+    strike_scale: float
+    strike_slope: float
+    last_shape: int
+    last_scale: float
+    last_slope: float
+    weak_share: float
+    weak_ms: float
+    key: np.uint64
+    later: int  # list of what holds devices and is away, by strike time
+    earlier: int
+    held: int  # first sensor whose open spell it holds
+    strikes: int
+    column: int  # of the row of a lifetime in which its strikes are counted
+    blame_ms: int
+    began: int
+
+
+class Cells:
+    """The battery of one device."""
+
+    left: int  # nA ms
+    drain: int  # nA
+    drain_since: int
+    sets: int
+    leaf: int  # nA: with a route, per sensor behind it, without a route
+    forwarding: int
+    searching: int
+    element: int
+    key: np.uint64
+    start: np.uint64
+    charge: float  # nA ms, of an average set
+    spread_shape: int
+    spread_scale: float
+    spread_slope: float
+
+
+class Count:
+    """How long more than so many sensors, or exactly so many, were orphans."""
+
+    above_since: int
+    longest_ms: int
+    count_ms: int
+
+
+class Spell:
+    """An orphan spell that is over."""
+
+    sensor: int
+    start_ms: int
+    end_ms: int
+    orphan_ms: int
+    is_cut: int
+
+
+class Line:
+    """A line of the log, kept when a history is wanted."""
+
+    time_ms: int
+    code: int
+    one: int
+    two: int
+    three: int
+
+
+LOG_STRIKE, LOG_END, LOG_PARENT, LOG_OUTAGE, LOG_FADED = range(5)
+
+
+class Now:
+    """What is true of the lifetime as a whole."""
+
+    seed: np.uint64
+    lifetime: int
+    epoch: int  # lifetimes played on this world
+    step: int
+    time_ms: int
+    in_outage: int
+    outage_since: int
+    paused_ms: int
+    outage_ms: int
+    outages: int
+    back_since: int
+    no_primary_since: int
+    is_switched: int  # standby gateways serve until a primary is up
+    gateway_turned: int
+    looks_around: int
+    n_orphans: int
+    count_since: int
+    latest: int  # latest strike of what holds devices and is away
+    n_visits: int
+    n_cells: int
+    n_islands: int
+    first_island: int  # islands found before this step
+    n_touched: int
+    n_timed: int
+    n_asked: int
+    n_struck: int
+    n_ended: int
+    n_drains: int
+    n_detached: int
+    n_new: int
+    n_queued: int
+    heap_is_full: int
+    n_logged: int
+    n_spells: int
+    deepest: int
+    layout_ms: int
+    radio_draw_ms: int
+    layout_began: int
+    radio_draw_began: int
+
+
+# Rows of ``lists``: what one step works through; their lengths stand in ``now`` or are local.
+TOUCHED, TIMED, ASKED, STRUCK, ENDED, DRAINS, DETACHED, NEW, STACK, SHIFTED, CHAIN = range(11)
+ISLAND_HOLDER, ISLAND_STRUCK, ISLAND_UNTIL = 11, 12, 13
+ELEMENT_OF = 14  # by slot of the calendar; never changes
+N_LISTS = 15
+
+
+class Rows(Protocol[Row]):
+    """An array of records, as the type checker sees it."""
+
+    size: int
+
+    def __getitem__(self, row: int, /) -> Row: ...
+
+
+class World(NamedTuple):
+    """Everything that a lifetime is played on.
+
+    Parameters
+    ----------
+    rules, now : Rows
+        One row each. [-]
+    devices, accounts : Rows
+        A row for each device, in order of id. [-]
+    links : Rows
+        A row for each link, in order of its ends. [-]
+    neighbours : Rows
+        Usable links of each device in turn, in order of the other end. [-]
+    elements : Rows
+        In order of (cause, id); the swing of each link among them. [-]
+    cells : Rows
+        In order of device. [-]
+    counts : Rows
+        By number of orphans, from 0. [-]
+    places : Ints
+        Targets of elements, and elements that strike links, end to end. [-]
+    script : Ints
+        Shape (absences, 2): scripted starts and ends. [ms]
+    levels, curve : Ints
+        Levels of a swing, rising; reception ratio by strength. [cdB, 2^-16]
+    calendar, heap : Ints
+        What comes next; what to attach or to move next. [-]
+    lists : Ints
+        Shape (N_LISTS, longest). [-]
+    depths : Ints
+        Shape (deepest + 1, devices): time at each hop depth. [ms]
+    spells, log : Rows
+        Spells that are over; what happened, where it is kept. [-]
+    """
+
+    rules: Rows[Rules]
+    now: Rows[Now]
+    devices: Rows[Device]
+    accounts: Rows[Account]
+    links: Rows[Link]
+    neighbours: Rows[Neighbour]
+    elements: Rows[Element]
+    cells: Rows[Cells]
+    counts: Rows[Count]
+    places: Ints
+    script: Ints
+    levels: Ints
+    curve: Ints
+    calendar: Ints
+    heap: Ints
+    lists: Ints
+    depths: Ints
+    spells: Rows[Spell]
+    log: Rows[Line]
+
+
+TYPES = {int: np.int64, float: np.float64, np.uint64: np.uint64}
+
+
+def rows(kind: type, n: int) -> Any:
+    """Return an array of records of zeros.
+
+    Parameters
+    ----------
+    kind : type
+        The class that describes a row. [-]
+    n : int
+        How many. [-]
+    """
+    return np.zeros(n, np.dtype([(name, TYPES[one]) for name, one in kind.__annotations__.items()]))
