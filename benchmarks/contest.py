@@ -3,6 +3,8 @@
 import statistics
 from dataclasses import dataclass
 
+from resilience.lifetime.fast.arrays import arrays_of, play
+
 from benchmarks.floor import Floor
 from benchmarks.layouts import Case, told_apart
 from benchmarks.loops import Loop
@@ -11,7 +13,6 @@ from benchmarks.repair import SimpyLoop, TreeRepair
 from benchmarks.searches import searches
 from resilience.draws import DEFAULT_SEED
 from resilience.lifetime.engines import COMPILED, REFERENCE, CompiledPlayer, player
-from resilience.lifetime.fast.arrays import arrays_of, play
 from resilience.lifetime.mesh import Luck
 from resilience.lifetime.pruning import pruned
 from resilience.lifetime.record import History, Record

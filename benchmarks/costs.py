@@ -13,6 +13,8 @@ from multiprocessing import get_context
 from pathlib import Path
 from time import perf_counter
 
+from resilience.lifetime.fast.arrays import arrays_of, play
+
 from benchmarks.contest import LUCK, compiled_player, n_events, prepared
 from benchmarks.layouts import Case
 from benchmarks.measuring import Page, interleaved, median_ratio, number
@@ -20,7 +22,6 @@ from resilience.connectivity.luck.prospect import mean_paths, prospect
 from resilience.draws import DEFAULT_SEED
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.engines import Many, many
-from resilience.lifetime.fast.arrays import arrays_of, play
 from resilience.lifetime.mesh import mesh_of
 
 TOP = Path(__file__).parent.parent

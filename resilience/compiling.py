@@ -68,13 +68,13 @@ def compiler(folder: Path | None, **options: bool | str) -> Callable[[Function],
 
 def _forget_literals(made: Any) -> None:
     """Keep numba from compiling a function anew for every number that stands in a call."""
-    from numba.core.types import unliteral
+    from numba import types
 
     folded = made._compiler.fold_argument_types
 
     def unliteral_types(args: Any, kws: Any) -> Any:
-        signature, types = folded(args, kws)
-        return signature, tuple(unliteral(one) for one in types)
+        signature, given = folded(args, kws)
+        return signature, tuple(types.unliteral(one) for one in given)
 
     made._compiler.fold_argument_types = unliteral_types
 

@@ -117,9 +117,23 @@ class Battery:
 class Blockage:
     """Something that stands in the way of one link for a while."""
 
-    per_year: float
+    per_year: float | None
+    quiet_per_year: float
+    busy_per_year: float
     loss_db: float
     lasts: Duration
+
+    def rate_per_year(self, environment: str) -> float:
+        """Times a year at risk: as stated, else as the environment has it.
+
+        Parameters
+        ----------
+        environment : str
+            ``quiet`` or ``busy``. [-]
+        """
+        if self.per_year is not None:
+            return self.per_year
+        return self.quiet_per_year if environment == "quiet" else self.busy_per_year
 
 
 @dataclass(frozen=True, slots=True)

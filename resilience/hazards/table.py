@@ -12,7 +12,7 @@ from functools import cache
 
 import numpy as np
 
-from resilience.building.settings import Blockage, Duration, Hazards, Upkeep
+from resilience.building.settings import Duration, Hazards, Upkeep
 from resilience.building.site import Device, Kind, Site
 from resilience.building.structure import Change
 from resilience.connectivity.table import Ints, LinkTable
@@ -152,7 +152,8 @@ def _gateway_outages(hazards: Hazards, devices: tuple[Device, ...]) -> Iterator[
 def _blockages(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
     """Something in the way of one link for a while."""
     blockage = hazards.link_blockage
-    if blockage is None:
+    stated_per_year = 0.0 if blockage is None else blockage.rate_per_year(table.radio.environment)
+    if blockage is None or stated_per_year == 0:
         return
     drawn: dict[int, list[float]] = defaultdict(list)
     through = links_through(table)
@@ -163,7 +164,7 @@ def _blockages(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
     law = cache(lambda per_year: exponential(HOURS_PER_YEAR / per_year))
     loss_cdb, lasts = cdb_from_db(blockage.loss_db), lasting(blockage.lasts)
     for row, id in enumerate(table.link_ids):
-        per_year = _undrawn_per_year(hazards, blockage, drawn.get(row, []))
+        per_year = _undrawn_per_year(hazards, stated_per_year, drawn.get(row, []))
         yield Element(
             "link_blockage",
             id,
@@ -175,12 +176,14 @@ def _blockages(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
         )
 
 
-def _undrawn_per_year(hazards: Hazards, blockage: Blockage, drawn_per_year: list[float]) -> float:
+def _undrawn_per_year(
+    hazards: Hazards, stated_per_year: float, drawn_per_year: list[float]
+) -> float:
     """Rate of blockages less those that are drawn, which the stated rate counts as well."""
     if hazards.obstacles is None:
-        return blockage.per_year
-    least_per_year = hazards.obstacles.blockage_share * blockage.per_year
-    return max(least_per_year, blockage.per_year - math.fsum(drawn_per_year))
+        return stated_per_year
+    least_per_year = hazards.obstacles.blockage_share * stated_per_year
+    return max(least_per_year, stated_per_year - math.fsum(drawn_per_year))
 
 
 def _changing(hazards: Hazards, table: LinkTable) -> dict[str, Change]:

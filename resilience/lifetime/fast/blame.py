@@ -64,7 +64,7 @@ def _holds_neighbour(world: World, element: Element, island: int) -> bool:
 
 
 @jit_inline
-def _is_later(world: World, row: int, since_ms: int, best: int, best_ms: int) -> bool:
+def _is_later(row: int, since_ms: int, best: int, best_ms: int) -> bool:
     """Whether an absence comes before another for blame: rows stand in order of (cause, id)."""
     return since_ms > best_ms or (since_ms == best_ms and row > best)
 
@@ -81,11 +81,11 @@ def _latest_on_link(world: World, link: Link, best: int, best_ms: int) -> tuple[
         if element.away == 0 or element.effect == IS_COST:
             continue
         closes = element.effect == IS_CUT or link.spare_cdb + level < element.amount
-        if closes and _is_later(world, row, element.since, best, best_ms):
+        if closes and _is_later(row, element.since, best, best_ms):
             best, best_ms = row, element.since
     if is_swung_out(world, link):
         since_ms = swung_since_ms(world, link, best_ms)
-        if _is_later(world, link.swing, since_ms, best, best_ms):
+        if _is_later(link.swing, since_ms, best, best_ms):
             best, best_ms = link.swing, since_ms
     return best, best_ms
 

@@ -21,6 +21,7 @@ from resilience.lifetime.state.compiled import (
     stream,
 )
 from resilience.lifetime.state.links import next_strike_ms
+from resilience.lifetime.state.passing import world_at
 from resilience.lifetime.state.queues import SLOT_BITS, schedule
 from resilience.lifetime.state.world import ELEMENT_OF, NEVER, World
 
@@ -40,7 +41,7 @@ class Row(NamedTuple):
         Shape (links, 2), overwritten; of no links where the building is given. [cdBm]
     """
 
-    seed: int
+    seed: np.uint64
     first: int
     n: int
     lots: Lots
@@ -48,7 +49,7 @@ class Row(NamedTuple):
 
 
 @jit_once
-def _reset_now(world: World, seed: int, lifetime: int) -> None:
+def _reset_now(world: World, seed: np.uint64, lifetime: int) -> None:
     """Begin a lifetime in which nothing has happened yet."""
     now = world.now[0]
     for depth in range(now.deepest + 1):
@@ -71,7 +72,8 @@ def _reset_devices(world: World) -> None:
     for row in range(world.devices.size):
         device, account = world.devices[row], world.accounts[row]
         device.parent = device.branch = device.child = device.next = device.prev = -1
-        device.routed = device.cost = device.mute = device.costed = 0
+        device.routed = device.cost = device.mute = 0
+        device.costed = device.costed_before = device.rejoined = device.offered = 0
         device.down = device.is_absent
         device.size = device.is_sensor
         device.saved = device.cleared = device.detached = device.touched = device.timed = 0
@@ -132,7 +134,7 @@ def _fill_calendar(world: World) -> None:
 
 
 @jit_once
-def _play(world: World, seed: int, lifetime: int) -> None:
+def _play(world: World, seed: np.uint64, lifetime: int) -> None:
     """Play one lifetime."""
     now = world.now[0]
     _reset_now(world, seed, lifetime)
@@ -150,8 +152,12 @@ def _play(world: World, seed: int, lifetime: int) -> None:
 
 
 @jit_entry
-def play(world: World, sums: Sums, row: Row) -> None:
-    """Play lifetimes in a row and add them up; the first of several begins a building."""
+def play(table: Ints, sums: Sums, row: Row) -> None:
+    """Play lifetimes in a row and add them up; the first of several begins a building.
+
+    ``table`` is that of the world, from ``table_of``.
+    """
+    world = world_at(table)
     for i in range(row.n):
         lifetime = row.first + i
         if i % LIFETIMES_PER_BUILDING == 0:

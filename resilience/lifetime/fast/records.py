@@ -1,6 +1,7 @@
 """One lifetime played on a world, and from its log back to a record and a history."""
 
 from collections import Counter
+from typing import Any
 
 import numpy as np
 
@@ -14,8 +15,6 @@ from resilience.lifetime.fast.sums import (
     BLAME_LAYOUT,
     BLAME_RADIO,
     EXTRA_COLUMNS,
-    FIGURES,
-    SUM_COLUMNS,
     Sums,
 )
 from resilience.lifetime.fast.worlds import HOLDS_DEVICES, Cast
@@ -32,7 +31,7 @@ from resilience.lifetime.record import (
     Spell,
 )
 from resilience.lifetime.state import world as w
-from resilience.lifetime.tally import COLUMNS
+from resilience.lifetime.state.passing import table_of
 
 Lines = list[tuple[int, int, int, int, int]]
 NO_KEYS = np.zeros(0, np.uint64)
@@ -83,38 +82,35 @@ class Recorder:
 
     def _play(self, luck: Luck, n_lines: int) -> None:
         """Play until everything is large enough to hold the lifetime."""
-        world, seed = self._cast.world, np.uint64(luck.seed & MASK)
+        world, seed = self._cast.world, luck.seed & MASK
         if world.log.size != n_lines:
-            self._resize(log=w.rows(w.Line, n_lines))
+            self._resize(log=w.rows("log", n_lines))
         while True:
             world = self._cast.world
             n_devices = len(self._cast.devices)
-            sums = Sums(
-                np.zeros((1, len(COLUMNS)), np.int64),
-                np.zeros((FIGURES, n_devices, SUM_COLUMNS), np.int64),
-                np.zeros(EXTRA_COLUMNS, np.int64),
+            sums = Sums.of(1, n_devices)
+            world.elements["blame_ms"] = world.elements["began"] = 0
+            world.now["heap_is_full"] = 0
+            play(
+                table_of(world), sums, Row(np.uint64(seed), luck.lifetime, 1, NO_LOTS, NO_STRENGTHS)
             )
-            world.elements["blame_ms"] = world.elements["began"] = 0  # type: ignore[index]
-            now = world.now[0]
-            now["heap_is_full"] = 0  # type: ignore[index]
-            play(world, sums, Row(seed, luck.lifetime, 1, NO_LOTS, NO_STRENGTHS))
-            self._extra = sums.extra
-            if now["heap_is_full"]:  # type: ignore[index]
+            self._extra, now = sums.extra, world.now[:][0]
+            if now["heap_is_full"]:
                 self._resize(heap=np.zeros(2 * len(world.heap), np.int64))
-            elif now["n_spells"] > world.spells.size:  # type: ignore[index]
-                self._resize(spells=w.rows(w.Spell, 2 * int(now["n_spells"])))  # type: ignore[index]
-            elif n_lines and now["n_logged"] > world.log.size:  # type: ignore[index]
-                self._resize(log=w.rows(w.Line, int(now["n_logged"])))  # type: ignore[index]
+            elif now["n_spells"] > world.spells.size:
+                self._resize(spells=w.rows("spells", 2 * int(now["n_spells"])))
+            elif n_lines and now["n_logged"] > world.log.size:
+                self._resize(log=w.rows("log", int(now["n_logged"])))
             else:
                 return
 
-    def _resize(self, **arrays: object) -> None:
+    def _resize(self, **arrays: Any) -> None:
         self._cast = self._cast.with_world(self._cast.world._replace(**arrays))
 
     def _record(self) -> Record:
         cast, world = self._cast, self._cast.world
-        devices, accounts, now = world.devices, world.accounts, world.now[0]
-        sensors = [(row, id) for row, id in enumerate(cast.devices) if devices[row]["is_sensor"]]
+        devices, accounts, now = world.devices, world.accounts, world.now[:][0]
+        sensors = [(row, id) for row, id in enumerate(cast.devices) if devices["is_sensor"][row]]
         moves = accounts["reparentings"].tolist()
         counts = world.counts
 
@@ -164,7 +160,7 @@ class Recorder:
 
     def _spells(self) -> tuple[Spell, ...]:
         world, devices = self._cast.world, self._cast.devices
-        told = world.spells[: int(world.now[0]["n_spells"])].tolist()
+        told = world.spells[: int(world.now["n_spells"][0])].tolist()
         spells = [
             Spell(devices[sensor], start_ms, end_ms, orphan_ms, bool(is_cut))
             for sensor, start_ms, end_ms, orphan_ms, is_cut in told
@@ -173,7 +169,7 @@ class Recorder:
 
     def _history(self, luck: Luck) -> History:
         world, devices = self._cast.world, self._cast.devices
-        lines: Lines = world.log[: int(world.now[0]["n_logged"])].tolist()
+        lines: Lines = world.log[: int(world.now["n_logged"][0])].tolist()
 
         def id_of(row: int) -> str | None:
             return None if row < 0 else devices[row]
@@ -188,7 +184,7 @@ class Recorder:
             for at, row, old, new in told(w.LOG_PARENT)
         ]
         first: dict[str, str | None] = {
-            id: None for row, id in enumerate(devices) if not world.devices[row]["is_gateway"]
+            id: None for row, id in enumerate(devices) if not world.devices["is_gateway"][row]
         }
         first.update((one.device, one.new) for one in changes if one.time_ms == 0)
         later = [one for one in changes if one.time_ms > 0]
@@ -206,7 +202,7 @@ class Recorder:
 
     def _absences(self, lines: Lines, luck: Luck) -> list[Absence]:
         """Absences as logged, and those of links, which run on their draws alone."""
-        played, horizon_ms = self._cast.played, int(self._cast.world.rules[0]["horizon_ms"])
+        played, horizon_ms = self._cast.played, int(self._cast.world.rules["horizon_ms"][0])
         found, struck = [], {}
         for time_ms, code, row, _, _ in lines:
             if code == w.LOG_STRIKE:

@@ -4,6 +4,7 @@ from resilience.lifetime.fast.accounts import write
 from resilience.lifetime.state.compiled import jit, jit_inline
 from resilience.lifetime.state.links import cost_before
 from resilience.lifetime.state.queues import schedule
+from resilience.lifetime.state.routes import is_beyond
 from resilience.lifetime.state.tree import (
     forget_all,
     mark,
@@ -104,13 +105,13 @@ def turn_outage(world: World, begins: bool) -> None:
 
 
 @jit
-def _cost_through(world: World, device: Device, k: int) -> int:
+def _cost_through(world: World, device: Device, k: int, most: int) -> int:
     """Cost before the step through a neighbour; -1 if it offered none, or is the parent."""
     row = world.neighbours[k].device
     other = world.devices[row]
     if other.is_relay == 0 or not was_routed(world, other) or row == parent_before(world, device):
         return -1
-    cost = cost_before(world, world.neighbours[k].link)
+    cost = cost_before(world, world.neighbours[k].link, most)
     return cost if cost < 0 else cost + path_cost_before(world, row)
 
 
@@ -127,22 +128,29 @@ def _was_behind(world: World, other: int, row: int) -> bool:
 @jit
 def _rejoin_ms(world: World, row: int) -> int:
     """Silence of one device that has another parent than before the step."""
+    device, step = world.devices[row], world.now[0].step
+    if device.rejoined != step:
+        device.rejoined, device.rejoin_ms = step, _found_rejoin_ms(world, row)
+    return device.rejoin_ms
+
+
+@jit
+def _found_rejoin_ms(world: World, row: int) -> int:
+    """Find whether the new parent was among the neighbours that a device kept ready."""
     device, rules = world.devices[row], world.rules[0]
     chosen = -1
     if parent_before(world, device) >= 0 and not _was_behind_now(world, row):
         for k in range(device.first, device.beyond):
             if world.neighbours[k].device == device.parent:
-                chosen = _cost_through(world, device, k)
+                chosen = _cost_through(world, device, k, NEVER)
     if chosen < 0:
         return rules.rejoin_long_ms
     n_better = 0
     for k in range(device.first, device.beyond):
-        other = world.neighbours[k].device
-        if n_better == rules.backups:
+        if n_better == rules.backups or is_beyond(world, k, 0, chosen):
             break
-        if world.links[world.neighbours[k].link].least_cost > chosen:
-            continue
-        cost = _cost_through(world, device, k)
+        other = world.neighbours[k].device
+        cost = _cost_through(world, device, k, chosen)
         is_better = cost >= 0 and (cost < chosen or (cost == chosen and other < device.parent))
         if is_better and not _was_behind(world, other, row):
             n_better += 1

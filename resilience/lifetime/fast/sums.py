@@ -50,6 +50,15 @@ class Sums(NamedTuple):
     sensors: Ints
     extra: Ints
 
+    @classmethod
+    def of(cls, n: int, n_devices: int) -> "Sums":
+        """Return room for some lifetimes of so many devices."""
+        return cls(
+            np.zeros((n, len(COLUMNS)), np.int64),
+            np.zeros((FIGURES, n_devices, SUM_COLUMNS), np.int64),
+            np.zeros(EXTRA_COLUMNS, np.int64),
+        )
+
 
 @jit_inline
 def _figure(account: Account, figure: int) -> int:

@@ -13,15 +13,14 @@ from resilience.lifetime.fast.sums import (
     BEGAN_RADIO,
     BLAME_LAYOUT,
     BLAME_RADIO,
-    EXTRA_COLUMNS,
     HALF_BITS,
     LOST_IN_HEAP,
-    SUM_COLUMNS,
     Sums,
 )
 from resilience.lifetime.fast.worlds import Cast
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Holder
-from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, SensorSums, Tally
+from resilience.lifetime.state.passing import table_of
+from resilience.lifetime.tally import SENSOR_FIGURES, SensorSums, Tally
 
 Ints = NDArray[np.int64]
 
@@ -55,15 +54,11 @@ class Tallier:
             Lifetimes; whole buildings. [-]
         """
         world = self._cast.world
-        sums = Sums(
-            np.zeros((n, len(COLUMNS)), np.int64),
-            np.zeros((len(SENSOR_FIGURES), len(self._cast.devices), SUM_COLUMNS), np.int64),
-            np.zeros(EXTRA_COLUMNS, np.int64),
-        )
-        world.elements["blame_ms"] = world.elements["began"] = 0  # type: ignore[index]
-        world.now["heap_is_full"] = 0  # type: ignore[index]
+        sums = Sums.of(n, len(self._cast.devices))
+        world.elements["blame_ms"] = world.elements["began"] = 0
+        world.now["heap_is_full"] = 0
         row = Row(np.uint64(seed & MASK), first, n, self._lots, self._strengths_cdbm)
-        play(world, sums, row)
+        play(table_of(world), sums, row)
         if sums.extra[LOST_IN_HEAP]:  # too small for one of these lifetimes: again, with a larger
             heap = np.zeros(2 * len(world.heap), np.int64)
             self._cast = self._cast.with_world(world._replace(heap=heap))
@@ -78,7 +73,7 @@ class Tallier:
 
     def _sensor_sums(self, sums: Ints) -> dict[tuple[str, str], SensorSums]:
         found = {}
-        is_sensor = self._cast.world.devices["is_sensor"]  # type: ignore[index]
+        is_sensor = self._cast.world.devices["is_sensor"]
         for figure, name in enumerate(SENSOR_FIGURES):
             for row in is_sensor.nonzero()[0].tolist():
                 total, high, cross, low, _ = map(int, sums[figure, row])
@@ -87,7 +82,7 @@ class Tallier:
         return found
 
     def _by_holder(self, name: str, others: Ints) -> Counter[Holder]:
-        column = self._cast.world.elements[name]  # type: ignore[index]
+        column = self._cast.world.elements[name]
         values: Counter[Holder] = Counter()
         for row in column.nonzero()[0].tolist():
             values[self._cast.elements[row]] = int(column[row])

@@ -1,18 +1,20 @@
 """One possible building: strengths taken over, and what each device hears in it."""
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
 from resilience.connectivity.luck.strengths import Lots
-from resilience.lifetime.state.compiled import draw_strengths, jit
+from resilience.lifetime.state.compiled import draw_strengths, jit, jit_inline
 from resilience.lifetime.state.links import cost_at
-from resilience.lifetime.state.world import IS_COST, Link, World
+from resilience.lifetime.state.world import IS_COST, N_BELOW, ORDERED, TOLD_COSTS, Link, World
 
 Ints = NDArray[np.int64]
 
 
 @jit
-def take_building(world: World, lots: Lots, strengths_cdbm: Ints, seed: int, number: int) -> None:
+def take_building(world: World, lots: Lots, strengths_cdbm: Ints, seed: Any, number: int) -> None:
     """Draw a building and take over the strengths of its links, where any are drawn."""
     if strengths_cdbm.shape[0] == 0:
         return
@@ -30,25 +32,52 @@ def take_building(world: World, lots: Lots, strengths_cdbm: Ints, seed: int, num
 
 @jit
 def wire(world: World) -> None:
-    """List the links of every device that are usable at the best moment."""
-    devices = world.devices
+    """List the links of every device that are usable at the best moment, the cheapest first."""
+    devices, n = world.devices, _order(world)
     for row in range(devices.size):
         devices[row].beyond = 0
-    for row in range(world.links.size):
-        link = world.links[row]
-        _weigh(world, link)
-        if link.exists:
-            devices[link.a].beyond += 1
-            devices[link.b].beyond += 1
+    for i in range(n):
+        link = world.links[world.lists[ORDERED, i]]
+        devices[link.a].beyond += 1
+        devices[link.b].beyond += 1
     first = 0
     for row in range(devices.size):
         devices[row].first, first = first, first + devices[row].beyond
         devices[row].beyond = devices[row].first
-    for row in range(world.links.size):  # in order of (a, b), so each list is in order as well
+    for i in range(n):
+        row = world.lists[ORDERED, i]
+        _list_neighbour(world, world.links[row].a, world.links[row].b, row)
+        _list_neighbour(world, world.links[row].b, world.links[row].a, row)
+
+
+@jit
+def _order(world: World) -> int:
+    """Order the links that exist, those of gateways first, by counting; return their number."""
+    world.lists[N_BELOW, : TOLD_COSTS + 1] = 0
+    for row in range(world.links.size):
+        link = world.links[row]
+        _weigh(world, link)
+        if link.exists:
+            world.lists[N_BELOW, _rank(world, link) + 1] += 1
+    n = 0
+    for rank in range(TOLD_COSTS + 1):
+        n += world.lists[N_BELOW, rank]
+        world.lists[N_BELOW, rank] = n
+    for row in range(world.links.size):
         link = world.links[row]
         if link.exists:
-            _list_neighbour(world, link.a, link.b, row)
-            _list_neighbour(world, link.b, link.a, row)
+            rank = _rank(world, link)
+            world.lists[ORDERED, world.lists[N_BELOW, rank]] = row
+            world.lists[N_BELOW, rank] += 1
+    return n
+
+
+@jit_inline
+def _rank(world: World, link: Link) -> int:
+    """Where a link stands among neighbours, from 0."""
+    if world.devices[link.a].is_gateway or world.devices[link.b].is_gateway:
+        return 0
+    return min(link.least_cost, TOLD_COSTS - 1)
 
 
 @jit
@@ -73,4 +102,5 @@ def _list_neighbour(world: World, row: int, other: int, link: int) -> None:
     device = world.devices[row]
     neighbour = world.neighbours[device.beyond]
     neighbour.device, neighbour.link = other, link
+    neighbour.least_cost = world.links[link].least_cost
     device.beyond += 1

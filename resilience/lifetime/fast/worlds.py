@@ -149,27 +149,29 @@ def cast_of(mesh: Mesh, hazards: HazardTable, rules: Rules, table: LinkTable | N
     elements["slot"][slots] = range(len(slots))
     world = World(
         rules=_rules(rules, air, len(slots), len(devices)),
-        now=rows(w.Now, 1),
+        now=rows("now", 1),
         devices=_devices(mesh, devices),
-        accounts=rows(w.Account, len(devices)),
+        accounts=rows("accounts", len(devices)),
         links=_links(wires, burdens, elements, place),
-        neighbours=rows(w.Neighbour, 2 * len(links)),
+        neighbours=rows("neighbours", 2 * len(links)),
         elements=elements,
         cells=_cells(hazards.cells, place),
-        counts=rows(w.Count, 1 + len(mesh.sensors)),
+        counts=rows("counts", 1 + len(mesh.sensors)),
         places=np.array([*chain(*targets), *chain(*burdens)], np.int64),
         script=script,
         levels=_plain([0] if air is None else air.levels_cdb),
         curve=_plain([0] if air is None else air.curve.table),
         calendar=np.zeros(2 << (len(slots) + len(devices) + 3).bit_length(), np.int64),
         heap=np.zeros(64 + 4 * len(links) + len(devices), np.int64),
-        lists=np.zeros((w.N_LISTS, max(len(order), len(devices), len(links)) + 1), np.int64),
+        lists=np.zeros(
+            (w.N_LISTS, max(len(order), len(devices), len(links), w.TOLD_COSTS) + 2), np.int64
+        ),
         depths=np.zeros((len(devices) + 1, len(devices)), np.int64),
-        spells=rows(w.Spell, 256),
-        log=rows(w.Line, 0),
+        spells=rows("spells", 256),
+        log=rows("log", 0),
     )
     for row, cells in enumerate(sorted(hazards.cells, key=lambda one: one.device)):
-        world.devices["cells"][devices[cells.device]] = row  # type: ignore[index]
+        world.devices["cells"][devices[cells.device]] = row
         elements["cells"][place[cells.death.name]] = row
     world.lists[w.ELEMENT_OF, : len(slots)] = slots
     return Cast(world, tuple(devices), tuple(links), tuple(order), played)
@@ -200,7 +202,7 @@ def _elements(
     order: Sequence[Name], played: dict[int, Element], targets: list[list[int]]
 ) -> tuple[Any, Ints]:
     """Rows of elements, and their scripted absences end to end."""
-    elements = rows(w.Element, len(order))
+    elements = rows("elements", len(order))
     for name in ("slot", "cells", "column", "held"):
         elements[name] = -1
     elements["effect"] = w.IS_SWING
@@ -233,7 +235,7 @@ def _element(row: Any, one: Element, script_first: int) -> Any:
 
 
 def _rules(rules: Rules, air: Air | None, n_slots: int, n_devices: int) -> Any:
-    row = rows(w.Rules, 1)
+    row = rows("rules", 1)
     for name in (
         "horizon_ms", "hysteresis", "look_around_ms", "backups", "rejoin_short_ms",
         "rejoin_long_ms", "reformation_ms", "standby_switch_ms",
@@ -253,7 +255,7 @@ def _rules(rules: Rules, air: Air | None, n_slots: int, n_devices: int) -> Any:
 
 def _devices(mesh: Mesh, devices: dict[str, int]) -> Any:
     """Rows of devices; one that the mesh has not is absent."""
-    found = rows(w.Device, len(devices))
+    found = rows("devices", len(devices))
     found["cells"] = -1
     found["is_absent"] = 1
     found["repair_key"] = _keys(devices, "repair")
@@ -273,7 +275,7 @@ def _keys(devices: Iterable[str], what: str) -> NDArray[np.uint64]:
 
 
 def _links(wires: Wires, burdens: list[list[int]], elements: Any, place: dict[Name, int]) -> Any:
-    found = rows(w.Link, len(wires.ids))
+    found = rows("links", len(wires.ids))
     found["a"], found["b"] = wires.ends.T
     starts = elements["targets_beyond"].max(initial=0) + np.cumsum([0, *map(len, burdens)])
     found["burdens_first"], found["burdens_beyond"] = starts[:-1], starts[1:]
@@ -286,7 +288,7 @@ def _links(wires: Wires, burdens: list[list[int]], elements: Any, place: dict[Na
 
 def _cells(all_cells: Sequence[Cells], place: dict[Name, int]) -> Any:
     ordered = sorted(all_cells, key=lambda one: one.device)
-    found = rows(w.Cells, len(ordered))
+    found = rows("cells", len(ordered))
     found["leaf"] = [one.leaf_na for one in ordered]
     found["forwarding"] = [one.forwarding_na for one in ordered]
     found["searching"] = [one.searching_na for one in ordered]

@@ -90,10 +90,27 @@ def cost_at(world: World, link: Link, gain_cdb: int) -> int:
 @jit
 def cost_now(world: World, row: int) -> int:
     """Cost of a link at the time of the step; -1 where it is not usable, whatever its ends do."""
+    return cost_within(world, row, NEVER)
+
+
+@jit
+def cost_within(world: World, row: int, most: int) -> int:
+    """Cost of a link at the time of the step if it is usable and at most so much; else -1.
+
+    Clocks of what strikes it are turned only where it would do without them.
+    """
     link, time_ms = world.links[row], world.now[0].time_ms
     if time_ms < link.until:
-        return link.cost
-    until, gain_cdb, extra = NEVER, 0, 0
+        return link.cost if link.cost <= most else -1
+    rules, until, gain_cdb = world.rules[0], NEVER, 0
+    if rules.swings:
+        hold = (time_ms + link.phase_ms) // rules.holds_ms
+        until = (hold + 1) * rules.holds_ms - link.phase_ms
+        gain_cdb = world.levels[level_place(link.start, hold)]
+    cost = cost_at(world, link, gain_cdb)
+    if cost < 0 or cost > most:
+        return -1
+    loss_cdb, extra = 0, 0
     for i in range(link.burdens_first, link.burdens_beyond):
         element = world.elements[world.places[i]]
         turn(world, element, time_ms)
@@ -102,17 +119,11 @@ def cost_now(world: World, row: int) -> int:
             if element.effect == IS_COST:
                 extra += element.amount
             else:
-                gain_cdb -= element.amount
-    rules = world.rules[0]
-    if rules.swings:
-        hold = (time_ms + link.phase_ms) // rules.holds_ms
-        until = min(until, (hold + 1) * rules.holds_ms - link.phase_ms)
-        gain_cdb += world.levels[level_place(link.start, hold)]
-    cost = cost_at(world, link, gain_cdb)
-    if cost >= 0:
-        cost += extra
-    link.until, link.cost = until, cost
-    return cost
+                loss_cdb += element.amount
+    if loss_cdb > 0:
+        cost = cost_at(world, link, gain_cdb - loss_cdb)
+    link.until, link.cost = until, cost + extra if cost >= 0 else -1
+    return link.cost if link.cost <= most else -1
 
 
 @jit
@@ -128,10 +139,14 @@ def loss_now(world: World, link: Link) -> int:
 
 
 @jit
-def cost_before(world: World, row: int) -> int:
-    """Cost of a link a millisecond before the step; -1 where it was not usable."""
+def cost_before(world: World, row: int, most: int) -> int:
+    """Cost of a link a millisecond before the step, if usable and at most so much; else -1."""
     link, time_ms = world.links[row], world.now[0].time_ms
     gain_cdb, extra = level_cdb(world, link, time_ms - 1), 0
+    cost = cost_at(world, link, gain_cdb)
+    if cost < 0 or cost > most:
+        return -1
+    loss_cdb = 0
     for i in range(link.burdens_first, link.burdens_beyond):
         element = world.elements[world.places[i]]
         turn(world, element, time_ms)
@@ -140,9 +155,10 @@ def cost_before(world: World, row: int) -> int:
             if element.effect == IS_COST:
                 extra += element.amount
             else:
-                gain_cdb -= element.amount
-    cost = cost_at(world, link, gain_cdb)
-    return cost + extra if cost >= 0 else cost
+                loss_cdb += element.amount
+    if loss_cdb > 0:
+        cost = cost_at(world, link, gain_cdb - loss_cdb)
+    return cost + extra if 0 <= cost <= most - extra else -1
 
 
 @jit_inline
@@ -187,9 +203,9 @@ def next_closing_ms(world: World, row: int) -> int:
     loss_cdb, soonest_ms = loss_now(world, link), NEVER
     for i in range(link.burdens_first, link.burdens_beyond):
         element = world.elements[world.places[i]]
-        if element.away == 0 and element.effect != IS_COST:
-            if link.spare_cdb + rules.worst_cdb < loss_cdb + element.amount:
-                soonest_ms = min(soonest_ms, element.next)
+        worst_cdb = link.spare_cdb + rules.worst_cdb - loss_cdb - element.amount
+        if element.away == 0 and element.effect != IS_COST and worst_cdb < 0:
+            soonest_ms = min(soonest_ms, element.next)
     return next_level_ms(world, link, loss_cdb - link.spare_cdb, 0, soonest_ms)
 
 
@@ -197,6 +213,9 @@ def next_closing_ms(world: World, row: int) -> int:
 def next_opening_ms(world: World, row: int, until_ms: int) -> int:
     """Time before which a link that is not usable now stays so, or one by which that is told."""
     link = world.links[row]
+    level = level_cdb(world, link, world.now[0].time_ms)
+    if link.spare_cdb + level < 0:  # whatever strikes it, a better level has to come first
+        return next_level_ms(world, link, -link.spare_cdb, 1, until_ms)
     loss_cdb = loss_now(world, link)
     for i in range(link.burdens_first, link.burdens_beyond):
         element = world.elements[world.places[i]]

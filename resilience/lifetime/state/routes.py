@@ -1,10 +1,9 @@
 """Who attaches to whom, and who moves at a look-around; the law is told in the reference."""
 
 from resilience.lifetime.state.compiled import jit, jit_inline
-from resilience.lifetime.state.links import cost_now
+from resilience.lifetime.state.links import cost_now, cost_within
 from resilience.lifetime.state.queues import pop, push
 from resilience.lifetime.state.tree import (
-    Device,
     hang,
     mark,
     path_cost,
@@ -14,7 +13,7 @@ from resilience.lifetime.state.tree import (
     touch,
     unhang,
 )
-from resilience.lifetime.state.world import DETACHED, NEW, SHIFTED, World
+from resilience.lifetime.state.world import DETACHED, NEVER, NEW, SHIFTED, TOLD_COSTS, Device, World
 
 ID_MASK = (1 << 16) - 1
 
@@ -34,46 +33,64 @@ def offers(device: Device) -> bool:
 @jit
 def _branch_between(world: World, row: int, parent: int) -> int:
     """Link from a device to its neighbour."""
-    low, high = world.devices[row].first, world.devices[row].beyond
-    while low < high:
-        middle = (low + high) >> 1
-        if world.neighbours[middle].device < parent:
-            low = middle + 1
-        else:
-            high = middle
-    return world.neighbours[low].link
+    k = world.devices[row].first
+    while world.neighbours[k].device != parent:
+        k += 1
+    return world.neighbours[k].link
+
+
+@jit_inline
+def is_beyond(world: World, k: int, cheapest: int, least: int) -> bool:
+    """Whether no neighbour from the k-th on can be reached at a cost."""
+    if world.devices[world.neighbours[k].device].is_gateway:
+        return False  # they stand first, and ask nothing themselves
+    return min(world.neighbours[k].least_cost, TOLD_COSTS - 1) + cheapest > least
+
+
+@jit_inline
+def _offer(world: World, cost: int, row: int, parent: int) -> None:
+    """Queue a waiting device for a parent."""
+    device = world.devices[row]
+    device.offered, device.offer = world.now[0].step, cost
+    push(world, cost, row, parent)
 
 
 @jit
 def _ask_all(world: World, row: int) -> None:
     """Queue a detached device for the best of its neighbours that have a route."""
-    least, best = -1, -1
+    least, best = NEVER, -1
     for k in range(world.devices[row].first, world.devices[row].beyond):
-        parent, link = world.neighbours[k].device, world.neighbours[k].link
-        if not offers(world.devices[parent]):
-            continue
-        if best >= 0 and world.links[link].least_cost >= least:
-            continue
-        cost = cost_now(world, link)
-        if cost >= 0 and (best < 0 or cost < least):
-            through = path_cost(world, parent) + cost
-            if best < 0 or through < least:  # neighbours stand in order of id
-                least, best = through, parent
+        if is_beyond(world, k, 0, least):
+            break
+        parent = world.neighbours[k].device
+        if offers(world.devices[parent]):
+            cost = cost_within(world, world.neighbours[k].link, least)
+            if cost >= 0:
+                through = path_cost(world, parent) + cost
+                if through < least or (through == least and parent < best):
+                    least, best = through, parent
     if best >= 0:
-        push(world, least, row, best)
+        _offer(world, least, row, best)
 
 
 @jit
 def _offer_all(world: World, row: int) -> None:
-    """Queue every waiting neighbour for a device that has just got a route."""
+    """Queue every waiting neighbour for a device that has just got a route, where that is less."""
+    step, here = world.now[0].step, path_cost(world, row)
     for k in range(world.devices[row].first, world.devices[row].beyond):
         other = world.neighbours[k].device
-        if is_waiting(world.devices[other]):
-            cost = cost_now(world, world.neighbours[k].link)
-            if cost >= 0:
-                push(world, path_cost(world, row) + cost, other, row)
-            else:
-                time_anew(world, other)  # the link may open later
+        device = world.devices[other]
+        if not is_waiting(device):
+            continue
+        has_offer = device.offered == step
+        most = device.offer - here if has_offer else NEVER
+        if world.neighbours[k].least_cost > most:
+            continue
+        cost = cost_within(world, world.neighbours[k].link, most)
+        if cost >= 0:
+            _offer(world, here + cost, other, row)
+        elif not has_offer:
+            time_anew(world, other)  # the link may open later
 
 
 @jit
@@ -104,54 +121,56 @@ def attach_all(world: World) -> None:
             _offer_all(world, row)
 
 
-@jit_inline
-def _consider(world: World, k: int, row: int, parent: int, limit: int) -> int:
-    """Cost of a device through its k-th neighbour; the limit where it is no less."""
-    other, link = world.devices[parent], world.neighbours[k].link
-    if not offers(other) or other.cost + world.links[link].least_cost >= limit:
-        return limit
-    cost = cost_now(world, link)
-    return limit if cost < 0 else min(limit, other.cost + cost)
-
-
 @jit
 def _look_round(world: World, row: int) -> None:
     """Queue the best move of a device, if there is one worth it."""
-    limit, best = world.devices[row].cost - world.rules[0].hysteresis, -1
+    least, best = world.devices[row].cost - world.rules[0].hysteresis - 1, -1
+    cheapest = world.now[0].cheapest
     for k in range(world.devices[row].first, world.devices[row].beyond):
+        if is_beyond(world, k, cheapest, least):
+            break
         parent = world.neighbours[k].device
-        through = _consider(world, k, row, parent, limit)
-        if through < limit:
-            limit, best = through, parent
+        other = world.devices[parent]
+        if offers(other) and other.cost + world.neighbours[k].least_cost <= least:
+            cost = cost_now(world, world.neighbours[k].link)
+            through = other.cost + cost
+            if cost >= 0 and (
+                through < least or (through == least and (best < 0 or parent < best))
+            ):
+                least, best = through, parent
     if best >= 0:
-        push(world, limit, row, best)
+        push(world, least, row, best)
 
 
 @jit
 def _invite_neighbours(world: World, row: int) -> None:
     """Queue the moves of neighbours to a device that has become cheaper."""
     device, hysteresis = world.devices[row], world.rules[0].hysteresis
+    most = world.now[0].dearest - hysteresis - 1 - device.cost
     if not offers(device):
         return
     for k in range(device.first, device.beyond):
+        if is_beyond(world, k, 0, most):
+            break
         other = world.devices[world.neighbours[k].device]
-        if other.routed and other.is_gateway == 0 and other.cost - hysteresis > device.cost:
-            limit = other.cost - hysteresis
-            through = _consider(world, k, world.neighbours[k].device, row, limit)
-            if through < limit:
-                push(world, through, world.neighbours[k].device, row)
+        most_here = other.cost - hysteresis - 1 - device.cost
+        if other.routed and other.is_gateway == 0 and world.neighbours[k].least_cost <= most_here:
+            cost = cost_within(world, world.neighbours[k].link, most_here)
+            if cost >= 0:
+                push(world, device.cost + cost, world.neighbours[k].device, row)
 
 
 @jit
 def look_around(world: World) -> None:
     """Move, again and again, the device with the least (new cost, id, parent id)."""
     now, hysteresis = world.now[0], world.rules[0].hysteresis
-    now.n_queued = 0
-    dearest = 0
+    now.n_queued, now.dearest, now.cheapest = 0, 0, NEVER
     for row in range(world.devices.size):
-        if world.devices[row].routed:
-            dearest = max(dearest, path_cost(world, row))
-    if dearest <= hysteresis:
+        device = world.devices[row]
+        if device.routed and device.is_gateway == 0:
+            cost = path_cost(world, row)
+            now.dearest, now.cheapest = max(now.dearest, cost), min(now.cheapest, cost)
+    if now.dearest <= hysteresis:
         return
     for row in range(world.devices.size):
         device = world.devices[row]

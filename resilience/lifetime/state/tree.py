@@ -6,6 +6,7 @@ from resilience.lifetime.state.links import cost_before, cost_now
 from resilience.lifetime.state.world import (
     CHAIN,
     DETACHED,
+    NEVER,
     SHIFTED,
     STACK,
     TIMED,
@@ -86,12 +87,18 @@ def path_cost(world: World, row: int) -> int:
 @jit
 def path_cost_before(world: World, row: int) -> int:
     """Cost of the path that a device had a millisecond before the step."""
-    cost, here, step = 0, row, world.now[0].step
-    while world.devices[here].is_gateway == 0:
-        device = world.devices[here]
+    step, n, here = world.now[0].step, 0, row
+    while world.devices[here].costed_before != step and world.devices[here].is_gateway == 0:
+        world.lists[CHAIN, n] = here
+        n += 1
+        here = parent_before(world, world.devices[here])
+    cost = 0 if world.devices[here].is_gateway else world.devices[here].cost_before
+    while n > 0:
+        n -= 1
+        device = world.devices[world.lists[CHAIN, n]]
         branch = device.branch_before if device.saved == step else device.branch
-        cost += cost_before(world, branch)
-        here = parent_before(world, device)
+        cost += cost_before(world, branch, NEVER)
+        device.cost_before, device.costed_before = cost, step
     return cost
 
 

@@ -6,13 +6,13 @@ flags are 0 or 1. What a comment calls a step is the number of the step in which
 it is compared with ``now.step`` and never has to be cleared.
 """
 
-from typing import Any, NamedTuple, Protocol, TypeVar
+from typing import Any, NamedTuple, Protocol, TypeVar, overload
 
 import numpy as np
 from numpy.typing import NDArray
 
 Ints = NDArray[np.int64]
-Row = TypeVar("Row", covariant=True)
+Row_co = TypeVar("Row_co", covariant=True)
 
 NEVER = 1 << 62
 LAYOUT, RADIO_DRAW = -2, -3  # holders that are no element
@@ -55,6 +55,8 @@ class Device:
     routed: int
     cost: int  # of its path, as of the step ``costed``
     costed: int
+    cost_before: int  # of its path a millisecond before the step ``costed_before``
+    costed_before: int
     down: int  # absences that hold it down
     first: int  # its neighbours: from here
     beyond: int  # to before here
@@ -74,10 +76,14 @@ class Device:
     routed_before: int
     cleared: int  # step in which its parent was forgotten
     detached: int  # step in which it lost its route or came back
+    offered: int  # step in which somebody offered it a path, and the least cost of such
+    offer: int
     touched: int  # step in which its accounts have to be settled
     timed: int  # step in which its place in the calendar has to be found anew
     drains: int  # step in which its drain may have changed
     renewed: int  # step in which it got new cells
+    rejoined: int  # step in which its rejoin was found
+    rejoin_ms: int
     cells: int  # its row of ``cells``; -1 on mains
     visit_end_ms: int
     visits: int  # opened
@@ -143,10 +149,11 @@ class Link:
 
 
 class Neighbour:
-    """One end of a link as seen from the other, in order of device."""
+    """One end of a link as seen from the other: gateways first, then by least cost."""
 
     device: int
     link: int
+    least_cost: int  # of the link, at the best moment
 
 
 class Element:
@@ -255,6 +262,8 @@ class Now:
     is_switched: int  # standby gateways serve until a primary is up
     gateway_turned: int
     looks_around: int
+    dearest: int  # path at the look-around, and the cheapest of what is no gateway
+    cheapest: int
     n_orphans: int
     count_since: int
     latest: int  # latest strike of what holds devices and is away
@@ -285,15 +294,23 @@ class Now:
 TOUCHED, TIMED, ASKED, STRUCK, ENDED, DRAINS, DETACHED, NEW, STACK, SHIFTED, CHAIN = range(11)
 ISLAND_HOLDER, ISLAND_STRUCK, ISLAND_UNTIL = 11, 12, 13
 ELEMENT_OF = 14  # by slot of the calendar; never changes
-N_LISTS = 15
+ORDERED, N_BELOW = 15, 16
+N_LISTS = 17
+TOLD_COSTS = 4096  # from this cost on, links are not told apart when neighbours are put in order
 
 
-class Rows(Protocol[Row]):
-    """An array of records, as the type checker sees it."""
+class Rows(Protocol[Row_co]):
+    """An array of records, as the type checker sees it: rows by number, columns by name."""
 
     size: int
 
-    def __getitem__(self, row: int, /) -> Row: ...
+    @overload
+    def __getitem__(self, row: int, /) -> Row_co: ...
+
+    @overload
+    def __getitem__(self, rows: str | slice, /) -> Any: ...
+
+    def __setitem__(self, column: str, values: Any, /) -> None: ...
 
 
 class World(NamedTuple):
@@ -308,7 +325,7 @@ class World(NamedTuple):
     links : Rows
         A row for each link, in order of its ends. [-]
     neighbours : Rows
-        Usable links of each device in turn, in order of the other end. [-]
+        Usable links of each device in turn, gateways first, then by least cost. [-]
     elements : Rows
         In order of (cause, id); the swing of each link among them. [-]
     cells : Rows
@@ -353,16 +370,43 @@ class World(NamedTuple):
 
 
 TYPES = {int: np.int64, float: np.float64, np.uint64: np.uint64}
+KINDS = {
+    "rules": Rules,
+    "now": Now,
+    "devices": Device,
+    "accounts": Account,
+    "links": Link,
+    "neighbours": Neighbour,
+    "elements": Element,
+    "cells": Cells,
+    "counts": Count,
+    "spells": Spell,
+    "log": Line,
+}
 
 
-def rows(kind: type, n: int) -> Any:
+def record_type(field: str) -> "np.dtype[np.void] | None":
+    """Type of a row of one field of a world; None for one of plain numbers.
+
+    Parameters
+    ----------
+    field : str
+        Its name. [-]
+    """
+    kind = KINDS.get(field)
+    if kind is None:
+        return None
+    return np.dtype([(name, TYPES[one]) for name, one in kind.__annotations__.items()])
+
+
+def rows(field: str, n: int) -> Any:
     """Return an array of records of zeros.
 
     Parameters
     ----------
-    kind : type
-        The class that describes a row. [-]
+    field : str
+        The field of a world that it is for. [-]
     n : int
         How many. [-]
     """
-    return np.zeros(n, np.dtype([(name, TYPES[one]) for name, one in kind.__annotations__.items()]))
+    return np.zeros(n, record_type(field))
