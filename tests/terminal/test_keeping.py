@@ -18,7 +18,7 @@ from resilience.lifetime.engines import COMPILED, REFERENCE
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.state.compiled import cache_folder
 from resilience.montecarlo.running import Budget, Plan, played
-from resilience.terminal.engine import STORY, STUDY, engine_at_hand
+from resilience.terminal.engine import beginning, engine_at_hand
 from resilience.terminal.keeping import run_folder, safe_name
 from resilience.terminal.options import Engine
 
@@ -205,20 +205,21 @@ def test_without_numba_the_reference_engine_answers_and_says_why(run, chain, env
 
 def test_a_first_run_says_that_it_compiles_and_later_ones_do_not(tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    assert engine_at_hand(Engine.COMPILED, STUDY) == "compiled"
+    assert engine_at_hand(Engine.COMPILED) == "compiled"
     told = "The engine is compiled for the first run, which can take a minute.\n"
     assert capsys.readouterr() == ("", told)
-    engine_at_hand(Engine.COMPILED, STUDY, is_quiet=True)
-    engine_at_hand(Engine.REFERENCE, STUDY)
+    engine_at_hand(Engine.COMPILED, is_quiet=True)
+    engine_at_hand(Engine.REFERENCE)
     assert capsys.readouterr() == ("", "")
     version = f"py{sys.version_info.major}{sys.version_info.minor}"
-    kept = cache_folder() / "fast_1" / f"buildings.play_many-1.{version}.nbi"
+    assert beginning("compiled") == "compiling the engine"
+    assert beginning("reference") == "playing the first lifetimes"
+    kept = cache_folder() / "fast_1" / f"play.play-1.{version}.nbi"
     kept.parent.mkdir()
     kept.touch()
-    engine_at_hand(Engine.COMPILED, STUDY)
+    engine_at_hand(Engine.COMPILED)
     assert capsys.readouterr() == ("", "")
-    engine_at_hand(Engine.COMPILED, STORY)  # another part of the engine
-    assert capsys.readouterr() == ("", told)
+    assert beginning("compiled") == "playing the first lifetimes"
 
 
 def test_compiled_code_is_found_under_the_names_that_numba_gives_it(chain, capsys):
@@ -226,8 +227,7 @@ def test_compiled_code_is_found_under_the_names_that_numba_gives_it(chain, capsy
     stage = Stage(site, site.layouts[0], 1, False)
     stage.tally(0, 2)
     stage.play(0)
-    for entry in (STUDY, STORY):
-        engine_at_hand(Engine.COMPILED, entry)
+    engine_at_hand(Engine.COMPILED)
     assert capsys.readouterr() == ("", "")
 
 
@@ -246,7 +246,7 @@ def test_without_a_writable_cache_it_runs_on_and_says_so(run, chain, environment
 
 
 UNKEPT = """
-import resilience.lifetime.fast.many
+import resilience.lifetime.fast.play
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.state.compiled import jit_entry
 print(jit_entry(lambda n: n + 1)(41))
