@@ -112,7 +112,7 @@ def test_whoever_hangs_before_the_door_is_never_an_orphan(halves):
 
 
 def test_both_engines_tell_the_same_of_a_door(halves):
-    site = halves(horizon_years=0.1, link_blockage=Blockage(300.0, 30.0, SHUTS.lasts))
+    site = halves(horizon_years=0.1, link_blockage=Blockage(300.0, 0.5, 20.0, 30.0, SHUTS.lasts))
     reference = stage(site, REFERENCE)
     for number in range(6):
         assert stage(site).play(number) == reference.play(number)
