@@ -1,7 +1,9 @@
 """Predicted reception beside two measured meshes, where RESILIENCE_FIELD_DATA names their folder.
 
 Public traces of IEEE 802.15.4 links at 2.4 GHz, published with Brun-Laguna et al. 2016 and 2018: an
-office floor with busy access points and a quiet orchard. Nothing is tuned to them here.
+office floor with busy access points, a laboratory and a quiet orchard. The defaults of the curves
+were chosen by these traces, so this shows that their shape can follow measured links, not that it
+foretells others. The ratios are shares of frames sent and acknowledged, there and back in one.
 """
 
 import csv
