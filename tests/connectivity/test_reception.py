@@ -134,7 +134,7 @@ def swung_mean(snr_db):
     return float(np.dot(weights, means) / weights.sum())
 
 
-# The quadrature gives 0.95 at 12.12095 dB; curves are told to a hundredth, the next of which counts.
+# The quadrature gives 0.95 at 12.12095 dB; of hundredths the next one counts.
 AT_95_DB = 12.13
 
 
