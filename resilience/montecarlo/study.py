@@ -11,6 +11,7 @@ from resilience.building.site import Kind, Layout, Site
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.errors import UsageError
+from resilience.hazards.causes import counted_columns
 from resilience.lifetime.record import Holder
 from resilience.lifetime.tally import Tally
 from resilience.montecarlo.estimates import (
@@ -59,13 +60,13 @@ class TypicalYear:
 
     Parameters
     ----------
-    device_failures, battery_deaths, gateway_outages, visits : float
-        Counts per year. [1/year]
+    strikes : dict of str to float
+        Strikes that are counted, by their column of a lifetime's row. [1/year]
+    visits : float
+        Repair visits. [1/year]
     """
 
-    device_failures: float
-    battery_deaths: float
-    gateway_outages: float
+    strikes: dict[str, float]
     visits: float
 
 
@@ -210,12 +211,12 @@ class Study:
     def typical_year(self) -> TypicalYear:
         """Return what a year holds on average."""
         years = self.n_lifetimes * self.horizon_ms / MS_PER_YEAR
-        return TypicalYear(
-            *(
-                float(self.tally.column(name).sum()) / years
-                for name in ("device_failures", "battery_deaths", "gateway_outages", "visits")
-            )
-        )
+        per_year = {
+            name: float(self.tally.column(name).sum()) / years
+            for name in (*counted_columns(), "visits")
+        }
+        visits = per_year.pop("visits")
+        return TypicalYear(per_year, visits)
 
     @property
     def sensor_figures(self) -> tuple[SensorFigures, ...]:

@@ -14,7 +14,7 @@ from itertools import pairwise
 import networkx
 
 from resilience.building.site import Kind
-from resilience.hazards.elements import Effect
+from resilience.hazards.causes import Effect
 from resilience.lifetime.mesh import Luck, Mesh, MeshLink, Rules
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Absence, History, Holder, Spell
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import pytest
 
 from resilience.building.site import Kind
-from resilience.hazards.elements import Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Element
 from resilience.lifetime.mesh import MeshDevice
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Spell
 

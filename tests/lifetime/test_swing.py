@@ -17,7 +17,8 @@ from scipy import stats
 from resilience.connectivity.air import Air
 from resilience.connectivity.reception import FULL, ReceptionCurve
 from resilience.connectivity.swing import N_LEVELS, levels_cdb
-from resilience.hazards.elements import Cells, Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Cells, Element
 from resilience.hazards.laws import NEVER, Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Mesh, Rules
