@@ -104,13 +104,11 @@ OBSTACLE = Cause(
     occasion="while {thing} {state}",
     luck="obstacle",  # its id may also be that of a device
 )
-# No row of the hazard table: strengths swing by themselves, and a level can close a link.
+# No row of the hazard table, so nothing ends or is counted: a link whose level alone closes it.
 SWING = Cause(
     "swing",
     Effect.LOSS,
     struck="The path {path} faded.",
-    ended="The path {path} is strong again.",
-    noun="faded path",
     reason="path {path} faded",
     occasion="while path {path} has faded",
     luck="link",

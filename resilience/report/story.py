@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from resilience.building.structure import Building
-from resilience.hazards.causes import Effect, described
+from resilience.hazards.causes import SWING, Effect, described
 from resilience.hazards.elements import Element
 from resilience.lifetime.record import History, ParentChange, Spell
 from resilience.lifetime.tracing import Trace
@@ -247,9 +247,8 @@ def telling(step: Step, building: Building) -> str:
     """
     sentences = [_worded(one, building, begins=True) for one in step.struck]
     sentences += [_worded(one, building, begins=False) for one in step.ended]
-    if step.faded:
-        paths = listed([f"{device} to {parent}" for device, parent in step.faded])
-        sentences.append(f"The path{'s' if len(step.faded) > 1 else ''} {paths} faded.")
+    for device, parent in step.faded:
+        sentences.append(worded(SWING.struck, (SWING.name, f"{device}~{parent}"), building))
     if step.outage_begins:
         sentences.append("No gateway is up: the whole site is cut off.")
     if step.outage_ends:

@@ -191,7 +191,7 @@ def test_a_path_that_faded_is_told_from_the_device_that_lost_it(trace):
     silent = record(spells=(Spell("S4", DAY, 2 * DAY, DAY, is_cut=False),))
     told = steps(replace(trace, history=history, record=silent))[0]
     assert telling(told, Building(())) == (
-        "The paths S4 to R1 and S7 to R1 faded. S4 lost its way to a gateway. "
+        "The path S4 to R1 faded. The path S7 to R1 faded. S4 lost its way to a gateway. "
         "R1 moved from G1 to S5. S7 moved from R1 to S5."
     )
     assert telling(replace(told, faded=told.faded[:1]), Building(())).startswith(
