@@ -98,9 +98,9 @@ def test_the_compiled_engine_counts_them_as_well(invented, lived):
 def test_hours_are_put_down_to_it_by_its_name(invented, small_site, made_study):
     """A layout with 40 h under water and 10 h over water, against one that has none of it."""
     site = small_site(*(small_site.layout(name, links="g1~s1=0.99") for name in ("dry", "wet")))
-    held = {("flood", "r1"): [38.0, 42.0] * 40, ("tide", "g1~r1"): [9.0, 11.0] * 40}
-    wet = made_study("wet", orphan=[47.0, 53.0] * 40, blame_h=held)
-    comparison = ranked(site, (made_study("dry", orphan=[0.0] * 80, blame_h={}), wet))
+    held = {("flood", "r1"): [38.0, 42.0] * 60, ("tide", "g1~r1"): [9.0, 11.0] * 60}
+    wet = made_study("wet", orphan=[47.0, 53.0] * 60, blame_h=held)
+    comparison = ranked(site, (made_study("dry", orphan=[0.0] * 120, blame_h={}), wet))
     why = " ".join(opening(comparison))
     assert "while r1 is under water" in why
     assert "while path g1 to r1 is over water" in why
