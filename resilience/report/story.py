@@ -13,7 +13,7 @@ from resilience.hazards.causes import SWING, Effect, described
 from resilience.hazards.elements import Element
 from resilience.lifetime.record import History, ParentChange, Spell
 from resilience.lifetime.tracing import Trace
-from resilience.report.look import HEAD, bullets, cautions, heading, plain, spaced
+from resilience.report.marks import HEAD, bullets, cautions, heading, plain, spaced
 from resilience.report.words import (
     counted,
     counted_strikes,
