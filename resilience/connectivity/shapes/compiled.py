@@ -35,13 +35,8 @@ def _meet_paths(scene: Scene, grid: Grid, paths: Paths, met: Meetings, first: in
     return meetings.meet_paths(viewed(scene), viewed(grid), viewed(paths), viewed(met), first)
 
 
-def _reckon_paths(reckoning: Reckoning, paths: Paths, first: int) -> None:
-    seen = Reckoning(
-        viewed(reckoning.scene),
-        viewed(reckoning.met),
-        viewed(reckoning.bounds),
-        viewed(reckoning.paid),
-    )
+def _reckon_paths(work: Reckoning, paths: Paths, first: int) -> None:
+    seen = Reckoning(viewed(work.scene), viewed(work.met), viewed(work.bounds), viewed(work.paid))
     reckoning.reckon_paths(seen, viewed(paths), first)
 
 
