@@ -9,7 +9,7 @@ import pytest
 from resilience.errors import UsageError
 from resilience.lifetime.playing import Stage
 from resilience.montecarlo.estimates import SHARE, TOO_FEW
-from resilience.montecarlo.running import Budget, Plan
+from resilience.montecarlo.running import Budget, Undertaking
 from resilience.montecarlo.sequences import BETTING, asymptotic_sequence
 from resilience.montecarlo.study import studies, study
 
@@ -56,7 +56,7 @@ def test_played_outages_are_the_same_two_figures_however_they_were_counted(site)
     """By definition orphan time with outages is orphan time without them plus time cut off."""
     layouts = site.layouts[:1]
     plain, counted = (
-        studies(Plan(site, layouts, 5, count_site_outages=flag), Budget(12))[0]
+        studies(Undertaking(site, layouts, 5, count_site_outages=flag), Budget(12))[0]
         for flag in (False, True)
     )
     cut_off_ms = plain.tally.column("cut_off_ms")
