@@ -232,7 +232,7 @@ def test_when_the_holder_returns_the_rest_is_blamed_on_what_is_still_away(mesh_o
     assert record.began == {HARDWARE["r2"]: 1}
 
 
-def test_a_holder_that_came_back_during_an_outage_and_struck_again_is_judged_anew(
+def test_a_holder_that_came_back_during_an_outage_and_struck_again_is_blamed_anew(
     mesh_of, played, down, cut
 ):
     """r1's first absence ends in the outage from 150 to 300; by its end the blockage came last."""
