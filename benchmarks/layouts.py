@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from resilience.assumptions.catalogue import section
-from resilience.building.cells import Findings
+from resilience.building.entries import Findings
 from resilience.building.sections.stated import batteries_of, hazards_of, routing_of, upkeep_of
 from resilience.building.settings import DeviceModel, Radio
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Site
@@ -17,7 +17,7 @@ from resilience.building.structure import Building, Level
 from resilience.connectivity.links import LinkTable, link_table
 from resilience.connectivity.luck.prospect import prospect
 from resilience.draws import DEFAULT_SEED, element_key, stream, uniform
-from resilience.hazards.elements import Effect
+from resilience.hazards.causes import Effect
 from resilience.hazards.table import HazardTable, hazard_table
 from resilience.lifetime.mesh import GivenPath, Mesh, MeshLink, Rules, mesh_of
 

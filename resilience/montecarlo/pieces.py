@@ -24,7 +24,7 @@ class Piece:
     Parameters
     ----------
     layout : int
-        Its position in the plan. [-]
+        Its position in the undertaking. [-]
     first : int
         Number of the first lifetime; begins a building draw. [-]
     n : int

@@ -56,7 +56,7 @@ class Budget:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class Undertaking:
     """What is played.
 
     Parameters
@@ -90,7 +90,7 @@ class Played:
     Parameters
     ----------
     tallies : tuple of Tally
-        One for each layout of the plan, of equally many lifetimes. [-]
+        One for each layout of the undertaking, of equally many lifetimes. [-]
     stopped_because : str
         Why it ended. [-]
     """
@@ -100,7 +100,7 @@ class Played:
 
 
 def played(
-    plan: Plan,
+    undertaking: Undertaking,
     budget: Budget,
     question: Question[Tally] = open_question,
     workers: int = 1,
@@ -116,7 +116,7 @@ def played(
 
     Parameters
     ----------
-    plan : Plan
+    undertaking : Undertaking
         What to play. [-]
     budget : Budget
         When to stop; making layouts ready takes no time, nor what a ledger holds. [-]
@@ -129,7 +129,7 @@ def played(
         played, and after each piece that is. [-]
     """
     to_do = -(-budget.lifetimes // LIFETIMES_PER_BUILDING) * LIFETIMES_PER_BUILDING
-    course = _Course(plan, to_do, progress)
+    course = _Course(undertaking, to_do, progress)
     try:
         with Players(course.stages, workers, budget.clock) as players:
             why = _play(course, players, question, budget.clock() + budget.seconds)
@@ -182,24 +182,23 @@ class _Course:
     An interrupt may come between any two steps, so ``done`` is worked out and not kept.
     """
 
-    def __init__(self, plan: Plan, to_do: int, progress: Progress) -> None:
-        self.plan, self.to_do = plan, to_do
-        self.playing = frozenset(range(len(plan.layouts)))
-        self._names = [layout.name for layout in plan.layouts]
-        self._ledger, self._progress = plan.ledger, progress
+    def __init__(self, undertaking: Undertaking, to_do: int, progress: Progress) -> None:
+        self.undertaking, self.to_do = undertaking, to_do
+        self.playing = frozenset(range(len(undertaking.layouts)))
+        self._names = [layout.name for layout in undertaking.layouts]
+        self._ledger, self._progress = undertaking.ledger, progress
         self._finished = [
-            plan.ledger.finished(name) if plan.ledger else Finished({}) for name in self._names
+            undertaking.ledger.finished(name) if undertaking.ledger else Finished({})
+            for name in self._names
         ]
         self._sums: tuple[Tally | None, ...] = (None,) * len(self._names)
         self._loose: list[dict[int, Tally]] = [{} for _ in self._names]
 
     def stages(self) -> tuple[Stage, ...]:
         """Make the layouts ready to be played, and tell so."""
-        plan, paths = self.plan, site_table(self.plan.site, self.plan.layouts)
-        how = (plan.seed, plan.count_site_outages, plan.engine)
-        made = tuple(
-            Stage(plan.site, layout, *how, paths.of(layout)) for layout in plan.layouts
-        )
+        asked, paths = self.undertaking, site_table(self.undertaking.site, self.undertaking.layouts)
+        how = (asked.seed, asked.count_site_outages, asked.engine)
+        made = tuple(Stage(asked.site, layout, *how, paths.of(layout)) for layout in asked.layouts)
         for stage in made:
             stage.make_ready()
         self.tell()

@@ -22,7 +22,8 @@ from resilience.building.structure import Change, Door, Obstacle, Wall
 from resilience.connectivity.links import link_table
 from resilience.errors import KeyCollisionError
 from resilience.hazards import elements
-from resilience.hazards.elements import DeviceFate, Effect, Fate
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import DeviceFate, Fate
 from resilience.hazards.laws import NEVER
 from resilience.hazards.table import hazard_table
 from resilience.lifetime.playing import Stage
