@@ -312,12 +312,14 @@ class Tree:
         """Costs along the parents, ``NO_ROUTE`` behind a broken link; orphans lose their parent."""
         path = np.full(len(self.parent), NO_ROUTE)
         path[0] = 0
-        fresh = [0]
-        while fresh:
-            children = np.flatnonzero(np.isin(self.parent, fresh))
+        fresh = np.zeros(1, dtype=np.int64)
+        while fresh.size:
+            is_fresh = np.zeros(len(self.parent) + 1, dtype=bool)  # the last one is NOBODY's place
+            is_fresh[fresh] = True
+            children = np.flatnonzero(is_fresh[self.parent])
             own = path[self.parent[children]] + cost[children, self.parent[children]]
             path[children] = np.minimum(own, NO_ROUTE)
-            fresh = children[path[children] < NO_ROUTE].tolist()
+            fresh = children[path[children] < NO_ROUTE]
         self.parent[path >= NO_ROUTE] = NOBODY
         return path
 
