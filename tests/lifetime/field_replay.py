@@ -357,7 +357,7 @@ class Tree:
         changed = (self.parent != before) & (self.parent != NOBODY) & (before != NOBODY)
         spells = counted & orphan & ~self.was_orphan
         self.was_orphan = orphan
-        hops = sum(self.depth(device) for device in np.flatnonzero(counted & ~orphan))
+        hops = sum(self.depth(device) for device in np.flatnonzero(counted & ~orphan).tolist())
         return Figures(
             int(counted.sum()),
             int((counted & orphan).sum()),
@@ -376,5 +376,5 @@ class Tree:
         """
         n_hops = 0
         while device:
-            device, n_hops = int(self.parent[device]), n_hops + 1
+            device, n_hops = self.parent.item(device), n_hops + 1
         return n_hops
