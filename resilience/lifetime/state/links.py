@@ -197,7 +197,7 @@ def next_level_ms(world: World, link: Link, least_cdb: int, wanted: int, until_m
 @jit
 def next_closing_ms(world: World, row: int) -> int:
     """Time before which a link that is usable now stays so."""
-    link, rules = world.links[row], world.rules[0]
+    link = world.links[row]
     if link.is_firm:
         return NEVER
     loss_cdb, soonest_ms = loss_now(world, link), NEVER
