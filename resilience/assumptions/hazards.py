@@ -182,6 +182,8 @@ SETTINGS = (
         "mean time at risk = 8766 h / rate",
         "as quiet_per_year and busy_per_year",
         LOW,
+        low=0.06,
+        high=50.0,
         least=0.0,
         most=100_000.0,
         instead_of="busy_per_year",

@@ -81,7 +81,7 @@ SETTINGS = (
         most=127,
     ),
     Setting(
-        "radio.quiet_interference_share",
+        "radio.quiet_disturbed_share",
         "Share of the time for which others raise the noise, in a quiet band.",
         0.0,
         "-",
@@ -94,7 +94,7 @@ SETTINGS = (
         most=1.0,
     ),
     Setting(
-        "radio.busy_interference_share",
+        "radio.busy_disturbed_share",
         "The same on a floor with busy access points.",
         0.05,
         "-",

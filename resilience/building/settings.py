@@ -16,8 +16,8 @@ class Radio:
     quiet_95_dbm: float
     busy_95_dbm: float
     frame_octets: int
-    quiet_interference_share: float
-    busy_interference_share: float
+    quiet_disturbed_share: float
+    busy_disturbed_share: float
     interference_db: float
     swing_db: float
     swing_holds_h: float

@@ -152,7 +152,7 @@ def _stated(radio: Radio) -> tuple[int, int, float, float, int]:
     """What the curves depend on: 95 % point, octets, swing, interference and its rise."""
     is_quiet = radio.environment == "quiet"
     at_95_dbm = radio.quiet_95_dbm if is_quiet else radio.busy_95_dbm
-    share = radio.quiet_interference_share if is_quiet else radio.busy_interference_share
+    share = radio.quiet_disturbed_share if is_quiet else radio.busy_disturbed_share
     rise_cdb = round(100 * radio.interference_db)
     return round(100 * at_95_dbm), radio.frame_octets, radio.swing_db, share, rise_cdb
 

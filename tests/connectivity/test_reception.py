@@ -102,7 +102,7 @@ def test_a_link_without_fading_goes_from_dead_to_good_within_4_db(octets, points
 
 def test_the_curve_reaches_095_where_the_environment_says(radio, quiet):
     """To a hundredth of a dB, with what others send left out: that adds losses of its own."""
-    calm = reception_curve(replace(radio, busy_interference_share=0.0))
+    calm = reception_curve(replace(radio, busy_disturbed_share=0.0))
     for curve, at_95_cdbm in ((quiet, -8800), (calm, -7500)):
         assert curve.prr(at_95_cdbm) >= 0.95 * FULL > curve.prr(at_95_cdbm - 1)
 

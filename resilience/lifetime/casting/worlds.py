@@ -131,90 +131,119 @@ def cast_of(mesh: Mesh, hazards: HazardTable, rules: Rules, table: LinkTable | N
         Links of every building, in the place of the mesh's. [-]
     """
     air = mesh.air
-    ids = [device.id for device in mesh.devices] if table is None else table.ids
-    devices = {id: row for row, id in enumerate(ids)}
-    wires = Wires.of_mesh(mesh.links, devices) if table is None else Wires.of_table(table)
-    links = {id: row for row, id in enumerate(wires.ids)}
     swings = air is not None and air.best_cdb > air.worst_cdb
     if swings and rules.look_around_ms == 0:
         raise ValueError("look_around_ms 0 is for links that do not swing")
+    ids = [device.id for device in mesh.devices] if table is None else table.ids
+    devices = {id: row for row, id in enumerate(ids)}
+    wires = Wires.of_mesh(mesh.links, devices) if table is None else Wires.of_table(table)
+    roster = _roster(hazards, devices, wires, swings)
+    world = _world(mesh, roster, wires, rules)
+    for row, cells in enumerate(sorted(hazards.cells, key=lambda one: one.device)):
+        element = roster.place[cells.death.name]
+        world.devices["cells"][devices[cells.device]] = row
+        world.elements["cells"][element] = row
+    world = world._replace(cells=_cells(hazards.cells, roster.place))
+    return Cast(world, tuple(devices), tuple(wires.ids), roster.order, roster.played)
+
+
+@dataclass(frozen=True)
+class _Roster:
+    """Which row is whose.
+
+    Parameters
+    ----------
+    devices : dict of str to int
+        Rows of devices by id. [-]
+    order : tuple of Name
+        Names of elements by row, the swing of links among them. [-]
+    place : dict of Name to int
+        The same the other way round. [-]
+    played : dict of int to Element
+        Elements but for the swing of links, by row. [-]
+    targets : list of list of int
+        Rows that each element holds. [-]
+    """
+
+    devices: dict[str, int]
+    order: tuple[Name, ...]
+    place: dict[Name, int]
+    played: dict[int, Element]
+    targets: list[list[int]]
+
+    @property
+    def slots(self) -> list[int]:
+        """Elements that hold devices: each has a slot in the calendar."""
+        return [row for row, one in sorted(self.played.items()) if one.effect in HOLDS_DEVICES]
+
+
+def _roster(hazards: HazardTable, devices: dict[str, int], wires: Wires, swings: bool) -> _Roster:
+    links = {id: row for row, id in enumerate(wires.ids)}
     acted = [*hazards.elements, *(cells.death for cells in hazards.cells)]
     swung = {(SWING, id): link for id, link in links.items()} if swings else {}
-    order = sorted([one.name for one in acted] + list(swung))
+    order = tuple(sorted([*(one.name for one in acted), *swung]))
     place = {name: row for row, name in enumerate(order)}
     played = {place[one.name]: one for one in acted}
-    targets = _targets(played, {place[name]: link for name, link in swung.items()}, devices, links)
-    burdens = _burdens(targets, played, len(links))
-    elements, script = _elements(order, played, targets)
-    slots = [row for row in sorted(played) if played[row].effect in HOLDS_DEVICES]
+    targets = []
+    for row, name in enumerate(order):
+        if row in played:
+            known = devices if played[row].effect in HOLDS_DEVICES else links
+            targets.append([known[target] for target in played[row].targets if target in known])
+        else:
+            targets.append([swung[name]])
+    return _Roster(devices, order, place, played, targets)
+
+
+def _world(mesh: Mesh, roster: _Roster, wires: Wires, rules: Rules) -> World:
+    """World of these rows, its batteries left out."""
+    air, n_devices, n_links, slots = mesh.air, len(roster.devices), len(wires.ids), roster.slots
+    burdens = _burdens(roster.targets, roster.played, n_links)
+    elements, script = _elements(roster)
     elements["slot"][slots] = range(len(slots))
-    world = World(
-        rules=_rules(rules, air, len(slots), len(devices)),
+    longest = max(len(roster.order), n_devices, n_links, w.TOLD_COSTS) + 2
+    lists = np.zeros((w.N_LISTS, longest), np.int64)
+    lists[w.ELEMENT_OF, : len(slots)] = slots
+    return World(
+        rules=_rules(rules, air, len(slots), n_devices),
         now=rows("now", 1),
-        devices=_devices(mesh, devices),
-        accounts=rows("accounts", len(devices)),
-        links=_links(wires, burdens, elements, place),
-        neighbours=rows("neighbours", 2 * len(links)),
+        devices=_devices(mesh, roster.devices),
+        accounts=rows("accounts", n_devices),
+        links=_links(wires, burdens, elements, roster.place),
+        neighbours=rows("neighbours", 2 * n_links),
         elements=elements,
-        cells=_cells(hazards.cells, place),
+        cells=rows("cells", 0),
         counts=rows("counts", 1 + len(mesh.sensors)),
-        places=np.array([*chain(*targets), *chain(*burdens)], np.int64),
+        places=np.array([*chain(*roster.targets), *chain(*burdens)], np.int64),
         script=script,
         levels=_plain([0] if air is None else air.levels_cdb),
         curve=_plain([0] if air is None else air.curve.table),
-        calendar=np.zeros(2 << (len(slots) + len(devices) + 3).bit_length(), np.int64),
-        heap=np.zeros(64 + 4 * len(links) + len(devices), np.int64),
-        lists=np.zeros(
-            (w.N_LISTS, max(len(order), len(devices), len(links), w.TOLD_COSTS) + 2), np.int64
-        ),
-        depths=np.zeros((len(devices) + 1, len(devices)), np.int64),
+        calendar=np.zeros(2 << (len(slots) + n_devices + 3).bit_length(), np.int64),
+        heap=np.zeros(64 + 4 * n_links + n_devices, np.int64),
+        lists=lists,
+        depths=np.zeros((n_devices + 1, n_devices), np.int64),
         spells=rows("spells", 256),
         log=rows("log", 0),
     )
-    for row, cells in enumerate(sorted(hazards.cells, key=lambda one: one.device)):
-        world.devices["cells"][devices[cells.device]] = row
-        elements["cells"][place[cells.death.name]] = row
-    world.lists[w.ELEMENT_OF, : len(slots)] = slots
-    return Cast(world, tuple(devices), tuple(links), tuple(order), played)
 
 
 def _plain(values: Any) -> Ints:
     return np.array(values, np.int64)  # a copy that may be written, so that types are one
 
 
-def _targets(
-    played: dict[int, Element],
-    swung: dict[int, int],
-    devices: dict[str, int],
-    links: dict[str, int],
-) -> list[list[int]]:
-    """Rows that each element holds, by element."""
-    found = []
-    for row in range(len(played) + len(swung)):
-        if row in swung:
-            found.append([swung[row]])
-        else:
-            known = devices if played[row].effect in HOLDS_DEVICES else links
-            found.append([known[target] for target in played[row].targets if target in known])
-    return found
-
-
-def _elements(
-    order: Sequence[Name], played: dict[int, Element], targets: list[list[int]]
-) -> tuple[Any, Ints]:
+def _elements(roster: _Roster) -> tuple[Any, Ints]:
     """Rows of elements, and their scripted absences end to end."""
-    elements = rows("elements", len(order))
+    elements = rows("elements", len(roster.order))
     for name in ("slot", "cells", "column", "held"):
         elements[name] = -1
     elements["effect"] = w.IS_SWING
-    starts = np.cumsum([0, *map(len, targets)])
+    starts = np.cumsum([0, *map(len, roster.targets)])
     elements["targets_first"], elements["targets_beyond"] = starts[:-1], starts[1:]
     script: list[tuple[int, int]] = []
-    for row, one in played.items():
+    for row, one in roster.played.items():
         elements[row] = _element(elements[row], one, len(script))
         script.extend(one.away_ms or ())
-    for row, (cause, id) in enumerate(order):
-        if row not in played:
+    for row, (cause, id) in enumerate(roster.order):
+        if row not in roster.played:
             elements["key"][row] = element_key("link", id, cause)
     return elements, np.array(script, np.int64).reshape(-1, 2)
 
