@@ -13,7 +13,7 @@ import pytest
 
 from resilience.assumptions.catalogue import section
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.cells import Findings
+from resilience.building.entries import Findings
 from resilience.building.sections.stated import batteries_of, hazards_of, routing_of, upkeep_of
 from resilience.building.settings import (
     Blockage,
@@ -107,7 +107,7 @@ def small_site() -> SmallSites:
 
 BUSY = {
     "hardware": Hardware(400.0, 1.0),
-    "link_blockage": Blockage(200.0, 12.0, Duration("exponential", mean_h=4.0)),
+    "link_blockage": Blockage(200.0, 0.5, 20.0, 12.0, Duration("exponential", mean_h=4.0)),
     "gateway_outage": GatewayOutage(60.0, Duration("exponential", mean_h=6.0)),
 }
 PLACES = {"g1": (0, 0), "s1": (16, 3), "s2": (29, 0), "s3": (43, 6), "s4": (26, 14), "s5": (54, 0)}

@@ -21,7 +21,8 @@ from resilience.connectivity.reception import (
     prr_units,
 )
 from resilience.connectivity.swing import N_LEVELS
-from resilience.hazards.elements import Cells, Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Cells, Element
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.engines import COMPILED, player
@@ -84,6 +85,7 @@ def _devices(draw: st.DrawFn) -> list[MeshDevice]:
 def _meshes(draw: st.DrawFn) -> Mesh:
     devices = draw(_devices())
     ids = sorted(device.id for device in devices)
+    relays = {device.id for device in devices if device.forwards}
     levels_cdb = draw(st.sampled_from(((0,), *SWINGS_CDB)))
     air = _air(levels_cdb, draw(st.sampled_from((3, 10, 25))), counts_hops=draw(st.booleans()))
     given = st.builds(GivenPath, st.sampled_from((128, 128, 171, 256, 320, 512)))
@@ -92,7 +94,7 @@ def _meshes(draw: st.DrawFn) -> Mesh:
         MeshLink(f"{a}~{b}", a, b, draw(paths))
         for n, a in enumerate(ids)
         for b in ids[n + 1 :]
-        if draw(st.integers(0, 9)) < 6
+        if not relays.isdisjoint((a, b)) and draw(st.integers(0, 9)) < 6
     ]
     return Mesh(
         tuple(sorted(devices, key=lambda device: device.id)),

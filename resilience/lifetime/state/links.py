@@ -197,14 +197,13 @@ def next_level_ms(world: World, link: Link, least_cdb: int, wanted: int, until_m
 @jit
 def next_closing_ms(world: World, row: int) -> int:
     """Time before which a link that is usable now stays so."""
-    link, rules = world.links[row], world.rules[0]
+    link = world.links[row]
     if link.is_firm:
         return NEVER
     loss_cdb, soonest_ms = loss_now(world, link), NEVER
     for i in range(link.burdens_first, link.burdens_beyond):
         element = world.elements[world.places[i]]
-        worst_cdb = link.spare_cdb + rules.worst_cdb - loss_cdb - element.amount
-        if element.away == 0 and element.effect != IS_COST and worst_cdb < 0:
+        if element.away == 0 and element.effect != IS_COST:  # it closes by itself, or with others
             soonest_ms = min(soonest_ms, element.next)
     return next_level_ms(world, link, loss_cdb - link.spare_cdb, 0, soonest_ms)
 
