@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 from time import process_time
 
 import numpy as np
-from resilience.lifetime.fast.records import NO_LOTS, NO_STRENGTHS
-from resilience.lifetime.fast.worlds import cast_of
 
 from benchmarks.layouts import Scatter, near_links
 from benchmarks.measuring import Page, interleaved, number
 from resilience.draws import DEFAULT_SEED
 from resilience.hazards.table import HazardTable
+from resilience.lifetime.casting.records import NO_LOTS, NO_STRENGTHS
+from resilience.lifetime.casting.worlds import cast_of
 from resilience.lifetime.engines import COMPILED, REFERENCE, player
 from resilience.lifetime.fast.play import Row, play
 from resilience.lifetime.fast.sums import Sums
