@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 from time import process_time
 
 import numpy as np
-from resilience.lifetime.fast.records import NO_LOTS, NO_STRENGTHS
-from resilience.lifetime.fast.worlds import cast_of
 
 from benchmarks.layouts import Scatter, near_links
 from benchmarks.measuring import Page, interleaved, number
 from resilience.draws import DEFAULT_SEED
 from resilience.hazards.table import HazardTable
+from resilience.lifetime.casting.records import NO_LOTS, NO_STRENGTHS
+from resilience.lifetime.casting.worlds import cast_of
 from resilience.lifetime.engines import COMPILED, REFERENCE, player
 from resilience.lifetime.fast.play import Row, play
 from resilience.lifetime.fast.sums import Sums
@@ -94,14 +94,14 @@ class Match:
         The layout. [-]
     reference_h, compiled_h : int
         How much of the same lifetime each plays. [h]
-    aim : float
-        How many times faster the compiled engine has to be. [-]
+    aim : float or None
+        How many times faster the compiled engine has to be; None where nothing is aimed at. [-]
     """
 
     scatter: Scatter
     reference_h: int
     compiled_h: int
-    aim: float
+    aim: float | None = None
 
 
 def tell_contest(matches: list[Match], repeats: int, page: Page) -> None:
@@ -147,7 +147,8 @@ def _row(match: Match, repeats: int, page: Page) -> tuple[str, ...]:
     fast_s, fast_first_s = (statistics.median(one) for one in spent_s.values())
     slow_us = 1e6 * (slow_s - slow_first_s) / match.reference_h
     fast_us = 1e6 * (fast_s - fast_first_s) / match.compiled_h
-    page.aim(f"{whole.name}: times faster than the reference", slow_us / fast_us, match.aim)
+    if match.aim is not None:
+        page.aim(f"{whole.name}: times faster than the reference", slow_us / fast_us, match.aim)
     return (
         whole.name, f"{match.reference_h:,}", f"{short.n_steps:,}", number(slow_s), number(slow_us),
         f"{match.compiled_h:,}", number(fast_us), number(slow_us / fast_us), agreed,

@@ -36,11 +36,11 @@ def stage(n_sensors: int, spacing_m: float, years: float, is_cut: bool) -> Any:
     whole: Any = playing.link_table
     near: Any = getattr(layouts, "near_links", None) or getattr(layouts, "_near_links", None)
     if is_cut:
-        setattr(playing, "link_table", lambda site, _layout: near(site))  # noqa: B010 - for mypy
+        playing.link_table = lambda site, _layout: near(site)
     try:
         return playing.Stage(site, site.layouts[0], SEED, count_site_outages=False)
     finally:
-        setattr(playing, "link_table", whole)  # noqa: B010
+        playing.link_table = whole
 
 
 def n_steps(played: Any) -> int:

@@ -25,9 +25,9 @@ FULL = [
     Match(MIDDLE, 25, 2_000, 3_000),
     Match(LARGE, 1, 500, 10_000),
     Match(SPARSE, 1, 500, 10_000),
-    Match(DENSE, 1, 2_000, 3_000),
+    Match(DENSE, 1, 2_000),
 ]
-QUICK = [Match(SMALL, 200, 200, 500), Match(MIDDLE, 2, 50, 3_000)]
+QUICK = [Match(SMALL, 200, 200), Match(MIDDLE, 2, 50)]
 QUICK_STUDIES = (replace(SMALL, years=0.1, n_lifetimes=2),)
 AIM_THREADS, AIM_COMPILE_S, AIM_START_S = 1.9, 10.0, 1.5
 
