@@ -102,6 +102,15 @@ def _bias(too_strong_db: float) -> str:
     )
 
 
+CORRECTED = (
+    "Loss per decade of distance (from 1 m to 10 m, from 10 m to 100 m), of all devices alike "
+    "(antenna, housing, mounting; both ends of a path together), of a rarer model beside that, and "
+    "per crossing of each construction. Give or take: one standard deviation before the survey. "
+    "Links: measured ones that it touches. The fit holds on to what is assumed as far as the links "
+    "leave it open, and no single reading can drag it along."
+)
+
+
 def _corrections(survey: Survey) -> Group:
     made = table(
         (
@@ -116,14 +125,7 @@ def _corrections(survey: Survey) -> Group:
     )
     for one in survey.terms:
         add_row(made, _term_row(one))
-    fit = survey.calibration
-    note = (
-        "Loss per decade of distance (from 1 m to 10 m, from 10 m to 100 m), of all devices alike "
-        "(antenna, housing, mounting; both ends of a path together), of a rarer model beside that, "
-        "and per crossing of each construction. Give or take: one standard deviation before the "
-        "survey. Links: measured ones that it touches. The fit holds on to what is assumed as far "
-        "as the links leave it open, and no single reading can drag it along."
-    )
+    fit, note = survey.calibration, CORRECTED
     if any(one.correction and one.why_not for one in survey.terms):
         note += " In brackets: used, though the links cannot tell it by itself."
     lines: list[RenderableType] = [heading("Corrections", note), made]

@@ -77,7 +77,7 @@ def test_a_default_lies_within_its_range_and_the_range_within_its_limits(setting
     if setting.choices:
         assert setting.default in setting.choices
     if setting.low is not None:
-        assert setting.low <= setting.default <= setting.high
+        assert setting.default is None or setting.low <= setting.default <= setting.high
         assert setting.least is None or setting.least <= setting.low
         assert setting.most is None or setting.high <= setting.most
     if isinstance(setting.default, float | int) and not isinstance(setting.default, bool):

@@ -130,9 +130,9 @@ def test_the_format_must_be_one(linked_folder, first):
 
 
 def test_a_value_far_outside_its_range_is_told_and_kept(linked_folder):
-    # listed range of the rate is 3.7 to 91: five times 91 is 455
-    told = read(linked_folder, "hazards: {link_blockage: {per_year: 456}}\n")
-    assert told.hazards.link_blockage.per_year == 456
-    assert any("hazards.link_blockage.per_year: 456 is more than" in note for note in told.notes)
-    quiet = read(linked_folder, "hazards: {link_blockage: {per_year: 454}}\n")
+    # listed range of the rate is 0.06 to 50: five times 50 is 250
+    told = read(linked_folder, "hazards: {link_blockage: {per_year: 251}}\n")
+    assert told.hazards.link_blockage.per_year == 251
+    assert any("hazards.link_blockage.per_year: 251 is more than" in note for note in told.notes)
+    quiet = read(linked_folder, "hazards: {link_blockage: {per_year: 249}}\n")
     assert not any("outside" in note for note in quiet.notes)
