@@ -13,11 +13,11 @@ from resilience.assumptions.constructions import Construction
 from resilience.building.settings import Blockage, Duration, Hazards, Obstacles
 from resilience.building.structure import Change, Door, Obstacle, Wall
 from resilience.connectivity.links import link_table
-from resilience.connectivity.luck.prospect import mean_paths, paths_in, prospect
+from resilience.connectivity.luck.prospect import prospect
 from resilience.hazards.elements import Effect, Element
 from resilience.hazards.laws import exponential
 from resilience.hazards.table import HazardTable, hazard_table
-from resilience.lifetime.engines import COMPILED, REFERENCE, many, player
+from resilience.lifetime.engines import COMPILED, REFERENCE, player, tallier
 from resilience.lifetime.mesh import Luck, Rules, mesh_of
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.pruning import pruned
@@ -112,7 +112,7 @@ def test_whoever_hangs_before_the_door_is_never_an_orphan(halves):
 
 
 def test_both_engines_tell_the_same_of_a_door(halves):
-    site = halves(horizon_years=0.1, link_blockage=Blockage(300.0, 30.0, SHUTS.lasts))
+    site = halves(horizon_years=0.1, link_blockage=Blockage(300.0, 0.0, 0.0, 30.0, SHUTS.lasts))
     reference = stage(site, REFERENCE)
     for number in range(6):
         assert stage(site).play(number) == reference.play(number)
@@ -136,10 +136,11 @@ def test_all_links_through_a_door_change_in_one_step(halves):
 
 
 def test_the_door_is_blamed_for_what_it_cuts_off(halves):
-    record = stage(halves(horizon_years=0.1)).play(0).record
+    lifetime = stage(halves(horizon_years=0.1)).play(0)
+    record = lifetime.record
     assert record.blame_ms == {("obstacle", "D1"): sum(record.orphan_ms.values())}
-    assert set(record.began) == {("obstacle", "D1")}
-    assert record.strikes == {"obstacle": record.began["obstacle", "D1"] // 2}
+    assert record.began == {("obstacle", "D1"): 2 * len(lifetime.history.absences)}
+    assert record.strikes == {}, "it holds no device"
 
 
 def test_a_van_in_the_doorway_cuts_off_like_the_door_and_is_blamed(halves):
@@ -155,20 +156,20 @@ def test_a_van_in_the_doorway_cuts_off_like_the_door_and_is_blamed(halves):
 def test_what_adds_too_little_changes_nothing_and_is_left_out(halves):
     """A link of more than 30 dB to spare behind 0.5 dB costs the same to the last digit."""
     site = halves(replace(SHUTS, adds_db=0.5), horizon_years=0.1)
-    layout = site.layouts[0]
-    table = link_table(site, layout)
+    table = link_table(site, site.layouts[0])
     hazards = hazard_table(site, table)
-    mesh = mesh_of(layout, mean_paths(table), mean_paths(table))
+    mesh = mesh_of(table, table.calm_cdbm())
     assert [one.name for one in hazards.elements] == [("obstacle", "D1")]
     assert pruned(mesh, hazards).elements == ()
     rules = Rules.of(site.routing, 0.1, False)
     for engine in (REFERENCE, COMPILED):
         told = [
-            player(engine, mesh, rows, rules).record(Luck(SEED, 0))
+            player(engine, mesh, rows, rules).lifetime(Luck(SEED, 0))
             for rows in (hazards, pruned(mesh, hazards))
         ]
-        assert told[0].strikes["obstacle"] > 20
-        assert replace(told[0], strikes={}) == told[1]
+        assert len(told[0].history.absences) > 20
+        assert told[1].history.absences == ()
+        assert told[0].record == told[1].record
 
 
 def test_losses_of_a_door_and_a_van_count_together(halves):
@@ -232,14 +233,13 @@ def test_what_strikes_many_links_strikes_only_those_that_a_building_has(
         ),
         (),
     )
-    rules, ready, mean = Rules.of(site.routing, 0.03, False), prospect(table), mean_paths(table)
-    everything = mesh_of(layout, mean, mean, only_usable=False)
-    together = many(ready, hazards, everything, rules)
+    rules, ready = Rules.of(site.routing, 0.03, False), prospect(table)
+    together = tallier(ready, mesh_of(table, table.calm_cdbm()), hazards, rules)
     assert together is not None
     found = together.tally(seed, 0, 6)
     records = []
     for number in range(6):
-        mesh = mesh_of(layout, paths_in(ready, seed, number // 2), mean)
+        mesh = mesh_of(ready.table, ready.strengths_cdbm(seed, number // 2))
         rows = pruned(mesh, hazards)
         records.append(player(REFERENCE, mesh, rows, rules).record(Luck(seed, number)))
         assert player(COMPILED, mesh, rows, rules).record(Luck(seed, number)) == records[-1]

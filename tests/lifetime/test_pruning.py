@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from resilience.building.settings import Blockage, Duration, GatewayOutage, Hardware
 from resilience.building.site import Kind
 from resilience.connectivity.links import link_table
-from resilience.connectivity.luck.prospect import drawn_paths, mean_paths
+from resilience.connectivity.luck.prospect import prospect
 from resilience.hazards.elements import Effect, Element
 from resilience.hazards.table import HazardTable, hazard_table
 from resilience.lifetime.mesh import GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules, mesh_of
@@ -34,17 +34,10 @@ class Case:
     luck: Luck
 
     def told(self, hazards):
-        """What the lifetime leaves, without the number of blockages that struck."""
+        """What the lifetime leaves, without the blockages that struck."""
         lifetime = simulate(self.mesh, hazards, self.rules, self.luck)
-        strikes = {**lifetime.record.strikes, "link_blockage": 0}
-        history = lifetime.history
-        return (
-            replace(lifetime.record, strikes=strikes),
-            history.first_parents,
-            history.parents,
-            history.outages_ms,
-            [one for one in history.absences if one.element.cause != "link_blockage"],
-        )
+        others = [one for one in lifetime.history.absences if one.element.cause != "link_blockage"]
+        return lifetime.record, replace(lifetime.history, absences=tuple(others))
 
 
 @st.composite
@@ -63,7 +56,7 @@ def case(small_site):
             small_site.device(id, *place, forwards=id not in mute) for id, place in places.items()
         ]
         layout = small_site.layout("a", *devices)
-        blockage = Blockage(400.0, loss_db, Duration("exponential", mean_h=5.0))
+        blockage = Blockage(400.0, 0.0, 0.0, loss_db, Duration("exponential", mean_h=5.0))
         site = small_site(
             layout,
             horizon_years=HORIZON_YEARS,
@@ -72,7 +65,8 @@ def case(small_site):
             upkeep=QUICK,
         )
         table = link_table(site, layout)
-        mesh = mesh_of(layout, drawn_paths(table, seed, 0), mean_paths(table))
+        ready = prospect(table)
+        mesh = mesh_of(ready.table, ready.strengths_cdbm(seed, 0))
         rules = Rules.of(site.routing, HORIZON_YEARS, counts)
         return Case(mesh, hazard_table(site, table), rules, Luck(seed, 0))
 
