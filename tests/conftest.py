@@ -107,7 +107,7 @@ def small_site() -> SmallSites:
 
 BUSY = {
     "hardware": Hardware(400.0, 1.0),
-    "link_blockage": Blockage(200.0, 0.0, 0.0, 12.0, Duration("exponential", mean_h=4.0)),
+    "link_blockage": Blockage(200.0, 0.5, 20.0, 12.0, Duration("exponential", mean_h=4.0)),
     "gateway_outage": GatewayOutage(60.0, Duration("exponential", mean_h=6.0)),
 }
 PLACES = {"g1": (0, 0), "s1": (16, 3), "s2": (29, 0), "s3": (43, 6), "s4": (26, 14), "s5": (54, 0)}

@@ -13,6 +13,7 @@ from resilience.lifetime.playing import Stage
 from resilience.lifetime.tally import Tally
 
 SECONDS_A_PIECE = 1.0  # so long may an end be waited for, unless one building draw takes longer
+MOST_DRAWS = 256  # more would save no time, and rows are held unpacked until they are added up
 MOST_GROWTH = 2  # from one round to the next
 
 
@@ -64,12 +65,10 @@ class Sizes:
         }
         slowest, seconds = max(times_s.items(), key=lambda one: one[1])
         draws = slowest.n // LIFETIMES_PER_BUILDING
-        if seconds > SECONDS_A_PIECE:
-            self._draws = max(1, int(draws * SECONDS_A_PIECE / seconds))
-        elif MOST_GROWTH * self._draws * seconds <= draws * SECONDS_A_PIECE:
-            self._draws *= MOST_GROWTH
-        else:
-            self._draws = max(self._draws, int(draws * SECONDS_A_PIECE / seconds))
+        fitting = int(draws * SECONDS_A_PIECE / seconds) if seconds else MOST_DRAWS
+        if seconds <= SECONDS_A_PIECE:
+            fitting = max(self._draws, min(fitting, MOST_GROWTH * self._draws))
+        self._draws = max(1, min(fitting, MOST_DRAWS))
 
 
 class Players:

@@ -4,7 +4,7 @@ Pieces are sized by the time they take, and tallies add exactly, so sizes never 
 """
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 
 from resilience.building.site import Layout, Site
@@ -17,7 +17,8 @@ from resilience.montecarlo.ledger import Finished, Ledger
 from resilience.montecarlo.pieces import Piece, Players, Sizes
 from resilience.montecarlo.stopping import Question, looks, open_question
 
-MOST_LOOSE_PIECES = 64  # of a layout, before they are added up: few are held at once
+MOST_LOOSE_LIFETIMES = 512  # of a layout, before they are added up: rows are packed by that
+MOST_LOOSE_PIECES = 64  # the same of small pieces
 
 REACHED = "the lifetimes asked for were played"
 OUT_OF_TIME = "the time allowed was used up"
@@ -245,7 +246,7 @@ class _Course:
         workers : int
             Pieces of each layout. [-]
         """
-        if any(len(loose) > MOST_LOOSE_PIECES for loose in self._loose):
+        if any(_is_much(loose.values()) for loose in self._loose):
             self.tallies()
         done = self.done
         end = self._common_end(min(done + longest * workers, look), look)
@@ -291,3 +292,8 @@ class _Course:
         ]
         to_come = sum(self.to_do - had[layout] for layout in self.playing)
         self._progress(sum(had), sum(had) + to_come)
+
+
+def _is_much(loose: Collection[Tally]) -> bool:
+    n_lifetimes = sum(tally.n_lifetimes for tally in loose)
+    return len(loose) > MOST_LOOSE_PIECES or n_lifetimes > MOST_LOOSE_LIFETIMES

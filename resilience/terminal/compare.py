@@ -43,7 +43,7 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.ranking.comparison import outages_matter, ranked
     from resilience.ranking.settling import Settling
     from resilience.report.ranking import comparison_page
-    from resilience.terminal.engine import STUDY, beginning, engine_at_hand, tell_of_many_paths
+    from resilience.terminal.engine import beginning, engine_at_hand, tell_of_many_paths
     from resilience.terminal.keeping import Keeping, kept
     from resilience.terminal.progress import watched
     from resilience.terminal.screen import show, show_json, tell
@@ -51,14 +51,14 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     keeping = Keeping(keep, no_keep, fresh)
     found = read_site(site)
     n_workers = workers or allowed_cores()
-    name = engine_at_hand(engine, STUDY, quiet)
+    name = engine_at_hand(engine, quiet)
     if not quiet:
         tell_of_many_paths(found)
     plan = running.Plan(found, found.layouts, seed, outages_matter(found.layouts), name)
     settling = Settling()
     options = {"lifetimes": lifetimes, "seconds": seconds, "workers": n_workers}
     with kept(plan, keeping, options, quiet) as run:
-        with watched(seconds, quiet, beginning(name, STUDY)) as report:
+        with watched(seconds, quiet, beginning(name)) as report:
             budget = running.Budget(lifetimes, seconds)
             comparison = ranked(
                 found, studies(run.plan, budget, settling, n_workers, report), settling.pair

@@ -9,20 +9,18 @@ from resilience.terminal.options import Engine
 if TYPE_CHECKING:
     from resilience.building.site import Site
 
-# What a verb calls of the compiled engine, as the files of compiled code are named.
-STUDY, STORY = "buildings.play_many", "story.play"
+# What is called of the compiled engine, as the files of compiled code are named.
+PLAY = "play.play"
 CROSSINGS = "meetings.meet_paths"  # and of what finds the things in the way of many paths
 
 
-def engine_at_hand(asked: Engine, entry: str, is_quiet: bool = False) -> str:
+def engine_at_hand(asked: Engine, is_quiet: bool = False) -> str:
     """Name of the engine that plays; tells what makes it slow here or slow to begin.
 
     Parameters
     ----------
     asked : Engine
         What was asked for. [-]
-    entry : str
-        ``STUDY`` or ``STORY``. [-]
     is_quiet : bool
         Whether to keep to what is wrong. [-]
     """
@@ -43,28 +41,26 @@ def engine_at_hand(asked: Engine, entry: str, is_quiet: bool = False) -> str:
             "No folder for compiled code can be written (XDG_CACHE_HOME names another), so the "
             "engine is compiled anew, which can take a minute."
         )
-    elif not is_quiet and not _is_kept(folder, entry):
+    elif not is_quiet and not _is_kept(folder, PLAY):
         tell("The engine is compiled for the first run, which can take a minute.")
     return asked.value
 
 
-def beginning(name: str, entry: str) -> str:
+def beginning(name: str) -> str:
     """Say what an engine does until its first lifetimes are complete.
 
     Parameters
     ----------
     name : str
         Of the engine that plays. [-]
-    entry : str
-        ``STUDY`` or ``STORY``. [-]
     """
     if name == Engine.COMPILED.value:
         from resilience.lifetime.state.compiled import cache_folder
 
         folder = cache_folder()
-        if folder is None or not _is_kept(folder, entry):
+        if folder is None or not _is_kept(folder, PLAY):
             return "compiling the engine"
-    return "playing the first lifetimes" if entry == STUDY else "playing the lifetime"
+    return "playing the first lifetimes"
 
 
 def _is_kept(folder: Path, entry: str) -> bool:

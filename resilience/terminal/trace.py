@@ -29,16 +29,16 @@ def trace(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.lifetime.tracing import told
     from resilience.ranking.comparison import outages_matter
     from resilience.report.story import story_page
-    from resilience.terminal.engine import STORY, beginning, engine_at_hand
+    from resilience.terminal.engine import beginning, engine_at_hand
     from resilience.terminal.progress import PREDICTING, doing
     from resilience.terminal.screen import show, show_json
 
     found = read_site(site)
     chosen = found.layout(layout) if layout else found.layouts[0]
-    name = engine_at_hand(engine, STORY)
+    name = engine_at_hand(engine)
     with doing(PREDICTING):
         stage = Stage(found, chosen, seed, outages_matter(found.layouts), name)
-    with doing(beginning(name, STORY)):
+    with doing(beginning(name)):
         lived = told(found, stage, lifetime)
     if json:
         show_json({**lived.to_json(), "engine": name})

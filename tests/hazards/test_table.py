@@ -141,7 +141,7 @@ def test_blockages_weaken_links_of_which_only_a_ratio_is_known(small_site):
 
 
 def test_a_stated_blockage_is_the_one_that_strikes(small_site):
-    blockage = Blockage(2.0, 7.25, Duration("fixed", mean_h=3.0))
+    blockage = Blockage(2.0, 0.5, 20.0, 7.25, Duration("fixed", mean_h=3.0))
     devices = (small_site.device("g1", 0.0, 0.0), small_site.device("s1", 5.0, 0.0))
     site = small_site(small_site.layout("a", *devices), hazards={"link_blockage": blockage})
     (row,) = rows(site, "link_blockage").values()

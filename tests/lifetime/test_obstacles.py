@@ -32,6 +32,7 @@ SURE = {
     "direction_difference_db": 0.0,
     "distance_power_spread": 0.0,
     "shadowing_drawn_db": 0.0,
+    "swing_db": 0.0,
 }
 SHELL, LEAF = Construction(loss_db=55.0, spread_db=0.0), Construction(loss_db=1.0, spread_db=0.0)
 PLACES = {"g1": (2.0, 0.0), "s1": (1.0, 1.5), "s2": (8.0, 0.05), "s3": (8.0, -0.05)}
@@ -112,7 +113,7 @@ def test_whoever_hangs_before_the_door_is_never_an_orphan(halves):
 
 
 def test_both_engines_tell_the_same_of_a_door(halves):
-    site = halves(horizon_years=0.1, link_blockage=Blockage(300.0, 0.0, 0.0, 30.0, SHUTS.lasts))
+    site = halves(horizon_years=0.1, link_blockage=Blockage(300.0, 0.5, 20.0, 30.0, SHUTS.lasts))
     reference = stage(site, REFERENCE)
     for number in range(6):
         assert stage(site).play(number) == reference.play(number)

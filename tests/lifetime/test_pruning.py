@@ -56,7 +56,7 @@ def case(small_site):
             small_site.device(id, *place, forwards=id not in mute) for id, place in places.items()
         ]
         layout = small_site.layout("a", *devices)
-        blockage = Blockage(400.0, 0.0, 0.0, loss_db, Duration("exponential", mean_h=5.0))
+        blockage = Blockage(400.0, 0.5, 20.0, loss_db, Duration("exponential", mean_h=5.0))
         site = small_site(
             layout,
             horizon_years=HORIZON_YEARS,
