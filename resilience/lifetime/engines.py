@@ -80,8 +80,8 @@ def player(engine: str, mesh: Mesh, hazards: HazardTable, rules: Rules) -> Playe
     if engine not in (COMPILED, REFERENCE):
         raise UsageError(f"there is no engine {engine!r}; choose {COMPILED} or {REFERENCE}")
     if engine == COMPILED and can_compile(mesh, hazards, rules):
-        from resilience.lifetime.fast.records import Recorder
-        from resilience.lifetime.fast.worlds import cast_of
+        from resilience.lifetime.casting.records import Recorder
+        from resilience.lifetime.casting.worlds import cast_of
 
         return Recorder(cast_of(mesh, hazards, rules))
     return ReferencePlayer(mesh, hazards, rules)
@@ -103,8 +103,8 @@ def tallier(prospect: Prospect, mesh: Mesh, hazards: HazardTable, rules: Rules) 
     """
     if not can_compile(mesh, hazards, rules):
         return None
-    from resilience.lifetime.fast.tallying import Tallier as Compiled
-    from resilience.lifetime.fast.worlds import cast_of
+    from resilience.lifetime.casting.tallying import Tallier as Compiled
+    from resilience.lifetime.casting.worlds import cast_of
 
     return Compiled(cast_of(mesh, hazards, rules, prospect.table), prospect)
 
@@ -123,6 +123,6 @@ def can_compile(mesh: Mesh, hazards: HazardTable, rules: Rules) -> bool:
     """
     if why_not_compiled():
         return False
-    from resilience.lifetime.fast.worlds import fits
+    from resilience.lifetime.casting.worlds import fits
 
     return fits(mesh, hazards, rules)

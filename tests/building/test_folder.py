@@ -89,7 +89,9 @@ def test_the_worked_example_reads_to_what_it_says(linked_folder):
     assert site.radio.predict is False
     assert (site.routing.objective, site.routing.hysteresis) == ("hops", 0)
     assert site.hazards.hardware == Hardware(8760.0, 1.0)
-    assert site.hazards.link_blockage == Blockage(12.0, 0.5, 20.0, 10.0, Duration("exponential", mean_h=4.0))
+    assert site.hazards.link_blockage == Blockage(
+        12.0, 0.5, 20.0, 10.0, Duration("exponential", mean_h=4.0)
+    )
     others = (
         site.hazards.early_failure,
         site.hazards.battery,

@@ -240,7 +240,7 @@ def test_what_strikes_many_links_strikes_only_those_that_a_building_has(
     found = together.tally(seed, 0, 6)
     records = []
     for number in range(6):
-        mesh = mesh_of(ready.table, ready.strengths_cdbm(seed, number // 2))
+        mesh = mesh_of(table, ready.strengths_cdbm(seed, number // 2))
         rows = pruned(mesh, hazards)
         records.append(player(REFERENCE, mesh, rows, rules).record(Luck(seed, number)))
         assert player(COMPILED, mesh, rows, rules).record(Luck(seed, number)) == records[-1]

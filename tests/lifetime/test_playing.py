@@ -68,7 +68,7 @@ def test_a_twin_plays_the_same_lifetimes_and_disturbs_no_other(site):
 def test_two_lifetimes_share_a_building_and_the_next_two_another(site):
     """Sharing separates what a survey would remove from what chance will do."""
     strengths = [
-        tuple(link.rssi_cdbm for link in stage(site).building(number)[0].links)
+        tuple(link.path.rssi_cdbm for link in stage(site).building(number)[0].links)
         for number in range(4)
     ]
     assert strengths[0] == strengths[1]

@@ -2,6 +2,5 @@
 
 Order of reading: ``wiring`` (one possible building), ``blame`` (what a silence is put down to),
 ``accounts`` (what a lifetime leaves), ``service`` (gateways, interruptions), ``step`` (one step),
-``sums`` (what lifetimes add up to), ``play`` (lifetime after lifetime), ``worlds`` (from a mesh to
-a world), ``records`` (from a world to a record).
+``sums`` (what lifetimes add up to), ``play`` (lifetime after lifetime).
 """

@@ -1,6 +1,7 @@
 """Which gateways serve, and how long those are silent who must move; as the reference tells it."""
 
 from resilience.lifetime.fast.accounts import write
+from resilience.lifetime.state.cells import may_drain
 from resilience.lifetime.state.compiled import jit, jit_inline
 from resilience.lifetime.state.links import cost_before
 from resilience.lifetime.state.queues import schedule
@@ -89,7 +90,9 @@ def turn_outage(world: World, begins: bool) -> None:
     """Begin or end a site outage: all of every device is touched."""
     now = world.now[0]
     for row in range(world.devices.size):
-        if world.devices[row].is_gateway == 0:
+        if world.devices[row].is_gateway:
+            may_drain(world, row)
+        else:
             mark(world, row)
     if begins:
         now.outage_since = now.time_ms

@@ -183,10 +183,12 @@ class Rejoining:
         ----------
         moved : list of str
             Those sensors. [-]
-        before, after : Routes
-            The tree on both sides of the step, at the costs of either side. [-]
+        before : Routes
+            The tree before the step, at the costs of then. [-]
         usable_before : networkx.Graph
             Devices up and links usable before the step, with their ``cost``. [1/128 ETX]
+        after : Routes
+            The tree after it. [-]
         """
         return {
             sensor: max(

@@ -46,11 +46,11 @@ def may_drain(world: World, row: int) -> None:
 
 
 @jit_inline
-def _drain_na(device: Device, cells: Cells) -> int:
-    """What a device draws in the state it is in."""
+def _drain_na(world: World, device: Device, cells: Cells) -> int:
+    """What a device draws in the state it is in; a gateway never searches but in an outage."""
     if device.down > 0:
         return 0
-    if device.routed == 0:
+    if device.routed == 0 and (device.is_gateway == 0 or world.now[0].in_outage == 1):
         return cells.searching
     return cells.leaf + cells.forwarding * (device.size - device.is_sensor)
 
@@ -64,7 +64,7 @@ def settle_cells(world: World) -> None:
         cells = world.cells[device.cells]
         cells.left -= cells.drain * (now.time_ms - cells.drain_since)
         cells.drain_since = now.time_ms
-        cells.drain = _drain_na(device, cells)
+        cells.drain = _drain_na(world, device, cells)
         if device.renewed == now.step:
             cells.left = charge_na_ms(cells, cells.sets)
             cells.sets += 1

@@ -386,13 +386,7 @@ KINDS = {
 
 
 def record_type(field: str) -> "np.dtype[np.void] | None":
-    """Type of a row of one field of a world; None for one of plain numbers.
-
-    Parameters
-    ----------
-    field : str
-        Its name. [-]
-    """
+    """Type of a row of one field of a world; None for one of plain numbers."""
     kind = KINDS.get(field)
     if kind is None:
         return None
@@ -400,13 +394,5 @@ def record_type(field: str) -> "np.dtype[np.void] | None":
 
 
 def rows(field: str, n: int) -> Any:
-    """Return an array of records of zeros.
-
-    Parameters
-    ----------
-    field : str
-        The field of a world that it is for. [-]
-    n : int
-        How many. [-]
-    """
+    """Return so many records of zeros for one field of a world."""
     return np.zeros(n, record_type(field))

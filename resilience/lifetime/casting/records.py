@@ -8,6 +8,7 @@ import numpy as np
 from resilience.connectivity.luck.strengths import WEIGHTS, Lots
 from resilience.draws import MASK
 from resilience.hazards.elements import Fate
+from resilience.lifetime.casting.worlds import HOLDS_DEVICES, Cast
 from resilience.lifetime.fast.play import Row, play
 from resilience.lifetime.fast.sums import (
     BEGAN_LAYOUT,
@@ -17,7 +18,6 @@ from resilience.lifetime.fast.sums import (
     EXTRA_COLUMNS,
     Sums,
 )
-from resilience.lifetime.fast.worlds import HOLDS_DEVICES, Cast
 from resilience.lifetime.mesh import Luck
 from resilience.lifetime.record import (
     LAYOUT,

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from resilience.connectivity.luck.prospect import Prospect
 from resilience.draws import MASK
+from resilience.lifetime.casting.worlds import Cast
 from resilience.lifetime.fast.play import Row, play
 from resilience.lifetime.fast.sums import (
     BEGAN_LAYOUT,
@@ -17,7 +18,6 @@ from resilience.lifetime.fast.sums import (
     LOST_IN_HEAP,
     Sums,
 )
-from resilience.lifetime.fast.worlds import Cast
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Holder
 from resilience.lifetime.state.passing import table_of
 from resilience.lifetime.tally import SENSOR_FIGURES, SensorSums, Tally
