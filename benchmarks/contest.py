@@ -1,201 +1,177 @@
-"""The contest: who plays the same histories how fast."""
+"""The compiled engine against the reference: one building, one short horizon, one law."""
 
 import statistics
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
 
-from resilience.lifetime.fast.arrays import arrays_of, play
+import numpy as np
+from resilience.lifetime.fast.records import NO_LOTS, NO_STRENGTHS
+from resilience.lifetime.fast.worlds import cast_of
 
-from benchmarks.floor import Floor
-from benchmarks.layouts import Case, told_apart
-from benchmarks.loops import Loop
-from benchmarks.measuring import Page, Seconds, interleaved, median_ratio
-from benchmarks.repair import SimpyLoop, TreeRepair
-from benchmarks.searches import searches
+from benchmarks.layouts import Scatter, near_links
+from benchmarks.measuring import Page, interleaved, number
 from resilience.draws import DEFAULT_SEED
-from resilience.lifetime.engines import COMPILED, REFERENCE, CompiledPlayer, player
-from resilience.lifetime.mesh import Luck
-from resilience.lifetime.pruning import pruned
-from resilience.lifetime.record import History, Record
-from resilience.units import h_from_ms
+from resilience.hazards.table import HazardTable
+from resilience.lifetime.engines import COMPILED, REFERENCE, player
+from resilience.lifetime.fast.play import Row, play
+from resilience.lifetime.fast.sums import Sums
+from resilience.lifetime.mesh import Luck, Mesh, Rules
+from resilience.lifetime.playing import Stage
+from resilience.lifetime.state.passing import table_of
+from resilience.units import MS_PER_H
 
 LUCK = Luck(DEFAULT_SEED, 0)
 
 
 @dataclass(frozen=True)
-class Plan:
-    """How far each contender plays, in events of a lifetime.
+class Case:
+    """One layout in its first possible building, with all that can matter there.
 
     Parameters
     ----------
-    n_fast, n_slow : int
-        The compiled ones and the floor; the others. [-]
-    repeats : int
-        How often each plays. [-]
+    name : str
+        How tables call it. [-]
+    mesh : Mesh
+        The layout. [-]
+    hazards : HazardTable
+        What can strike it. [-]
+    rules : Rules
+        Horizon and routing. [-]
     """
 
-    n_fast: int
-    n_slow: int
-    repeats: int
+    name: str
+    mesh: Mesh
+    hazards: HazardTable
+    rules: Rules
+
+    @classmethod
+    def of(cls, scatter: Scatter, **radio: float) -> "Case":
+        """Draw the building; ``radio`` replaces settings."""
+        site = scatter.site()
+        site = replace(site, radio=replace(site.radio, **radio))
+        table = near_links(site) if scatter.is_cut else None
+        stage = Stage(site, site.layouts[0], DEFAULT_SEED, count_site_outages=False, table=table)
+        return cls(scatter.name, *stage.building(0), stage.rules)
+
+    def until(self, horizon_ms: int) -> "Case":
+        """Return the same case, ended earlier."""
+        return replace(self, rules=replace(self.rules, horizon_ms=horizon_ms))
 
 
-@dataclass(frozen=True)
-class Outcome:
-    """What one layout came to: microseconds per event, and ratios of the compiled engine.
+class Lifetime:
+    """One lifetime on the compiled engine's own world, as studies play it: without a record.
 
     Parameters
     ----------
-    n_events : int
-        Strikes and ends that the compiled engine played. [-]
-    common_orphan_h : float
-        Orphan hours in what all played. [h]
-    us : dict of str to float
-        Medians, by contender. [us]
-    against : dict of str to float
-        How many times longer each contender takes than the compiled engine. [-]
+    case : Case
+        The layout. [-]
     """
 
-    n_events: int
-    common_orphan_h: float
-    us: dict[str, float]
-    against: dict[str, float]
+    def __init__(self, case: Case) -> None:
+        self.world = cast_of(case.mesh, case.hazards, case.rules).world
+        self._table = table_of(self.world)
+
+    def __call__(self) -> None:
+        """Play it."""
+        row = Row(np.uint64(LUCK.seed), LUCK.lifetime, 1, NO_LOTS, NO_STRENGTHS)
+        play(self._table, Sums.of(1, self.world.devices.size), row)
+        assert not self.world.now["heap_is_full"][0]
 
     @property
-    def best_loop(self) -> str:
-        """The fastest of those that start from nothing at every step."""
-        return min((one for one in self.us if one.startswith("loop")), key=self.us.__getitem__)
+    def n_steps(self) -> int:
+        """Steps of the lifetime played last."""
+        return int(self.world.now["step"][0])
 
 
-def n_events(history: History) -> int:
-    """Strikes and ends of a lifetime.
-
-    Parameters
-    ----------
-    history : History
-        What happened. [-]
-    """
-    return sum(1 + (absence.end_ms is not None) for absence in history.absences)
-
-
-def prepared(case: Case) -> Case:
-    """Return a case without the elements that cannot matter, as studies play it.
+@dataclass(frozen=True, slots=True)
+class Match:
+    """How one layout is played against the reference.
 
     Parameters
     ----------
-    case : Case
+    scatter : Scatter
         The layout. [-]
+    horizon_h : int
+        How much of a lifetime both play. [h]
+    n_compiled : int
+        How often the compiled engine plays it for each time the reference does. [-]
+    aim : float
+        How many times faster it has to be. [-]
     """
-    return case.struck_by(pruned(case.mesh, case.hazards))
+
+    scatter: Scatter
+    horizon_h: int
+    n_compiled: int
+    aim: float
 
 
-def compiled_player(case: Case) -> CompiledPlayer:
-    """Compiled engine for a case; raises where the case does not fit.
+def tell_contest(matches: list[Match], repeats: int, page: Page) -> None:
+    """How many times faster the compiled engine is; both must leave the same record.
+
+    What either needs for the first millisecond, in which a lifetime is made ready and its first
+    tree built, is measured by itself and left out: it would hide what a short horizon costs.
 
     Parameters
     ----------
-    case : Case
-        The layout. [-]
-    """
-    made = player(COMPILED, case.mesh, case.hazards, case.rules)
-    assert isinstance(made, CompiledPlayer)
-    return made
-
-
-def against_reference(case: Case, plan: Plan, page: Page) -> Outcome:
-    """Compiled engine against the reference, under the product's rule; records must be equal.
-
-    Parameters
-    ----------
-    case : Case
-        The layout with all that can strike it. [-]
-    plan : Plan
-        How far each plays. [-]
+    matches : list of Match
+        Layouts and horizons. [-]
+    repeats : int
+        How often. [-]
     page : Page
-        Takes disagreements. [-]
+        Takes the table, the targets and disagreements. [-]
     """
-    case = prepared(case)
-    far, near, still = (case.until(n) for n in (plan.n_fast, plan.n_slow, 0))
-    fast, short = compiled_player(far), compiled_player(near)
-    slow, idle = (player(REFERENCE, one.mesh, one.hazards, one.rules) for one in (near, still))
-    arrays = arrays_of(far.mesh, far.hazards, far.rules)
-    n_far = n_events(fast.lifetime(LUCK).history)
-    n_near = n_events(short.lifetime(LUCK).history)
-    record = short.record(LUCK)
-    page.agree(f"{case.name}: reference", slow.record(LUCK) == record)
-    seconds = interleaved(
-        {
-            "compiled": lambda: play(arrays, LUCK),
-            "compiled, with a record": lambda: fast.record(LUCK),
-            "idle": lambda: idle.record(LUCK),
-            "reference": lambda: slow.record(LUCK),
-        },
-        plan.repeats,
+    rows = []
+    for match in matches:
+        case, first = _played(match)
+        agreed = page.agree(f"{case.name}: reference", _records_agree(case, page))
+        spent_s = interleaved(_tasks(match, case, first), repeats)
+        fast_s, fast_first_s, slow_s, slow_first_s = (
+            statistics.median(one) for one in spent_s.values()
+        )
+        fast_s, fast_first_s = fast_s / match.n_compiled, fast_first_s / match.n_compiled
+        faster = (slow_s - slow_first_s) / (fast_s - fast_first_s)
+        page.aim(f"{case.name}: times faster than the reference", faster, match.aim)
+        lifetime = Lifetime(case)
+        lifetime()
+        rows.append(
+            (
+                case.name, f"{match.horizon_h:,}", f"{lifetime.n_steps:,}", number(1000 * fast_s),
+                number(1000 * slow_s), number(slow_s / fast_s), number(faster), agreed,
+            )
+        )  # fmt: skip
+    page.table(
+        (
+            "against the reference", "hours", "steps", "compiled, ms", "reference, ms", "times",
+            "times, first ms left out", "records",
+        ),
+        rows,
+    )  # fmt: skip
+
+
+def _played(match: Match) -> tuple[Case, Case]:
+    case = Case.of(match.scatter).until(match.horizon_h * MS_PER_H)
+    return case, case.until(1)
+
+
+def _tasks(match: Match, case: Case, first: Case) -> dict[str, Callable[[], Any]]:
+    fast, fast_first = Lifetime(case), Lifetime(first)
+    slow, slow_first = (
+        player(REFERENCE, one.mesh, one.hazards, one.rules) for one in (case, first)
     )
-    # The reference plays a short part only: what it needs to get ready is left out.
-    ready_s = seconds.pop("idle")
-    seconds["reference"] = [
-        all_s - one_s for all_s, one_s in zip(seconds["reference"], ready_s, strict=True)
-    ]
-    return _outcome(seconds, {"reference": n_near}, n_far, record)
-
-
-def against_the_rest(case: Case, plan: Plan, page: Page) -> Outcome:
-    """Compiled engine against loops and the floor, on a twin of the case without equal routes.
-
-    Parameters
-    ----------
-    case : Case
-        The layout with all that can strike it. [-]
-    plan : Plan
-        How far each plays. [-]
-    page : Page
-        Takes disagreements. [-]
-    """
-    twin = told_apart(case)
-    far, near = twin.until(plan.n_fast), twin.until(plan.n_slow)
-    history = compiled_player(far).lifetime(LUCK).history
-    short = compiled_player(near)
-    record = short.record(LUCK)
-    floor, arrays = Floor(far, LUCK, history), arrays_of(far.mesh, far.hazards, far.rules)
-    page.agree(f"{case.name}: floor", floor.pace() == len(floor.times))
-    loops = {name: Loop(near, search) for name, search in searches()[0].items()}
-    loops["simpy + compiled repair"] = SimpyLoop(near, TreeRepair)
-
-    def played_s(name: str) -> float:
-        is_same = loops[name].orphan_ms(LUCK) == record.orphan_ms
-        page.agree(f"{case.name}: {name}", is_same)
-        return loops[name].played_s
-
-    seconds = interleaved(
-        {
-            "compiled": lambda: play(arrays, LUCK),
-            "floor": floor.pace,
-            **{name: (lambda name=name: played_s(name)) for name in loops},
-        },
-        plan.repeats,
-    )
-    n_near = n_events(short.lifetime(LUCK).history)
-    return _outcome(seconds, dict.fromkeys(loops, n_near), n_events(history), record)
-
-
-def _outcome(seconds: Seconds, n_of: dict[str, int], n_far: int, record: Record) -> Outcome:
-    each_us = {
-        name: [1e6 * one_s / n_of.get(name, n_far) for one_s in many_s]
-        for name, many_s in seconds.items()
+    return {
+        "compiled": lambda: [fast() for _ in range(match.n_compiled)],
+        "compiled, first ms": lambda: [fast_first() for _ in range(match.n_compiled)],
+        "reference": lambda: slow.record(LUCK),
+        "reference, first ms": lambda: slow_first.record(LUCK),
     }
-    return Outcome(
-        n_far,
-        orphan_h(record),
-        {name: statistics.median(many) for name, many in each_us.items()},
-        {name: median_ratio(many, each_us["compiled"]) for name, many in each_us.items()},
+
+
+def _records_agree(case: Case, page: Page) -> bool:
+    fast, slow = (
+        player(engine, case.mesh, case.hazards, case.rules).record(LUCK)
+        for engine in (COMPILED, REFERENCE)
     )
-
-
-def orphan_h(record: Record) -> float:
-    """Orphan hours of all sensors together.
-
-    Parameters
-    ----------
-    record : Record
-        Of one lifetime. [-]
-    """
-    return h_from_ms(sum(record.orphan_ms.values()))
+    if not any(fast.orphan_ms.values()):
+        page.uneventful.append(case.name)
+    return fast == slow

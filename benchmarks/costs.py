@@ -1,11 +1,11 @@
-"""What the compiled engine's time depends on: events, hazards, pruning, threads, compiling."""
+"""What the compiled engine's time depends on: events, hazards, threads, compiling."""
 
 import os
 import statistics
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
 from functools import partial
@@ -13,160 +13,106 @@ from multiprocessing import get_context
 from pathlib import Path
 from time import perf_counter
 
-from resilience.lifetime.fast.arrays import arrays_of, play
-
-from benchmarks.contest import LUCK, compiled_player, n_events, prepared
-from benchmarks.layouts import Case
+from benchmarks.contest import Case, Lifetime
+from benchmarks.layouts import Scatter
 from benchmarks.measuring import Page, interleaved, median_ratio, number
-from resilience.connectivity.luck.prospect import mean_paths, prospect
 from resilience.draws import DEFAULT_SEED
 from resilience.hazards.table import HazardTable
-from resilience.lifetime.engines import Many, many
-from resilience.lifetime.mesh import mesh_of
+from resilience.lifetime.playing import Stage
 
 TOP = Path(__file__).parent.parent
-FIRST_LIFETIME = """
-from benchmarks.layouts import SPACING_M, scattered_site
+FIRST_LIFETIMES = """
+from benchmarks.layouts import SCATTERS
 from resilience.lifetime.playing import Stage
-site = scattered_site(20, SPACING_M[20])
+site = SCATTERS[0].site()
 Stage(site, site.layouts[0], 1, False).tally(0, 2)
 """
 
 
-def a_study(case: Case) -> Many:
-    """Return the compiled engine as a study uses it: it draws its buildings itself.
+def tell_growth(scatter: Scatter, repeats: int, page: Page) -> None:
+    """How time grows with the rate of blockages on one layout.
 
     Parameters
     ----------
-    case : Case
+    scatter : Scatter
         The layout. [-]
-    """
-    assert case.table is not None
-    mean = mean_paths(case.table)
-    everything = mesh_of(case.table.layout, mean, mean, only_usable=False)
-    made = many(prospect(case.table), case.hazards, everything, case.rules)
-    assert made is not None
-    return made
-
-
-def tell_studies(cases: list[tuple[Case, int]], repeats: int, page: Page) -> None:
-    """How many lifetimes a second a study plays on one core, its building draws included.
-
-    Parameters
-    ----------
-    cases : list of (Case, int)
-        Layouts, with the number of lifetimes. [-]
     repeats : int
         How often. [-]
     page : Page
         Takes the table. [-]
     """
-    rows = []
-    for case, n in cases:
-        task = partial(a_study(case).tally, DEFAULT_SEED, 0, n)
-        spent_s = interleaved({"all": task}, repeats)["all"]
-        each_s = statistics.median(spent_s) / n
-        years = case.rules.horizon_ms / 3_600_000 / 8766
-        rows.append((case.name, f"{years:.1f}", number(1000 * each_s), number(1 / each_s)))
-    page.table(
-        ("a study, buildings drawn", "years each", "ms a lifetime", "lifetimes a second"), rows
+    case = Case.of(scatter)
+    _tell(
+        {f"blockages x {often:g}": _blocked(case, often) for often in (1, 0.25, 4)}, repeats, page
     )
 
 
-def tell_growth(case: Case, repeats: int, page: Page) -> None:
-    """How time grows with the number of events on one layout.
+def _blocked(case: Case, often: float) -> Case:
+    elements = tuple(
+        replace(one, strikes=replace(one.strikes, scale=one.strikes.scale / often))
+        if one.cause == "link_blockage"
+        else one
+        for one in case.hazards.elements
+    )
+    return replace(case, hazards=HazardTable(elements, case.hazards.cells))
+
+
+def tell_hazards(scatter: Scatter, repeats: int, page: Page) -> None:
+    """What each hazard costs, the swing of links among them.
 
     Parameters
     ----------
-    case : Case
+    scatter : Scatter
         The layout. [-]
     repeats : int
         How often. [-]
     page : Page
         Takes the table. [-]
     """
-    rows = []
-    for often in (0.25, 1.0, 4.0):
-        elements = tuple(
-            replace(one, strikes=replace(one.strikes, scale=one.strikes.scale / often))
-            if one.cause == "link_blockage"
-            else one
-            for one in case.hazards.elements
-        )
-        changed = prepared(case.struck_by(HazardTable(elements, case.hazards.cells)))
-        spent_s = _played_s({"all": changed}, repeats)["all"]
-        n = n_events(compiled_player(changed).lifetime(LUCK).history)
-        each_s = statistics.median(spent_s)
-        name = f"blockages x {often:g}"
-        rows.append((name, f"{n:,}", number(1000 * each_s), number(1e6 * each_s / n)))
-    page.table((f"{case.name}, 5 years", "events", "ms a lifetime", "us per event"), rows)
+    case = Case.of(scatter)
+    variants = {"all hazards": case}
+    for cause in sorted({one.cause for one in case.hazards.elements}):
+        elements = tuple(one for one in case.hazards.elements if one.cause != cause)
+        table = HazardTable(elements, case.hazards.cells)
+        variants[f"without {cause}"] = replace(case, hazards=table)
+    table = HazardTable(case.hazards.elements, ())
+    variants["without battery"] = replace(case, hazards=table)
+    variants["without swing"] = Case.of(scatter, swing_db=0.0)
+    _tell(variants, repeats, page)
 
 
-def tell_hazards(case: Case, repeats: int, page: Page) -> None:
-    """What each hazard costs, and what leaving out saves.
-
-    Parameters
-    ----------
-    case : Case
-        The layout with all that can strike it. [-]
-    repeats : int
-        How often. [-]
-    page : Page
-        Takes the table. [-]
-    """
-    variants = {"all hazards": prepared(case)}
-    variants.update((f"without {cause}", one) for cause, one in _without_each(prepared(case)))
-    variants["all, nothing left out"] = case
-    spent_s = _played_s(variants, repeats)
-    whole_s = statistics.median(spent_s["all hazards"])
+def _tell(variants: dict[str, Case], repeats: int, page: Page) -> None:
+    """One row for each variant, compared with the first."""
+    lifetimes = {name: Lifetime(one) for name, one in variants.items()}
+    spent_s = interleaved(dict(lifetimes), repeats)
+    first_s, *_ = spent_s.values()
+    name, *_ = (one.name for one in variants.values())
     rows = [
         (
-            name,
-            f"{len(one.hazards.elements) + len(one.hazards.cells):,}",
-            f"{n_events(compiled_player(one).lifetime(LUCK).history):,}",
-            number(1000 * statistics.median(spent_s[name])),
-            f"{100 * (statistics.median(spent_s[name]) / whole_s - 1):+.0f} %",
+            variant, f"{len(one.hazards.elements) + len(one.hazards.cells):,}",
+            f"{lifetimes[variant].n_steps:,}", number(1000 * statistics.median(spent_s[variant])),
+            f"{100 * (median_ratio(spent_s[variant], first_s) - 1):+.0f} %",
         )
-        for name, one in variants.items()
-    ]
-    page.table((f"{case.name}, 5 years", "elements", "events", "ms a lifetime", ""), rows)
-    told = [compiled_player(one).record(LUCK).orphan_ms for one in (case, prepared(case))]
-    same = page.agree(f"{case.name}: pruning", told[0] == told[1])
-    saved = median_ratio(spent_s["all, nothing left out"], spent_s["all hazards"])
-    page.say(
-        f"Leaving out what cannot matter saves a factor of {number(saved)}; {same} orphan hours."
-    )
+        for variant, one in variants.items()
+    ]  # fmt: skip
+    page.table((f"{name}, one lifetime", "elements", "steps", "ms", ""), rows)
 
 
-def _without_each(case: Case) -> Iterator[tuple[str, Case]]:
-    table = case.hazards
-    for cause in sorted({one.cause for one in table.elements}):
-        elements = tuple(one for one in table.elements if one.cause != cause)
-        yield cause, case.struck_by(HazardTable(elements, table.cells))
-    yield "battery", case.struck_by(HazardTable(table.elements, ()))
-
-
-def _played_s(cases: dict[str, Case], repeats: int) -> dict[str, list[float]]:
-    ready = {name: arrays_of(one.mesh, one.hazards, one.rules) for name, one in cases.items()}
-    tasks = {name: (lambda arrays=arrays: play(arrays, LUCK)) for name, arrays in ready.items()}
-    return interleaved(tasks, repeats)
-
-
-def gains(case: Case, n: int, repeats: int) -> tuple[float, float]:
+def gains(scatter: Scatter, repeats: int) -> tuple[float, float]:
     """How many times more lifetimes two threads, and two processes, play at once than one thread.
 
     Two processes share nothing: their gain is what the machine had to give.
 
     Parameters
     ----------
-    case : Case
+    scatter : Scatter
         The layout. [-]
-    n : int
-        Lifetimes of each. [-]
     repeats : int
         How often. [-]
     """
-    tasks = [partial(a_study(case).tally, DEFAULT_SEED, 0, n) for _ in range(2)]
+    site = scatter.site()
+    stage = Stage(site, site.layouts[0], DEFAULT_SEED, count_site_outages=False)
+    tasks = [partial(one.tally, 0, scatter.n_lifetimes) for one in (stage, stage.twin())]
     tasks[0]()  # compiled before processes are forked
     forked = ProcessPoolExecutor(2, get_context("fork"), _remember, (tasks[0],))
     with forked as processes, ThreadPoolExecutor(2) as threads:
@@ -223,9 +169,9 @@ def starts(repeats: int) -> tuple[Start, Start]:
 
 
 def _start(cache: str) -> Start:
-    environment = {**os.environ, "XDG_CACHE_HOME": cache}
+    environment = {**os.environ, "XDG_CACHE_HOME": cache, "PYTHONPATH": str(TOP)}
     wall_s, before = perf_counter(), os.times()
-    subprocess.run([sys.executable, "-c", FIRST_LIFETIME], check=True, env=environment, cwd=TOP)
+    subprocess.run([sys.executable, "-Pc", FIRST_LIFETIMES], check=True, env=environment, cwd=TOP)
     after = os.times()
     processor_s = after.children_user - before.children_user
     processor_s += after.children_system - before.children_system

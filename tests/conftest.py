@@ -13,7 +13,7 @@ import pytest
 
 from resilience.assumptions.catalogue import section
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.cells import Findings
+from resilience.building.entries import Findings
 from resilience.building.sections.stated import batteries_of, hazards_of, routing_of, upkeep_of
 from resilience.building.settings import (
     Blockage,

@@ -1,5 +1,5 @@
 """What can strike, how often, and how it ends.
 
-Order of reading: ``laws`` (durations as values), ``elements`` (what strikes), ``table`` (the hazard
-table of a layout).
+Order of reading: ``laws`` (durations as values), ``causes`` (what can take something away, and how
+that is told and counted), ``elements`` (what strikes), ``table`` (the hazard table of a layout).
 """

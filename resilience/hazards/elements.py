@@ -5,26 +5,14 @@ Both engines read these rows and name no cause; only the battery is mechanics of
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from enum import StrEnum
 from itertools import count, pairwise, takewhile
 
 from resilience import draws
 from resilience.connectivity.rows import link_ends
 from resilience.draws import element_key, stream, uniform
 from resilience.errors import KeyCollisionError
+from resilience.hazards.causes import BATTERY, Effect, described
 from resilience.hazards.laws import NEVER, Law
-
-OBSTACLE = "obstacle"  # cause of what changes in the building, and kind of its luck
-
-
-class Effect(StrEnum):
-    """What an absence does while it lasts."""
-
-    DOWN = "down"  # the device has failed
-    MUTE = "mute"  # the device forwards but does not measure
-    CUT = "cut"  # the link carries nothing
-    LOSS = "loss"  # the link loses strength, in hundredths of a dB
-    COST = "cost"  # the link's cost rises, in 1/128 transmission
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +22,7 @@ class Element:
     Parameters
     ----------
     cause : str
-        Name of the hazard. [-]
+        Name of the hazard; ``causes`` describes it. [-]
     id : str
         Which one of that hazard: the device, the link, the door or the obstacle it is. [-]
     effect : Effect
@@ -80,9 +68,8 @@ class Element:
     @property
     def luck(self) -> tuple[str, str, str]:
         """Kind, id and cause: what its draws are keyed by, the same in every layout."""
-        if self.cause == OBSTACLE:  # its id may also be that of a device
-            return (OBSTACLE, self.id, self.cause)
-        return ("link" if link_ends(self.id) else "device", self.id, self.cause)
+        kind = described(self.cause).luck or ("link" if link_ends(self.id) else "device")
+        return (kind, self.id, self.cause)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,9 +102,9 @@ class Cells:
     def death(self) -> Element:
         """The element that strikes when the charge is used up."""
         return Element(
-            "battery",
+            BATTERY.name,
             self.device,
-            Effect.DOWN,
+            BATTERY.effect,
             (self.device,),
             lasts=self.repair,
             is_mended=True,

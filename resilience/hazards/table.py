@@ -1,7 +1,7 @@
 """The hazard table of a layout: one row for everything that can strike.
 
-A new hazard is a setting in ``assumptions/hazards.py``, a field in ``building/settings.py`` and a
-function here that yields its rows.
+A new hazard is a setting in ``assumptions/hazards.py``, a field in ``building/settings.py``, its
+description in ``causes`` and a function here that yields its rows.
 """
 
 import math
@@ -16,7 +16,14 @@ from resilience.building.settings import Duration, Hazards, Upkeep
 from resilience.building.site import Device, Kind, Site
 from resilience.building.structure import Change
 from resilience.connectivity.table import Ints, LinkTable
-from resilience.hazards.elements import OBSTACLE, Cells, Effect, Element, refuse_collisions
+from resilience.hazards.causes import (
+    GATEWAY_HARDWARE,
+    GATEWAY_OUTAGE,
+    HARDWARE,
+    LINK_BLOCKAGE,
+    OBSTACLE,
+)
+from resilience.hazards.elements import Cells, Element, refuse_collisions
 from resilience.hazards.laws import NEVER, Law, exponential, factor, lasting, weibull
 from resilience.units import HOURS_PER_YEAR, MS_PER_H, NA_MS_PER_MAH, cdb_from_db
 
@@ -100,9 +107,9 @@ def _hardware(hazards: Hazards, upkeep: Upkeep, devices: tuple[Device, ...]) -> 
     for device in devices:
         if device.kind is not Kind.GATEWAY:
             yield Element(
-                "hardware",
+                HARDWARE.name,
                 device.id,
-                Effect.DOWN,
+                HARDWARE.effect,
                 (device.id,),
                 strikes=NEVER if wear is None else weibull(wear.mttf_h, wear.shape),
                 lasts=_mending(upkeep.repair),
@@ -122,9 +129,9 @@ def _gateway_hardware(
     for device in devices:
         if device.kind is Kind.GATEWAY:
             yield Element(
-                "gateway_hardware",
+                GATEWAY_HARDWARE.name,
                 device.id,
-                Effect.DOWN,
+                GATEWAY_HARDWARE.effect,
                 (device.id,),
                 strikes=weibull(wear.mttf_h, wear.shape),
                 lasts=_mending(upkeep.gateway_repair),
@@ -140,9 +147,9 @@ def _gateway_outages(hazards: Hazards, devices: tuple[Device, ...]) -> Iterator[
     for device in devices:
         if device.kind is Kind.GATEWAY:
             yield Element(
-                "gateway_outage",
+                GATEWAY_OUTAGE.name,
                 device.id,
-                Effect.DOWN,
+                GATEWAY_OUTAGE.effect,
                 (device.id,),
                 strikes=exponential(HOURS_PER_YEAR / outage.per_year),
                 lasts=lasting(outage.lasts),
@@ -166,9 +173,9 @@ def _blockages(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
     for row, id in enumerate(table.link_ids):
         per_year = _undrawn_per_year(hazards, stated_per_year, drawn.get(row, []))
         yield Element(
-            "link_blockage",
+            LINK_BLOCKAGE.name,
             id,
-            Effect.LOSS,
+            LINK_BLOCKAGE.effect,
             (id,),
             loss_cdb,
             strikes=law(per_year),
@@ -200,9 +207,9 @@ def _obstacles(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
         rows = through.get(id, NOWHERE).tolist()
         if rows:
             yield Element(
-                OBSTACLE,
+                OBSTACLE.name,
                 id,
-                Effect.LOSS,
+                OBSTACLE.effect,
                 tuple(table.link_ids[row] for row in rows),
                 cdb_from_db(change.adds_db),
                 strikes=exponential(HOURS_PER_YEAR / change.per_year),

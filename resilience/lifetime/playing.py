@@ -99,6 +99,18 @@ class Stage:
             self._ready = (draw, player(self._engine, mesh, hazards, self.rules))
         return self._ready[1]
 
+    def make_ready(self) -> None:
+        """Prepare everything that the first lifetime would wait for, the compiler among it."""
+        if (compiled := self._compiled()) is not None:
+            compiled.tally(self.seed, 0, 0)
+
+    def _compiled(self) -> Tallier | None:
+        """Return what plays many lifetimes; None where the compiled engine is not to, or cannot."""
+        if self._tallier is None and self._engine == COMPILED:
+            calm = mesh_of(self._links, self._links.calm_cdbm(), self._absent)
+            self._tallier = tallier(self._prospect, calm, self._hazards, self.rules)
+        return self._tallier
+
     def tally(self, first: int, n: int) -> Tally:
         """Play lifetimes in a row and add them up.
 
@@ -109,11 +121,8 @@ class Stage:
         n : int
             Lifetimes, of whole building draws. [-]
         """
-        if self._tallier is None and self._engine == COMPILED:
-            calm = mesh_of(self._links, self._links.calm_cdbm(), self._absent)
-            self._tallier = tallier(self._prospect, calm, self._hazards, self.rules)
-        if self._tallier is not None:
-            return self._tallier.tally(self.seed, first, n)
+        if (compiled := self._compiled()) is not None:
+            return compiled.tally(self.seed, first, n)
         records = [self.play(number).record for number in range(first, first + n)]
         return tallied(first, records)
 

@@ -2,7 +2,8 @@
 
 from collections import Counter
 
-from resilience.hazards.elements import Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Element
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Mesh
 

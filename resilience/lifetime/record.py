@@ -2,12 +2,13 @@
 
 from dataclasses import dataclass
 
+from resilience.hazards import causes
 from resilience.hazards.elements import Element
 
 Holder = tuple[str, str]  # cause and id of what a spell is put down to
 LAYOUT: Holder = ("layout", "")
 RADIO_DRAW: Holder = ("radio draw", "")
-SWING = "swing"  # cause of what a link is put down to that its level alone closes; also its draws
+SWING = causes.SWING.name  # what a link is put down to that its level alone closes; also its draws
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
+from resilience.hazards.causes import counted_columns, described
 from resilience.lifetime.record import Holder, Record
 
 Ints = NDArray[np.int64]
@@ -28,25 +29,12 @@ COLUMNS = (
     "deepest",
     "most_orphans",
     "reparentings",
-    "device_failures",
-    "battery_deaths",
-    "gateway_outages",
-    "blockages",  # those that could matter
+    *counted_columns(),  # strikes of what holds devices
     "visits",
     "cells",
 )
 
 SENSOR_FIGURES = ("orphan_ms", "dark_ms", "down_ms", "not_reached_ms")
-
-
-# Strikes of these causes are counted in these columns; those of any other are not.
-COUNTED = {
-    "hardware": "device_failures",
-    "battery": "battery_deaths",
-    "gateway_outage": "gateway_outages",
-    "gateway_hardware": "gateway_outages",
-    "link_blockage": "blockages",
-}
 
 
 def row_of(record: Record) -> tuple[int, ...]:
@@ -75,9 +63,11 @@ def row_of(record: Record) -> tuple[int, ...]:
         "reparentings": sum(record.reparentings.values()),
         "visits": record.visits,
         "cells": record.cells,
-    } | dict.fromkeys(COUNTED.values(), 0)
-    for cause, column in COUNTED.items():
-        row[column] += record.strikes.get(cause, 0)
+    } | dict.fromkeys(counted_columns(), 0)
+    for cause, n in record.strikes.items():
+        column = described(cause).column
+        if column is not None:
+            row[column] += n
     return tuple(row[column] for column in COLUMNS)
 
 

@@ -15,43 +15,43 @@ from resilience.draws import STREAM_VERSION
 from resilience.errors import RunError
 from resilience.montecarlo.ledger import FILE as LEDGER_FILE
 from resilience.montecarlo.ledger import START_OVER, Ledger
-from resilience.montecarlo.running import Plan
+from resilience.montecarlo.running import Undertaking
 
 FILE = "manifest.json"
 FORMAT = 1
 PLAYING = ("units.py", "assumptions", "building", "connectivity", "hazards", "lifetime")
 
 
-def identity(plan: Plan) -> dict[str, object]:
+def identity(undertaking: Undertaking) -> dict[str, object]:
     """Everything that decides what the lifetimes of a run hold.
 
     The engine is not part of it: both tell the same story.
 
     Parameters
     ----------
-    plan : Plan
+    undertaking : Undertaking
         What is played. [-]
     """
-    site = dataclasses.replace(plan.site, layouts=plan.layouts)
+    site = dataclasses.replace(undertaking.site, layouts=undertaking.layouts)
     return {
         "version": resilience.__version__,
         "stream_version": STREAM_VERSION,
         "code": code_digest(),
-        "seed": plan.seed,
-        "site_outages_counted": plan.count_site_outages,
+        "seed": undertaking.seed,
+        "site_outages_counted": undertaking.count_site_outages,
         "inputs": _plain(site),
     }
 
 
-def digest_of(plan: Plan) -> str:
+def digest_of(undertaking: Undertaking) -> str:
     """Digest that two plans share only if their lifetimes are the same.
 
     Parameters
     ----------
-    plan : Plan
+    undertaking : Undertaking
         What is played. [-]
     """
-    text = json.dumps(identity(plan), sort_keys=True, separators=(",", ":"))
+    text = json.dumps(identity(undertaking), sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()
 
 
@@ -81,14 +81,14 @@ def _plain(value: object) -> object:
     return value.isoformat() if isinstance(value, date) else value
 
 
-def open_run(folder: Path, plan: Plan) -> Ledger:
+def open_run(folder: Path, undertaking: Undertaking) -> Ledger:
     """Open the ledger of a run folder, or begin one in a folder that is missing or empty.
 
     Parameters
     ----------
     folder : Path
         The run folder. [-]
-    plan : Plan
+    undertaking : Undertaking
         What is played. [-]
 
     Raises
@@ -108,8 +108,8 @@ def open_run(folder: Path, plan: Plan) -> Ledger:
         what = "has lost its ledger" if FILE in names else "holds other things than a run"
         raise RunError(f"{folder} {what}; {START_OVER}, or choose another folder with --keep")
     if FILE in names:
-        _check(folder, identity(plan))
-    return Ledger.open(folder, digest_of(plan))
+        _check(folder, identity(undertaking))
+    return Ledger.open(folder, digest_of(undertaking))
 
 
 def _check(folder: Path, expected: Mapping[str, object]) -> None:
@@ -152,14 +152,14 @@ def read_manifest(folder: Path) -> dict[str, object]:
     return found
 
 
-def write_manifest(folder: Path, plan: Plan, facts: Mapping[str, object]) -> None:
+def write_manifest(folder: Path, undertaking: Undertaking, facts: Mapping[str, object]) -> None:
     """Write the manifest of a run, whole or not at all.
 
     Parameters
     ----------
     folder : Path
         The run folder. [-]
-    plan : Plan
+    undertaking : Undertaking
         What is played. [-]
     facts : mapping
         What else is known of the run: versions, options, times, outcome. [-]
@@ -169,7 +169,7 @@ def write_manifest(folder: Path, plan: Plan, facts: Mapping[str, object]) -> Non
     RunError
         It cannot be written.
     """
-    whole = {"format": FORMAT, "digest": digest_of(plan), **facts, **identity(plan)}
+    whole = {"format": FORMAT, "digest": digest_of(undertaking), **facts, **identity(undertaking)}
     draft = folder / f"{FILE}.{os.getpid()}"
     try:
         draft.write_text(json.dumps(whole, indent=1) + "\n", encoding="utf-8")

@@ -24,7 +24,7 @@ class Piece:
     Parameters
     ----------
     layout : int
-        Its position in the plan. [-]
+        Its position in the undertaking. [-]
     first : int
         Number of the first lifetime; begins a building draw. [-]
     n : int
@@ -91,6 +91,7 @@ class Players:
         clock: Callable[[], float],
     ) -> None:
         self.workers, self.clock = workers, clock
+        self.made_ready_s = 0.0  # what that took
         self._made_ready = stages
         self._pool = ThreadPoolExecutor(workers) if workers > 1 else None
         self._own = threading.local()
@@ -109,7 +110,10 @@ class Players:
 
     @cached_property
     def _stages(self) -> tuple[Stage, ...]:
-        return self._made_ready()
+        began = self.clock()
+        stages = self._made_ready()
+        self.made_ready_s = self.clock() - began
+        return stages
 
     def tallies(
         self, pieces: Sequence[Piece], is_over: Callable[[], bool]

@@ -8,6 +8,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 
 from resilience.building.site import Layout, Site
+from resilience.connectivity.links import site_table
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.errors import UsageError
 from resilience.lifetime.engines import COMPILED
@@ -55,7 +56,7 @@ class Budget:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class Undertaking:
     """What is played.
 
     Parameters
@@ -89,7 +90,7 @@ class Played:
     Parameters
     ----------
     tallies : tuple of Tally
-        One for each layout of the plan, of equally many lifetimes. [-]
+        One for each layout of the undertaking, of equally many lifetimes. [-]
     stopped_because : str
         Why it ended. [-]
     """
@@ -99,7 +100,7 @@ class Played:
 
 
 def played(
-    plan: Plan,
+    undertaking: Undertaking,
     budget: Budget,
     question: Question[Tally] = open_question,
     workers: int = 1,
@@ -115,10 +116,10 @@ def played(
 
     Parameters
     ----------
-    plan : Plan
+    undertaking : Undertaking
         What to play. [-]
     budget : Budget
-        When to stop; what a ledger holds takes no time. [-]
+        When to stop; making layouts ready takes no time, nor what a ledger holds. [-]
     question : callable
         Asked at every look. [-]
     workers : int
@@ -127,12 +128,11 @@ def played(
         Told the lifetimes done and to do, over all layouts: when the layouts are ready to be
         played, and after each piece that is. [-]
     """
-    deadline = budget.clock() + budget.seconds
     to_do = -(-budget.lifetimes // LIFETIMES_PER_BUILDING) * LIFETIMES_PER_BUILDING
-    course = _Course(plan, to_do, progress)
+    course = _Course(undertaking, to_do, progress)
     try:
         with Players(course.stages, workers, budget.clock) as players:
-            why = _play(course, players, question, deadline)
+            why = _play(course, players, question, budget.clock() + budget.seconds)
     except KeyboardInterrupt:
         if not course.done:
             raise
@@ -143,13 +143,16 @@ def played(
 def _play(course: "_Course", players: Players, question: Question[Tally], deadline: float) -> str:
     """Play round after round, and say why it ends."""
 
+    def left_s() -> float:
+        return deadline + players.made_ready_s - players.clock()
+
     def is_over() -> bool:
-        return course.done > 0 and players.clock() >= deadline
+        return course.done > 0 and left_s() <= 0
 
     sizes = Sizes()
     for look in _looks_until(course.to_do):
         while course.done < look:
-            draws = sizes.draws_within(deadline - players.clock())
+            draws = sizes.draws_within(left_s())
             missing = course.missing(look, draws * LIFETIMES_PER_BUILDING, players.workers)
             times_s = {}
             for piece, tally, seconds in players.tallies(missing, is_over):
@@ -179,24 +182,25 @@ class _Course:
     An interrupt may come between any two steps, so ``done`` is worked out and not kept.
     """
 
-    def __init__(self, plan: Plan, to_do: int, progress: Progress) -> None:
-        self.plan, self.to_do = plan, to_do
-        self.playing = frozenset(range(len(plan.layouts)))
-        self._names = [layout.name for layout in plan.layouts]
-        self._ledger, self._progress = plan.ledger, progress
+    def __init__(self, undertaking: Undertaking, to_do: int, progress: Progress) -> None:
+        self.undertaking, self.to_do = undertaking, to_do
+        self.playing = frozenset(range(len(undertaking.layouts)))
+        self._names = [layout.name for layout in undertaking.layouts]
+        self._ledger, self._progress = undertaking.ledger, progress
         self._finished = [
-            plan.ledger.finished(name) if plan.ledger else Finished({}) for name in self._names
+            undertaking.ledger.finished(name) if undertaking.ledger else Finished({})
+            for name in self._names
         ]
         self._sums: tuple[Tally | None, ...] = (None,) * len(self._names)
         self._loose: list[dict[int, Tally]] = [{} for _ in self._names]
 
     def stages(self) -> tuple[Stage, ...]:
         """Make the layouts ready to be played, and tell so."""
-        plan = self.plan
-        made = tuple(
-            Stage(plan.site, layout, plan.seed, plan.count_site_outages, plan.engine)
-            for layout in plan.layouts
-        )
+        asked, paths = self.undertaking, site_table(self.undertaking.site, self.undertaking.layouts)
+        how = (asked.seed, asked.count_site_outages, asked.engine)
+        made = tuple(Stage(asked.site, layout, *how, paths.of(layout)) for layout in asked.layouts)
+        for stage in made:
+            stage.make_ready()
         self.tell()
         return made
 

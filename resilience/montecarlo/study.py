@@ -11,6 +11,7 @@ from resilience.building.site import Kind, Layout, Site
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.errors import UsageError
+from resilience.hazards.causes import counted_columns
 from resilience.lifetime.record import Holder
 from resilience.lifetime.tally import Tally
 from resilience.montecarlo.estimates import (
@@ -23,7 +24,7 @@ from resilience.montecarlo.estimates import (
     Limits,
     quantile_estimate,
 )
-from resilience.montecarlo.running import Budget, Plan, Progress, no_progress, played
+from resilience.montecarlo.running import Budget, Progress, Undertaking, no_progress, played
 from resilience.montecarlo.sequences import asymptotic_bound, asymptotic_ratio, asymptotic_sequence
 from resilience.montecarlo.stopping import Question, Ruling, open_question
 from resilience.units import HOURS_PER_YEAR, MS_PER_H, MS_PER_YEAR, h_from_ms
@@ -59,13 +60,13 @@ class TypicalYear:
 
     Parameters
     ----------
-    device_failures, battery_deaths, gateway_outages, visits : float
-        Counts per year. [1/year]
+    strikes : dict of str to float
+        Strikes that are counted, by their column of a lifetime's row. [1/year]
+    visits : float
+        Repair visits. [1/year]
     """
 
-    device_failures: float
-    battery_deaths: float
-    gateway_outages: float
+    strikes: dict[str, float]
     visits: float
 
 
@@ -210,12 +211,12 @@ class Study:
     def typical_year(self) -> TypicalYear:
         """Return what a year holds on average."""
         years = self.n_lifetimes * self.horizon_ms / MS_PER_YEAR
-        return TypicalYear(
-            *(
-                float(self.tally.column(name).sum()) / years
-                for name in ("device_failures", "battery_deaths", "gateway_outages", "visits")
-            )
-        )
+        per_year = {
+            name: float(self.tally.column(name).sum()) / years
+            for name in (*counted_columns(), "visits")
+        }
+        visits = per_year.pop("visits")
+        return TypicalYear(per_year, visits)
 
     @property
     def sensor_figures(self) -> tuple[SensorFigures, ...]:
@@ -311,17 +312,17 @@ class Study:
 
 
 def studies(
-    plan: Plan,
+    undertaking: Undertaking,
     budget: Budget,
     question: "Question[Study]" = open_question,
     workers: int = 1,
     progress: Progress = no_progress,
 ) -> tuple[Study, ...]:
-    """Study every layout of a plan on the same lifetimes.
+    """Study every layout of an undertaking on the same lifetimes.
 
     Parameters
     ----------
-    plan : Plan
+    undertaking : Undertaking
         What to play. [-]
     budget : Budget
         When to stop. [-]
@@ -334,26 +335,28 @@ def studies(
     """
 
     def asked(tallies: Sequence[Tally]) -> Ruling:
-        return question(_as_studies(plan, tallies, STILL_PLAYED))
+        return question(_as_studies(undertaking, tallies, STILL_PLAYED))
 
-    outcome = played(plan, budget, asked, workers, progress)
-    return _as_studies(plan, outcome.tallies, outcome.stopped_because)
+    outcome = played(undertaking, budget, asked, workers, progress)
+    return _as_studies(undertaking, outcome.tallies, outcome.stopped_because)
 
 
-def _as_studies(plan: Plan, tallies: Sequence[Tally], stopped_because: str) -> tuple[Study, ...]:
+def _as_studies(
+    undertaking: Undertaking, tallies: Sequence[Tally], stopped_because: str
+) -> tuple[Study, ...]:
     return tuple(
         Study(
-            plan.site.name,
+            undertaking.site.name,
             layout.name,
             tuple(sorted(sensor.id for sensor in layout.sensors)),
-            round(plan.site.horizon_years * MS_PER_YEAR),
-            plan.seed,
-            plan.count_site_outages,
+            round(undertaking.site.horizon_years * MS_PER_YEAR),
+            undertaking.seed,
+            undertaking.count_site_outages,
             stopped_because,
             tally,
             len(layout.of_kind(Kind.REPEATER)),
         )
-        for layout, tally in zip(plan.layouts, tallies, strict=True)
+        for layout, tally in zip(undertaking.layouts, tallies, strict=True)
     )
 
 
@@ -387,5 +390,5 @@ def study(
     if seed < 0:
         raise UsageError(f"the seed is {seed}; it must be 0 or above")
     chosen = site.layout(layout) if isinstance(layout, str) else layout
-    plan = Plan(site, (chosen,), seed, count_site_outages=False)
-    return studies(plan, budget or Budget(), workers=workers)[0]
+    undertaking = Undertaking(site, (chosen,), seed, count_site_outages=False)
+    return studies(undertaking, budget or Budget(), workers=workers)[0]

@@ -9,7 +9,7 @@ from resilience.building.site import Layout, Site
 from resilience.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.errors import UsageError
 from resilience.montecarlo.estimates import LEVEL
-from resilience.montecarlo.running import Budget, Plan, Progress, no_progress
+from resilience.montecarlo.running import Budget, Progress, Undertaking, no_progress
 from resilience.montecarlo.study import Study, studies
 from resilience.ranking.pairs import Pair, Verdict, pair_of
 from resilience.ranking.settling import Settling, pair_level_share
@@ -173,9 +173,9 @@ def compare(
     """
     if seed < 0:
         raise UsageError(f"the seed is {seed}; it must be 0 or above")
-    plan = Plan(site, site.layouts, seed, outages_matter(site.layouts))
+    undertaking = Undertaking(site, site.layouts, seed, outages_matter(site.layouts))
     settling = Settling()
-    found = studies(plan, budget or Budget(), settling, workers, progress)
+    found = studies(undertaking, budget or Budget(), settling, workers, progress)
     return ranked(site, found, settling.pair)
 
 

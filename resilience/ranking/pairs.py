@@ -4,7 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from enum import StrEnum
 
-from resilience.hazards.elements import OBSTACLE
+from resilience.hazards.causes import described
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Holder
 from resilience.montecarlo.estimates import Estimate, Floats, Limits
 from resilience.montecarlo.sequences import asymptotic_sequence, is_informative
@@ -17,7 +17,7 @@ DIFFERENCE = Limits(-float(HOURS_PER_YEAR), float(HOURS_PER_YEAR))
 INDIFFERENCE_H = 0.5
 INDIFFERENCE_SHARE = 0.05
 
-Subject = tuple[bool, str]  # whether it is part of the building, and its id
+Subject = tuple[str, str]  # id, and what it does as a pattern: a door may have a device's id
 
 
 class Verdict(StrEnum):
@@ -166,7 +166,7 @@ def reasons_of(first: Study, second: Study) -> tuple[Reason, ...]:
             weight[_subject((cause, id))][cause] += hours
     reasons = [
         Reason(
-            subject[1],
+            subject[0],
             tuple(sorted(weight[subject], key=lambda cause: -weight[subject][cause])),
             sides[0].get(subject, 0.0),
             sides[1].get(subject, 0.0),
@@ -184,6 +184,6 @@ def _by_subject(study: Study) -> dict[Subject, float]:
 
 
 def _subject(holder: Holder) -> Subject:
-    """What is away, whatever took it; a door may have the id of a device."""
+    """What is away, whatever took it; causes that are called alike are one reason."""
     cause, id = holder
-    return (cause == OBSTACLE, cause if holder in (LAYOUT, RADIO_DRAW) else id)
+    return (cause if holder in (LAYOUT, RADIO_DRAW) else id, described(cause).reason)

@@ -10,7 +10,7 @@ from rich.text import Text
 from resilience.connectivity.surveys.readings import Reading, Tells
 from resilience.connectivity.surveys.survey import Compared, Survey, Term
 from resilience.connectivity.surveys.unknowns import Assumption
-from resilience.report.look import (
+from resilience.report.marks import (
     ALERT,
     add_row,
     alert,

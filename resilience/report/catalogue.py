@@ -16,7 +16,7 @@ from resilience.connectivity.losses.slabs import construction_loss_db
 from resilience.connectivity.table import LinkTable
 from resilience.errors import Fault
 from resilience.hazards.table import links_through
-from resilience.report.look import (
+from resilience.report.marks import (
     HEAD,
     QUIET,
     add_row,

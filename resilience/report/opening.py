@@ -2,17 +2,16 @@
 
 from dataclasses import dataclass
 
+from resilience.building.settings import Hazards
 from resilience.building.structure import Building
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
-from resilience.connectivity.rows import link_ends
-from resilience.hazards.elements import OBSTACLE
+from resilience.hazards.causes import BATTERY, counted_columns, described
 from resilience.montecarlo.estimates import Estimate
 from resilience.montecarlo.sequences import LEAST_INFORMATIVE
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison
 from resilience.ranking.pairs import Pair, Reason, Verdict
 from resilience.report.words import (
-    changing_thing,
     counted,
     decimals,
     figure_parts,
@@ -20,6 +19,7 @@ from resilience.report.words import (
     per_year,
     rounded,
     visible,
+    worded,
 )
 
 CUT_OFF = "cut off (working, but with no way to a gateway)"
@@ -40,8 +40,7 @@ def opening(comparison: Comparison) -> tuple[str, ...]:
     """
     leader = comparison.leader
     first = _only(leader) if len(comparison.placed) == 1 else _leads(comparison)
-    has_batteries = comparison.site.hazards.battery is not None
-    paragraphs = [_typical_year(leader, has_batteries), first]
+    paragraphs = [_typical_year(leader, comparison.site.hazards), first]
     if len(comparison.placed) > 1:
         runner_up = comparison.placed[1].study
         pair = comparison.pair(leader.layout, runner_up.layout)
@@ -72,12 +71,14 @@ def not_reached(comparison: Comparison) -> tuple[str, ...]:
     return tuple(sentences)
 
 
-def _typical_year(leader: Study, has_batteries: bool) -> str:
+def _typical_year(leader: Study, hazards: Hazards) -> str:
+    """What strikes in a year, batteries only where they can go flat."""
     year = leader.typical_year
-    events = [_events(year.device_failures, "device failure")]
-    if has_batteries:
-        events.append(_events(year.battery_deaths, "flat battery", "flat batteries"))
-    events.append(_events(year.gateway_outages, "gateway outage"))
+    events = [
+        _events(year.strikes[column], cause.noun, cause.nouns)
+        for column, cause in counted_columns().items()
+        if cause != BATTERY or hazards.battery is not None
+    ]
     events.append(_events(year.visits, "visit"))
     name = visible(leader.layout)
     return f"A typical year with {name}, as simulated, holds {listed(events)}."
@@ -238,13 +239,8 @@ def _occasion(reason: Reason, building: Building) -> str:
         return "for sensors without any way as drawn"
     if reason.causes == ("radio draw",):
         return "as paths turn out weaker than predicted"
-    if reason.causes == (OBSTACLE,):
-        name, wording = changing_thing(building, reason.subject)
-        return f"while {name} {wording.state}"
-    ends = link_ends(reason.subject)
-    if ends:
-        return f"while path {visible(ends[0])} to {visible(ends[1])} is blocked"
-    return f"while {visible(reason.subject)} is away"
+    cause = reason.causes[0]
+    return worded(described(cause).occasion, (cause, reason.subject), building)
 
 
 def subject_words(reason: Reason, building: Building) -> str:
@@ -253,13 +249,8 @@ def subject_words(reason: Reason, building: Building) -> str:
         return "no way as drawn"
     if reason.causes == ("radio draw",):
         return "paths weaker than predicted"
-    if reason.causes == (OBSTACLE,):
-        name, wording = changing_thing(building, reason.subject)
-        return f"{name} {wording.state}"
-    ends = link_ends(reason.subject)
-    if ends:
-        return f"path {visible(ends[0])} to {visible(ends[1])} blocked"
-    return f"{visible(reason.subject)} away"
+    cause = reason.causes[0]
+    return worded(described(cause).reason, (cause, reason.subject), building)
 
 
 def _worst_sensors(leader: Study) -> str:

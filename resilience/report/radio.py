@@ -22,7 +22,7 @@ from resilience.connectivity.reception import COST_PER_TRANSMISSION
 from resilience.connectivity.rows import Link
 from resilience.connectivity.table import Floats, LinkTable
 from resilience.errors import UsageError
-from resilience.report.look import (
+from resilience.report.marks import (
     ALERT,
     add_row,
     alert,

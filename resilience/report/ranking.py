@@ -11,7 +11,7 @@ from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.running import INTERRUPTED
 from resilience.ranking.comparison import Comparison, Placed
 from resilience.ranking.pairs import Pair, Verdict
-from resilience.report.look import (
+from resilience.report.marks import (
     HEAD,
     add_row,
     alert,

@@ -9,38 +9,23 @@ from rich.table import Table
 from rich.text import Text
 
 from resilience.building.structure import Building
-from resilience.connectivity.rows import link_ends
-from resilience.hazards.elements import OBSTACLE, Effect, Element
+from resilience.hazards.causes import SWING, Effect, described
+from resilience.hazards.elements import Element
 from resilience.lifetime.record import History, ParentChange, Spell
 from resilience.lifetime.tracing import Trace
-from resilience.report.look import HEAD, bullets, cautions, heading, plain, spaced
-from resilience.report.words import changing_thing, counted, listed, moment, span, visible
+from resilience.report.marks import HEAD, bullets, cautions, heading, plain, spaced
+from resilience.report.words import (
+    counted,
+    counted_strikes,
+    listed,
+    moment,
+    span,
+    visible,
+    worded,
+)
 from resilience.units import h_from_ms, years_from_ms
 
 MOST_STEPS = 60
-
-STRUCK = {
-    "battery": "The battery of {id} is flat.",
-    "gateway_hardware": "{id} failed (hardware).",
-    "gateway_outage": "{id} went down (supply, network or computer).",
-    "hardware": "{id} failed (hardware).",
-    "link_blockage": "Something came between {ends}.",
-}
-ENDED = {
-    "battery": "{id} has new cells.",
-    "gateway_hardware": "{id} was replaced.",
-    "gateway_outage": "{id} is back.",
-    "hardware": "{id} was replaced.",
-    "link_blockage": "The path between {ends} is free again.",
-}
-STRIKE_NAMES = {
-    "battery": ("flat battery", "flat batteries"),
-    "gateway_hardware": ("gateway hardware failure", ""),
-    "gateway_outage": ("gateway outage", ""),
-    "hardware": ("device failure", ""),
-    "link_blockage": ("blocked path", ""),
-    OBSTACLE: ("change of a door or obstacle", "changes of doors or obstacles"),
-}
 
 
 @dataclass(slots=True)
@@ -194,10 +179,7 @@ def _summary(trace: Trace) -> list[str]:
     struck = Counter(absence.element.cause for absence in trace.history.absences)
     years = years_from_ms(trace.rules.horizon_ms)
     start, end = (moment(trace.site.hand_over, ms)[:10] for ms in (0, trace.rules.horizon_ms))
-    strikes = [
-        counted(n, *STRIKE_NAMES.get(cause, (cause.replace("_", " "), "")))
-        for cause, n in sorted(struck.items())
-    ]
+    strikes = [counted_strikes(n, described(cause)) for cause, n in sorted(struck.items())]
     sentences = [
         f"{years:.3g} years, {start} to {end}: "
         f"{listed(strikes) if strikes else 'nothing struck'}; "
@@ -265,9 +247,8 @@ def telling(step: Step, building: Building) -> str:
     """
     sentences = [_worded(one, building, begins=True) for one in step.struck]
     sentences += [_worded(one, building, begins=False) for one in step.ended]
-    if step.faded:
-        paths = listed([f"{device} to {parent}" for device, parent in step.faded])
-        sentences.append(f"The path{'s' if len(step.faded) > 1 else ''} {paths} faded.")
+    for device, parent in step.faded:
+        sentences.append(worded(SWING.struck, (SWING.name, f"{device}~{parent}"), building))
     if step.outage_begins:
         sentences.append("No gateway is up: the whole site is cut off.")
     if step.outage_ends:
@@ -285,13 +266,8 @@ def _their(names: Sequence[str]) -> str:
 
 
 def _worded(element: Element, building: Building, *, begins: bool) -> str:
-    if element.cause == OBSTACLE:
-        name, wording = changing_thing(building, element.id)
-        return f"{name[0].upper()}{name[1:]} {wording.begins if begins else wording.ends}."
-    phrases, otherwise = (STRUCK, "went away") if begins else (ENDED, "is back")
-    id, ends = visible(element.id), link_ends(element.id) or (element.id,)
-    phrase = phrases.get(element.cause, f"{{id}} {otherwise} ({element.cause}).")
-    return phrase.format(id=id, ends=" and ".join(map(visible, ends)))
+    cause = described(element.cause)
+    return worded(cause.struck if begins else cause.ended, element.name, building)
 
 
 def _moves(step: Step) -> list[str]:

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from resilience.building.structure import Building
+from resilience.connectivity.rows import link_ends
+from resilience.hazards.causes import Cause
 from resilience.montecarlo.estimates import TOO_FEW, Estimate
 
 MOST_DECIMALS = 6
@@ -83,6 +85,39 @@ def changing_thing(building: Building, id: str) -> tuple[str, Wording]:
     kind = kinds.get(id, "other")
     name = "obstacle" if kind == "other" else visible(kind).replace("_", " ")
     return f"{name} {visible(id)}", WORDINGS.get(kind, STANDS)
+
+
+def worded(pattern: str, holder: tuple[str, str], building: Building) -> str:
+    """Fill in a pattern of a cause (``hazards/causes.py``) for one thing that it takes away.
+
+    Parameters
+    ----------
+    pattern : str
+        One of the sentences of a cause. [-]
+    holder : (str, str)
+        Name of the cause, and id of the thing. [-]
+    building : Building
+        Where doors and obstacles are drawn. [-]
+    """
+    cause, id = holder
+    ends = [visible(end) for end in link_ends(id) or (id,)]
+    thing, wording = changing_thing(building, id)
+    return pattern.format(
+        id=visible(id),
+        cause=cause.replace("_", " "),
+        ends=" and ".join(ends),
+        path=" to ".join(ends),
+        thing=thing,
+        Thing=f"{thing[0].upper()}{thing[1:]}",
+        begins=wording.begins,
+        stops=wording.ends,
+        state=wording.state,
+    )
+
+
+def counted_strikes(n: int, cause: Cause) -> str:
+    """Count of strikes of one cause, as in ``2 flat batteries``."""
+    return counted(n, cause.noun.format(cause=cause.name.replace("_", " ")), cause.nouns)
 
 
 def per_year(value: float) -> str:

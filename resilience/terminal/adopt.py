@@ -81,7 +81,7 @@ def _page(made: "Adoption", level: str) -> "Group":
     """What was read, left out and why, assumed, written, and what is still to be filled in."""
     from rich.console import Group
 
-    from resilience.report.look import bullets, plain, spaced
+    from resilience.report.marks import bullets, plain, spaced
 
     left_out = [f"{n} x {what}: {why}" for (what, why), n in made.account.left_out.items()]
     if len(left_out) > MOST_TOLD:
@@ -115,7 +115,7 @@ def _next_steps(made: "Adoption", level: str) -> list[str]:
 def _head(made: "Adoption") -> "Group":
     from rich.console import Group
 
-    from resilience.report.look import plain
+    from resilience.report.marks import plain
     from resilience.report.words import counted, listed
 
     found = [counted(n, noun.removesuffix("s")) for noun, n in made.counts.items() if n]

@@ -54,14 +54,16 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     name = engine_at_hand(engine, quiet)
     if not quiet:
         tell_of_many_paths(found)
-    plan = running.Plan(found, found.layouts, seed, outages_matter(found.layouts), name)
+    undertaking = running.Undertaking(
+        found, found.layouts, seed, outages_matter(found.layouts), name
+    )
     settling = Settling()
     options = {"lifetimes": lifetimes, "seconds": seconds, "workers": n_workers}
-    with kept(plan, keeping, options, quiet) as run:
+    with kept(undertaking, keeping, options, quiet) as run:
         with watched(seconds, quiet, beginning(name)) as report:
             budget = running.Budget(lifetimes, seconds)
             comparison = ranked(
-                found, studies(run.plan, budget, settling, n_workers, report), settling.pair
+                found, studies(run.undertaking, budget, settling, n_workers, report), settling.pair
             )
         run.end(comparison.leader)
     if json:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from resilience.errors import RunError, UsageError
 
 if TYPE_CHECKING:
-    from resilience.montecarlo.running import Plan
+    from resilience.montecarlo.running import Undertaking
     from resilience.montecarlo.study import Study
 
 RESULTS = Path("results")
@@ -49,7 +49,7 @@ class Run:
 
     Parameters
     ----------
-    plan : Plan
+    undertaking : Undertaking
         What is played, with its ledger. [-]
     facts : mapping
         What else its manifest says. [-]
@@ -57,7 +57,7 @@ class Run:
         When it began, by the monotonic clock. [s]
     """
 
-    plan: "Plan"
+    undertaking: "Undertaking"
     facts: Mapping[str, object] = field(default_factory=dict)
     began: float = field(default_factory=time.monotonic)
 
@@ -71,7 +71,7 @@ class Run:
         """
         from resilience.montecarlo.manifest import write_manifest
 
-        if self.plan.ledger is None:
+        if self.undertaking.ledger is None:
             return
         before = self.facts["wall_seconds"]
         assert isinstance(before, int | float)
@@ -81,18 +81,18 @@ class Run:
             "lifetimes": study.n_lifetimes,
             "stopped_because": study.stopped_because,
         }
-        write_manifest(self.plan.ledger.folder, self.plan, {**self.facts, **outcome})
+        write_manifest(self.undertaking.ledger.folder, self.undertaking, {**self.facts, **outcome})
 
 
 @contextmanager
 def kept(
-    plan: "Plan", keeping: Keeping, options: Mapping[str, object], is_quiet: bool
+    undertaking: "Undertaking", keeping: Keeping, options: Mapping[str, object], is_quiet: bool
 ) -> Iterator[Run]:
     """Keep a run in its folder while it is under way, and tell where.
 
     Parameters
     ----------
-    plan : Plan
+    undertaking : Undertaking
         What is played. [-]
     keeping : Keeping
         What was asked for. [-]
@@ -105,17 +105,20 @@ def kept(
     from resilience.terminal.screen import tell
 
     if keeping.is_off:
-        yield Run(plan)
+        yield Run(undertaking)
         return
-    base = keeping.folder or RESULTS / f"{safe_name(plan.site.name)}-{digest_of(plan)[:8]}"
+    base = (
+        keeping.folder
+        or RESULTS / f"{safe_name(undertaking.site.name)}-{digest_of(undertaking)[:8]}"
+    )
     folder = run_folder(base, keeping.is_fresh)
-    with open_run(folder, plan) as ledger:
-        facts = _facts(folder, plan, options)
-        write_manifest(folder, plan, facts)
-        n_found = sum(ledger.n_lifetimes(layout.name) for layout in plan.layouts)
+    with open_run(folder, undertaking) as ledger:
+        facts = _facts(folder, undertaking, options)
+        write_manifest(folder, undertaking, facts)
+        n_found = sum(ledger.n_lifetimes(layout.name) for layout in undertaking.layouts)
         if not is_quiet:
             tell(f"Kept in {folder}" + (f"; {n_found} lifetimes found finished." * (n_found > 0)))
-        yield Run(replace(plan, ledger=ledger), facts)
+        yield Run(replace(undertaking, ledger=ledger), facts)
 
 
 def safe_name(text: str) -> str:
@@ -153,7 +156,9 @@ def run_folder(base: Path, is_fresh: bool) -> Path:
     return after if is_fresh else last
 
 
-def _facts(folder: Path, plan: "Plan", options: Mapping[str, object]) -> dict[str, object]:
+def _facts(
+    folder: Path, undertaking: "Undertaking", options: Mapping[str, object]
+) -> dict[str, object]:
     """What a manifest says beside the inputs; an earlier one gives the first start."""
     import platform
     from importlib.metadata import PackageNotFoundError, version
@@ -170,7 +175,7 @@ def _facts(folder: Path, plan: "Plan", options: Mapping[str, object]) -> dict[st
         "numpy": version("numpy"),
         "numba": numba,
         "platform": platform.platform(),
-        "engine": plan.engine,
+        "engine": undertaking.engine,
         "options": dict(options),
         "started": earlier.get("started", _now()),
         "ended": None,

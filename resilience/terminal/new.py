@@ -53,7 +53,7 @@ def new(  # noqa: PLR0913, PLR0917 - one parameter an option
         return
     from rich.console import Group
 
-    from resilience.report.look import bullets, plain, spaced
+    from resilience.report.marks import bullets, plain, spaced
 
     place = shlex.quote(str(folder))
     show(

@@ -61,6 +61,6 @@ def finite(value: object) -> object:
 
 def tell(sentence: str) -> None:
     """Say something beside the answer; never wrapped, so that each line stays one line."""
-    from resilience.report.look import plain
+    from resilience.report.marks import plain
 
     console(sys.stderr).print(plain(sentence), soft_wrap=True)

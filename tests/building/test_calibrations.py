@@ -5,7 +5,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from resilience.building.cells import Findings
+from resilience.building.entries import Findings
 from resilience.building.files import calibrations
 from resilience.building.files.calibrations import read_calibration, write_calibration
 from resilience.building.site import Calibration, Correction

@@ -10,15 +10,8 @@ from scipy import optimize, stats
 
 from resilience.building.settings import Duration
 from resilience.errors import KeyCollisionError
-from resilience.hazards.elements import (
-    OBSTACLE,
-    Cells,
-    DeviceFate,
-    Effect,
-    Element,
-    Fate,
-    refuse_collisions,
-)
+from resilience.hazards.causes import OBSTACLE, Effect
+from resilience.hazards.elements import Cells, DeviceFate, Element, Fate, refuse_collisions
 from resilience.hazards.laws import NEVER, exponential, factor, lasting, weibull
 from resilience.units import MS_PER_H
 
@@ -77,10 +70,10 @@ def test_two_causes_on_one_device_have_separate_luck():
 
 
 def test_a_door_has_luck_of_its_own_even_where_a_device_has_its_id():
-    door = Element(OBSTACLE, "s1", Effect.LOSS, ("g1~s1", "s1~s2"), 900)
+    door = Element(OBSTACLE.name, "s1", Effect.LOSS, ("g1~s1", "s1~s2"), 900)
     assert door.luck == ("obstacle", "s1", "obstacle")
     assert Fate.of(door, 1, 0) != Fate.of(_plain(), 1, 0)
-    through_others = Element(OBSTACLE, "s1", Effect.LOSS, ("r1~s7",), 1)
+    through_others = Element(OBSTACLE.name, "s1", Effect.LOSS, ("r1~s7",), 1)
     assert Fate.of(through_others, 1, 0) == Fate.of(door, 1, 0)
 
 

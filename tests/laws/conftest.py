@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from resilience.building.site import Kind
-from resilience.hazards.elements import Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Element
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.engines import COMPILED, REFERENCE, player

@@ -9,7 +9,8 @@ from scipy import linalg, optimize, stats
 
 from resilience import draws
 from resilience.building.settings import Duration
-from resilience.hazards.elements import Cells, Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Cells, Element
 from resilience.hazards.laws import NEVER, Law, exponential, factor, lasting, weibull
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Rules

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import settings
 
 from resilience.building.site import Kind
-from resilience.hazards.elements import Cells, Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Cells, Element
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules
 from resilience.lifetime.record import Lifetime

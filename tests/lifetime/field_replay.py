@@ -312,12 +312,14 @@ class Tree:
         """Costs along the parents, ``NO_ROUTE`` behind a broken link; orphans lose their parent."""
         path = np.full(len(self.parent), NO_ROUTE)
         path[0] = 0
-        fresh = [0]
-        while fresh:
-            children = np.flatnonzero(np.isin(self.parent, fresh))
+        fresh = np.zeros(1, dtype=np.int64)
+        while fresh.size:
+            is_fresh = np.zeros(len(self.parent) + 1, dtype=bool)  # the last one is NOBODY's place
+            is_fresh[fresh] = True
+            children = np.flatnonzero(is_fresh[self.parent])
             own = path[self.parent[children]] + cost[children, self.parent[children]]
             path[children] = np.minimum(own, NO_ROUTE)
-            fresh = children[path[children] < NO_ROUTE].tolist()
+            fresh = children[path[children] < NO_ROUTE]
         self.parent[path >= NO_ROUTE] = NOBODY
         return path
 
@@ -355,7 +357,7 @@ class Tree:
         changed = (self.parent != before) & (self.parent != NOBODY) & (before != NOBODY)
         spells = counted & orphan & ~self.was_orphan
         self.was_orphan = orphan
-        hops = sum(self.depth(device) for device in np.flatnonzero(counted & ~orphan))
+        hops = sum(self.depth(device) for device in np.flatnonzero(counted & ~orphan).tolist())
         return Figures(
             int(counted.sum()),
             int((counted & orphan).sum()),
@@ -374,5 +376,5 @@ class Tree:
         """
         n_hops = 0
         while device:
-            device, n_hops = int(self.parent[device]), n_hops + 1
+            device, n_hops = self.parent.item(device), n_hops + 1
         return n_hops

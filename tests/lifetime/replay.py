@@ -14,7 +14,7 @@ from itertools import pairwise
 import networkx
 
 from resilience.building.site import Kind
-from resilience.hazards.elements import Effect
+from resilience.hazards.causes import Effect
 from resilience.lifetime.mesh import Luck, Mesh, MeshLink, Rules
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Absence, History, Holder, Spell
 
@@ -305,16 +305,16 @@ class Blaming:
         began: Counter[Holder] = Counter()
         for spell in spells:
             here = [one for one in self.found if spell.start_ms <= one.start_ms < spell.end_ms]
-            held = self._judged(spell.sensor, here[0])
+            held = self._holding(spell.sensor, here[0])
             began[held.holder] += 1
             for moment in here:
                 if not moment.in_outage and self._is_over(held, moment.start_ms):
-                    held = self._judged(spell.sensor, moment)
+                    held = self._holding(spell.sensor, moment)
                 if not moment.in_outage or self.told.rules.count_site_outages:
                     blame_ms[held.holder] += moment.end_ms - moment.start_ms
         return blame_ms, began
 
-    def _judged(self, sensor: str, moment: Moment) -> Blamed:
+    def _holding(self, sensor: str, moment: Moment) -> Blamed:
         island = networkx.node_connected_component(moment.usable, sensor)
         at_border = [link for link in self.told.mesh.links if {link.a, link.b} & island]
         now = moment.start_ms

@@ -6,7 +6,8 @@ import pytest
 
 from resilience import draws
 from resilience.building.site import Kind
-from resilience.hazards.elements import Cells, Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Cells, Element
 from resilience.hazards.laws import NEVER, Law
 from resilience.lifetime.mesh import MeshDevice, Rules
 from resilience.units import MS_PER_H, NA_MS_PER_MAH

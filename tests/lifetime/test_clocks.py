@@ -4,7 +4,8 @@ from dataclasses import replace
 from itertools import accumulate, chain
 
 from resilience import draws
-from resilience.hazards.elements import Cells, DeviceFate, Effect, Element, Fate
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Cells, DeviceFate, Element, Fate
 from resilience.hazards.laws import Law
 from resilience.lifetime.mesh import Rules
 

@@ -14,7 +14,8 @@ from resilience.building.settings import Blockage, Duration, Hazards, Obstacles
 from resilience.building.structure import Change, Door, Obstacle, Wall
 from resilience.connectivity.links import link_table
 from resilience.connectivity.luck.prospect import prospect
-from resilience.hazards.elements import Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Element
 from resilience.hazards.laws import exponential
 from resilience.hazards.table import HazardTable, hazard_table
 from resilience.lifetime.engines import COMPILED, REFERENCE, player, tallier

@@ -21,7 +21,8 @@ from resilience.connectivity.reception import (
     prr_units,
 )
 from resilience.connectivity.swing import N_LEVELS
-from resilience.hazards.elements import Cells, Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Cells, Element
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.engines import COMPILED, player

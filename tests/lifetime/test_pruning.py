@@ -10,7 +10,8 @@ from resilience.building.settings import Blockage, Duration, GatewayOutage, Hard
 from resilience.building.site import Kind
 from resilience.connectivity.links import link_table
 from resilience.connectivity.luck.prospect import prospect
-from resilience.hazards.elements import Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Element
 from resilience.hazards.table import HazardTable, hazard_table
 from resilience.lifetime.mesh import GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules, mesh_of
 from resilience.lifetime.pruning import pruned

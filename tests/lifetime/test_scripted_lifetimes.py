@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from resilience.building.site import Kind
-from resilience.hazards.elements import Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Element
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.engines import COMPILED, REFERENCE, player
 from resilience.lifetime.mesh import GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import pytest
 
 from resilience.building.site import Kind
-from resilience.hazards.elements import Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Element
 from resilience.lifetime.mesh import MeshDevice
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Spell
 
@@ -231,7 +232,7 @@ def test_when_the_holder_returns_the_rest_is_blamed_on_what_is_still_away(mesh_o
     assert record.began == {HARDWARE["r2"]: 1}
 
 
-def test_a_holder_that_came_back_during_an_outage_and_struck_again_is_judged_anew(
+def test_a_holder_that_came_back_during_an_outage_and_struck_again_is_blamed_anew(
     mesh_of, played, down, cut
 ):
     """r1's first absence ends in the outage from 150 to 300; by its end the blockage came last."""

@@ -17,7 +17,8 @@ from scipy import stats
 from resilience.connectivity.air import Air
 from resilience.connectivity.reception import FULL, ReceptionCurve
 from resilience.connectivity.swing import N_LEVELS, levels_cdb
-from resilience.hazards.elements import Cells, Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Cells, Element
 from resilience.hazards.laws import NEVER, Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Mesh, Rules
@@ -250,7 +251,7 @@ def test_the_absence_that_began_last_is_blamed_be_it_a_level_or_not(swung, cut):
     assert at_once.record.blame_ms == {("swing", "g1~s"): 8}, "swing comes after blockage"
 
 
-def test_a_run_that_began_anew_during_an_outage_is_judged_when_it_is_over(swung, down, cut):
+def test_a_run_that_began_anew_during_an_outage_is_blamed_when_it_is_over(swung, down, cut):
     """Low from 4 to 8 and from 12 to 16; no gateway from 5 to 13, when the cut comes."""
     lifetime = swung({"g~s": Weak(200)}, {"g~s": "+-+-+"}, down("g", (5, 13)), cut("g~s", (13, 18)))
     assert lifetime.record.spells == (Spell("s", 4, 18, 6, is_cut=False),)

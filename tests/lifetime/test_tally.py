@@ -46,7 +46,7 @@ def test_the_row_of_a_lifetime_holds_its_sums():
             "battery": 2,
             "gateway_outage": 3,
             "gateway_hardware": 4,
-            "link_blockage": 5,
+            "flood": 5,
         },
         site_outages=1,
         visits=6,
@@ -68,7 +68,6 @@ def test_the_row_of_a_lifetime_holds_its_sums():
         "device_failures": 1,
         "battery_deaths": 2,
         "gateway_outages": 7,
-        "blockages": 5,
         "visits": 6,
         "cells": 7,
     }

@@ -45,6 +45,9 @@ class Stage:
     def __init__(self, workshop, layout, seed):
         self.workshop, self.layout, self.seed = workshop, layout, seed
 
+    def make_ready(self):
+        pass
+
     def twin(self):
         return self
 

@@ -13,7 +13,7 @@ from resilience.montecarlo.running import (
     OUT_OF_TIME,
     REACHED,
     Budget,
-    Plan,
+    Undertaking,
     played,
 )
 from resilience.montecarlo.stopping import SETTLED, Ruling
@@ -23,8 +23,8 @@ from resilience.ranking.pairs import Verdict
 
 
 @pytest.fixture(scope="module")
-def plan(site):
-    return Plan(site, site.layouts, seed=7, count_site_outages=False)
+def undertaking(site):
+    return Undertaking(site, site.layouts, seed=7, count_site_outages=False)
 
 
 def as_values(tally):
@@ -37,46 +37,49 @@ def as_bytes(found):
 
 
 @pytest.fixture(scope="module")
-def of_20(plan):
-    return as_bytes(studies(plan, Budget(20)))
+def of_20(undertaking):
+    return as_bytes(studies(undertaking, Budget(20)))
 
 
 @pytest.mark.parametrize("workers", [2, 3])
-def test_any_number_of_workers_gives_the_same_bytes(plan, of_20, workers):
-    assert as_bytes(studies(plan, Budget(20), workers=workers)) == of_20
+def test_any_number_of_workers_gives_the_same_bytes(undertaking, of_20, workers):
+    assert as_bytes(studies(undertaking, Budget(20), workers=workers)) == of_20
 
 
-def test_any_order_of_devices_gives_the_same_bytes(plan, of_20):
-    turned = tuple(replace(one, devices=one.devices[::-1]) for one in plan.layouts)
-    assert as_bytes(studies(replace(plan, layouts=turned), Budget(20))) == of_20
+def test_any_order_of_devices_gives_the_same_bytes(undertaking, of_20):
+    turned = tuple(replace(one, devices=one.devices[::-1]) for one in undertaking.layouts)
+    assert as_bytes(studies(replace(undertaking, layouts=turned), Budget(20))) == of_20
 
 
-def test_a_layout_fares_alike_whatever_it_is_compared_with(plan, of_20):
-    (alone,) = studies(replace(plan, layouts=plan.layouts[1:]), Budget(20))
+def test_a_layout_fares_alike_whatever_it_is_compared_with(undertaking, of_20):
+    (alone,) = studies(replace(undertaking, layouts=undertaking.layouts[1:]), Budget(20))
     assert json.loads(as_bytes([alone]))[0] == json.loads(of_20)[1]
 
 
-def test_a_longer_study_extends_a_shorter_one(plan):
-    short, long = (played(plan, Budget(n)).tallies[0].rows.tolist() for n in (10, 20))
+def test_a_longer_study_extends_a_shorter_one(undertaking):
+    short, long = (played(undertaking, Budget(n)).tallies[0].rows.tolist() for n in (10, 20))
     assert long[:10] == short
 
 
-def test_another_seed_gives_other_lifetimes(plan):
-    rows = [played(replace(plan, seed=seed), Budget(4)).tallies[0].rows.tolist() for seed in (7, 8)]
+def test_another_seed_gives_other_lifetimes(undertaking):
+    rows = [
+        played(replace(undertaking, seed=seed), Budget(4)).tallies[0].rows.tolist()
+        for seed in (7, 8)
+    ]
     assert rows[0] != rows[1]
 
 
 @pytest.mark.parametrize(("asked", "played_in_all"), [(1, 2), (2, 2), (3, 4), (11, 12)])
-def test_lifetimes_are_rounded_up_to_whole_buildings(plan, workshop, asked, played_in_all):
-    found = played(plan, Budget(asked))
+def test_lifetimes_are_rounded_up_to_whole_buildings(undertaking, workshop, asked, played_in_all):
+    found = played(undertaking, Budget(asked))
     assert [tally.n_lifetimes for tally in found.tallies] == [played_in_all] * 2
     assert found.stopped_because == REACHED
 
 
-def test_progress_counts_the_lifetimes_of_all_layouts(plan, workshop):
+def test_progress_counts_the_lifetimes_of_all_layouts(undertaking, workshop):
     """Told first when the layouts are ready, then piece by piece: 1, 2, 4 and 3 building draws."""
     told = []
-    played(plan, Budget(20), progress=lambda done, to_do: told.append((done, to_do)))
+    played(undertaking, Budget(20), progress=lambda done, to_do: told.append((done, to_do)))
     assert told == [(done, 40) for done in (0, 2, 4, 8, 12, 20, 28, 34, 40)]
 
 
@@ -92,25 +95,25 @@ def interrupting(lifetimes):
 
 @pytest.mark.parametrize(("done", "reached"), [(4, 2), (8, 2), (12, 6), (20, 6), (28, 14)])
 def test_an_interrupted_study_keeps_what_all_layouts_have_reached_and_says_so(
-    plan, workshop, done, reached
+    undertaking, workshop, done, reached
 ):
-    found = played(plan, Budget(100), progress=interrupting(done))
+    found = played(undertaking, Budget(100), progress=interrupting(done))
     assert found.stopped_because == INTERRUPTED
-    whole = played(plan, Budget(reached)).tallies
+    whole = played(undertaking, Budget(reached)).tallies
     assert [as_values(one) for one in found.tallies] == [as_values(one) for one in whole]
 
 
-def test_workers_that_are_interrupted_keep_what_all_layouts_have_reached(plan, workshop):
+def test_workers_that_are_interrupted_keep_what_all_layouts_have_reached(undertaking, workshop):
     """A round of two workers is two building draws of each layout: eight lifetimes in all."""
-    found = played(plan, Budget(100), workers=2, progress=interrupting(8))
+    found = played(undertaking, Budget(100), workers=2, progress=interrupting(8))
     assert found.stopped_because == INTERRUPTED
     assert [tally.n_lifetimes for tally in found.tallies] == [4, 4]
 
 
 @pytest.mark.parametrize("done", [0, 2])
-def test_an_interrupt_before_anything_is_complete_is_passed_on(plan, workshop, done):
+def test_an_interrupt_before_anything_is_complete_is_passed_on(undertaking, workshop, done):
     with pytest.raises(KeyboardInterrupt):
-        played(plan, Budget(100), progress=interrupting(done))
+        played(undertaking, Budget(100), progress=interrupting(done))
 
 
 def within(seconds, workshop, lifetimes=100_000):
@@ -122,11 +125,11 @@ def within(seconds, workshop, lifetimes=100_000):
     [(0, 2, 200), (60, 2, 200), (200, 2, 200), (250, 2, 300), (399, 4, 400), (401, 4, 500)],
 )
 def test_a_slow_study_ends_one_piece_after_its_time_at_most(
-    plan, workshop, seconds, lifetimes, ended
+    undertaking, workshop, seconds, lifetimes, ended
 ):
     """A building draw of either layout takes 100 s; one of each is played whatever the time."""
     workshop.draw_s = {"a": 100.0, "b": 100.0}
-    found = played(plan, within(seconds, workshop))
+    found = played(undertaking, within(seconds, workshop))
     assert found.stopped_because == OUT_OF_TIME
     assert [tally.n_lifetimes for tally in found.tallies] == [lifetimes] * 2
     assert workshop.now == 1000 + ended
@@ -138,13 +141,13 @@ COSTS = st.one_of(st.floats(1e-4, 0.1), st.floats(0.1, 50.0))
 @settings(derandomize=True, deadline=None, max_examples=60)
 @given(costs=st.tuples(COSTS, COSTS), overhead=st.floats(0, 0.5), seconds=st.floats(0, 20))
 def test_a_time_limit_is_kept_within_a_piece_and_a_piece_within_two_seconds(
-    plan, new_workshop, costs, overhead, seconds
+    undertaking, new_workshop, costs, overhead, seconds
 ):
     """Two seconds, because a doubled piece of an unlike layout may take longer than the last."""
     with pytest.MonkeyPatch.context() as patched:
         shop = new_workshop(patched)
         shop.draw_s, shop.piece_s = dict(zip("ab", costs, strict=True)), overhead
-        found = played(plan, within(seconds, shop, 2000))
+        found = played(undertaking, within(seconds, shop, 2000))
     one_draw_s = max(costs) + overhead
     must_s = sum(costs) + 2 * overhead
     assert shop.longest_s() <= max(one_draw_s, 2.0) + 1e-9
@@ -156,29 +159,29 @@ def test_a_time_limit_is_kept_within_a_piece_and_a_piece_within_two_seconds(
         assert found.tallies[0].n_lifetimes == 2000
 
 
-def test_pieces_grow_by_doubling_and_then_take_a_second(plan, workshop):
+def test_pieces_grow_by_doubling_and_then_take_a_second(undertaking, workshop):
     """4 ms a building draw: 1, 2, 4 ... draws, cut at 64, 128, 256 and so on; 250 at most."""
     workshop.draw_s = {"a": 4e-3, "b": 2e-3}
-    played(plan, within(600, workshop, 10_000))
+    played(undertaking, within(600, workshop, 10_000))
     sizes = [n // 2 for name, _, n in workshop.pieces if name == "a"]
     assert sizes[:11] == [1, 2, 4, 8, 16, 32, 1, 64, 128, 128, 192]
     assert max(sizes) == 250
     assert len(sizes) < 40
 
 
-def test_pieces_shrink_where_a_site_turns_slow(plan, workshop):
+def test_pieces_shrink_where_a_site_turns_slow(undertaking, workshop):
     workshop.draw_s = {"a": 0.01, "b": 0.01}
 
     def slower(done, to_do):
         if done >= 1000:
             workshop.draw_s = {"a": 0.1, "b": 0.1}
 
-    played(plan, within(600, workshop, 2000), progress=slower)
+    played(undertaking, within(600, workshop, 2000), progress=slower)
     late = [n // 2 for _, first, n in workshop.pieces if first > 1000]
     assert max(late) == 10
 
 
-def test_a_slow_first_piece_does_not_hold_later_ones_down(plan, workshop):
+def test_a_slow_first_piece_does_not_hold_later_ones_down(undertaking, workshop):
     """The first one waits for a compiler."""
     workshop.draw_s = {"a": 60.0, "b": 1e-3}
 
@@ -186,51 +189,53 @@ def test_a_slow_first_piece_does_not_hold_later_ones_down(plan, workshop):
         if done:
             workshop.draw_s["a"] = 1e-3
 
-    played(plan, within(600, workshop, 2000), progress=compiled)
+    played(undertaking, within(600, workshop, 2000), progress=compiled)
     assert [n // 2 for name, _, n in workshop.pieces if name == "a"][:5] == [1, 1, 2, 4, 8]
 
 
-def test_the_last_round_is_no_longer_than_there_is_time_for(plan, workshop):
+def test_the_last_round_is_no_longer_than_there_is_time_for(undertaking, workshop):
     """Half a second would be left after whole rounds of two seconds: both layouts use it."""
     workshop.draw_s = {"a": 0.01, "b": 0.01}
-    found = played(plan, within(10.5, workshop))
+    found = played(undertaking, within(10.5, workshop))
     assert found.stopped_because == OUT_OF_TIME
     assert 10.5 <= workshop.now - 1000 <= 10.53
     assert sum(n for *_, n in workshop.pieces) - 2 * found.tallies[0].n_lifetimes <= 2
 
 
 @pytest.mark.parametrize("workers", [2, 3])
-def test_workers_begin_nothing_once_time_is_over(plan, workshop, workers):
+def test_workers_begin_nothing_once_time_is_over(undertaking, workshop, workers):
     """All that are under way finish; each building draw ends the time allowed."""
     workshop.draw_s = {"a": 100.0, "b": 100.0}
-    found = played(plan, within(250, workshop), workers=workers)
+    found = played(undertaking, within(250, workshop), workers=workers)
     assert found.stopped_because == OUT_OF_TIME
     assert found.tallies[0].n_lifetimes == found.tallies[1].n_lifetimes >= 2
     assert len(workshop.pieces) <= 3 + 2 * workers
 
 
-def test_equal_numbers_of_lifetimes_give_equal_figures_whatever_ended_the_study(plan, workshop):
+def test_equal_numbers_of_lifetimes_give_equal_figures_whatever_ended_the_study(
+    undertaking, workshop
+):
     workshop.draw_s = {"a": 0.07, "b": 0.05}
-    cut = played(plan, within(7.3, workshop))
+    cut = played(undertaking, within(7.3, workshop))
     n = cut.tallies[0].n_lifetimes
     assert cut.stopped_because == OUT_OF_TIME
     assert n not in (128, 256)
-    whole = played(plan, Budget(n)).tallies
+    whole = played(undertaking, Budget(n)).tallies
     assert [as_values(one) for one in cut.tallies] == [as_values(one) for one in whole]
 
 
-def test_a_study_that_is_complete_is_not_out_of_time(plan, workshop):
-    found = played(plan, within(0.0, workshop, 2))
+def test_a_study_that_is_complete_is_not_out_of_time(undertaking, workshop):
+    found = played(undertaking, within(0.0, workshop, 2))
     assert found.stopped_because == REACHED
 
 
 @pytest.mark.parametrize("lifetimes", [2, 4, 10])
-def test_a_study_that_ends_before_its_first_look_calls_nothing(plan, workshop, lifetimes):
+def test_a_study_that_ends_before_its_first_look_calls_nothing(undertaking, workshop, lifetimes):
     """Its bounds are honest: they hold the mean and are never of no width."""
     workshop.draw_s = {"a": 1.0, "b": 1.0}
-    found = studies(plan, within(lifetimes - 0.5, workshop))
+    found = studies(undertaking, within(lifetimes - 0.5, workshop))
     assert [study.n_lifetimes for study in found] == [lifetimes] * 2
-    comparison = ranked(plan.site, found)
+    comparison = ranked(undertaking.site, found)
     assert [pair.verdict for pair in comparison.pairs] == [Verdict.TOO_CLOSE]
     for study in found:
         for figure in (study.orphan_hours, study.dark_hours, study.hop_depth):
@@ -251,37 +256,39 @@ def answers(*rulings):
 
 
 @pytest.mark.parametrize("workers", [1, 3])
-def test_a_question_is_asked_at_looks_and_at_the_end_whatever_the_workers(plan, workshop, workers):
+def test_a_question_is_asked_at_looks_and_at_the_end_whatever_the_workers(
+    undertaking, workshop, workers
+):
     question, shown = answers(Ruling(), Ruling(), Ruling())
-    found = played(plan, Budget(300), question, workers)
+    found = played(undertaking, Budget(300), question, workers)
     assert shown == [[128, 128], [256, 256], [300, 300]]
     assert found.stopped_because == REACHED
 
 
-def test_a_study_ends_when_its_question_is_settled_and_says_so(plan, workshop):
+def test_a_study_ends_when_its_question_is_settled_and_says_so(undertaking, workshop):
     question, shown = answers(Ruling(), Ruling(SETTLED))
-    found = played(plan, Budget(1000), question)
+    found = played(undertaking, Budget(1000), question)
     assert (found.stopped_because, len(shown)) == (SETTLED, 2)
     assert [tally.n_lifetimes for tally in found.tallies] == [256, 256]
-    assert as_values(found.tallies[1]) == as_values(played(plan, Budget(256)).tallies[1])
+    assert as_values(found.tallies[1]) == as_values(played(undertaking, Budget(256)).tallies[1])
 
 
-def test_a_dropped_layout_plays_no_further_and_keeps_what_it_has(plan, workshop):
+def test_a_dropped_layout_plays_no_further_and_keeps_what_it_has(undertaking, workshop):
     told = []
     question, shown = answers(Ruling("", frozenset({1})), Ruling(), Ruling())
-    found = played(plan, Budget(300), question, progress=lambda *both: told.append(both))
+    found = played(undertaking, Budget(300), question, progress=lambda *both: told.append(both))
     assert shown == [[128, 128], [256, 128], [300, 128]]
     assert told[-1] == (428, 428)
     assert max(to_do for _, to_do in told) == 600
-    assert as_values(found.tallies[0]) == as_values(played(plan, Budget(300)).tallies[0])
-    assert as_values(found.tallies[1]) == as_values(played(plan, Budget(128)).tallies[1])
+    assert as_values(found.tallies[0]) == as_values(played(undertaking, Budget(300)).tallies[0])
+    assert as_values(found.tallies[1]) == as_values(played(undertaking, Budget(128)).tallies[1])
 
 
-def test_a_dropped_layout_keeps_its_own_number_when_time_ends_the_rest(plan, workshop):
+def test_a_dropped_layout_keeps_its_own_number_when_time_ends_the_rest(undertaking, workshop):
     """64 building draws of both are 16 s; the other 9 s are 72 draws of one."""
     workshop.draw_s = {"a": 0.125, "b": 0.125}
     question, _ = answers(Ruling("", frozenset({1})), Ruling())
-    found = played(plan, within(25.0, workshop), question)
+    found = played(undertaking, within(25.0, workshop), question)
     assert found.stopped_because == OUT_OF_TIME
     assert [tally.n_lifetimes for tally in found.tallies] == [2 * (64 + 72), 128]
 

@@ -8,7 +8,8 @@ import pytest
 
 from resilience.building.settings import Duration
 from resilience.building.structure import Building, Change, Door, Obstacle
-from resilience.hazards.elements import OBSTACLE, Effect, Element
+from resilience.hazards.causes import OBSTACLE, Effect
+from resilience.hazards.elements import Element
 from resilience.lifetime.mesh import Mesh, Rules
 from resilience.lifetime.record import Absence, History, ParentChange, Record, Spell
 from resilience.lifetime.tracing import Trace
@@ -164,13 +165,13 @@ MOVING = Building(
     ],
 )
 def test_doors_and_obstacles_are_told_by_what_they_are(id, begins, ends):
-    moved = element(OBSTACLE, id, Effect.LOSS)
+    moved = element(OBSTACLE.name, id, Effect.LOSS)
     assert telling(Step(0, struck=[moved]), MOVING) == begins
     assert telling(Step(0, ended=[moved]), MOVING) == ends
 
 
 def test_a_door_that_silences_is_told_with_whom_it_silenced(trace, shown):
-    door = Absence(element(OBSTACLE, "D1", Effect.LOSS), 2 * DAY, 2 * DAY + 7 * H)
+    door = Absence(element(OBSTACLE.name, "D1", Effect.LOSS), 2 * DAY, 2 * DAY + 7 * H)
     history = History({}, (door,), (), ())
     site = replace(trace.site, building=MOVING)
     lived = replace(trace, site=site, history=history)
@@ -190,7 +191,7 @@ def test_a_path_that_faded_is_told_from_the_device_that_lost_it(trace):
     silent = record(spells=(Spell("S4", DAY, 2 * DAY, DAY, is_cut=False),))
     told = steps(replace(trace, history=history, record=silent))[0]
     assert telling(told, Building(())) == (
-        "The paths S4 to R1 and S7 to R1 faded. S4 lost its way to a gateway. "
+        "The path S4 to R1 faded. The path S7 to R1 faded. S4 lost its way to a gateway. "
         "R1 moved from G1 to S5. S7 moved from R1 to S5."
     )
     assert telling(replace(told, faded=told.faded[:1]), Building(())).startswith(

@@ -3,7 +3,7 @@
 import csv
 from pathlib import Path
 
-from resilience.building.cells import Findings
+from resilience.building.entries import Findings
 from resilience.building.sections.stated import hazards_of, routing_of, upkeep_of
 
 SITES = Path(__file__).parent.parent.parent / "sites"

@@ -31,6 +31,9 @@ class Stage:
     def __init__(self, *what):
         _, self.layout, self.seed, *_ = what
 
+    def make_ready(self):
+        pass
+
     def twin(self):
         return self
 

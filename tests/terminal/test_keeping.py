@@ -17,7 +17,7 @@ from resilience.building.files.folder import read_site
 from resilience.lifetime.engines import COMPILED, REFERENCE
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.state.compiled import cache_folder
-from resilience.montecarlo.running import Budget, Plan, played
+from resilience.montecarlo.running import Budget, Undertaking, played
 from resilience.terminal.engine import beginning, engine_at_hand
 from resilience.terminal.keeping import run_folder, safe_name
 from resilience.terminal.options import Engine
@@ -251,13 +251,13 @@ from pathlib import Path
 from typing import NamedTuple
 from resilience.building.files.folder import read_site
 from resilience.montecarlo.manifest import open_run
-from resilience.montecarlo.running import Budget, Plan
+from resilience.montecarlo.running import Budget, Undertaking
 from resilience.montecarlo.study import studies
 from resilience.ranking.comparison import ranked
 site, lifetimes = read_site(sys.argv[1]), int(sys.argv[2])
-plan = Plan(site, site.layouts, 1, False)
-with open_run(Path("kept") / sys.argv[2], plan) as ledger:
-    found = studies(replace(plan, ledger=ledger), Budget(lifetimes, 36000.0), workers=2)
+undertaking = Undertaking(site, site.layouts, 1, False)
+with open_run(Path("kept") / sys.argv[2], undertaking) as ledger:
+    found = studies(replace(undertaking, ledger=ledger), Budget(lifetimes, 36000.0), workers=2)
 json.dumps(ranked(site, found).to_json())
 assert [study.n_lifetimes for study in found] == [lifetimes] * 2
 print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
@@ -294,16 +294,16 @@ def test_a_hundred_times_the_lifetimes_take_no_more_than_twice_the_memory(
 def test_a_lifetime_more_takes_less_than_half_of_its_plain_row(chain):
     """18 whole numbers of 8 bytes are 144 bytes; the interpreter's own count of what it holds."""
     site = read_site(chain)
-    plan = Plan(site, site.layouts, 1, count_site_outages=False)
-    played(plan, Budget(2))  # compiled and loaded before the count begins
+    undertaking = Undertaking(site, site.layouts, 1, count_site_outages=False)
+    played(undertaking, Budget(2))  # compiled and loaded before the count begins
 
     def peak_bytes(lifetimes):
         tracemalloc.start()
-        found = played(plan, Budget(lifetimes, 600.0))
+        found = played(undertaking, Budget(lifetimes, 600.0))
         peak = tracemalloc.get_traced_memory()[1]
         tracemalloc.stop()
         assert found.tallies[0].n_lifetimes == lifetimes
         return peak
 
     more = peak_bytes(10_000) - peak_bytes(2_000)
-    assert more / 8_000 / len(plan.layouts) < 72
+    assert more / 8_000 / len(undertaking.layouts) < 72

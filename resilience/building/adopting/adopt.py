@@ -16,7 +16,6 @@ from resilience.building.adopting.pages import (
     with_parts,
 )
 from resilience.building.adopting.parts import joined_shafts, parts_of
-from resilience.building.cells import Findings, shown
 from resilience.building.drawings.dxf import read_dxf
 from resilience.building.drawings.flat import read_geojson, read_walls
 from resilience.building.drawings.ifc import read_ifc
@@ -39,6 +38,7 @@ from resilience.building.drawings.plan import (
     file_stem,
     usual_m,
 )
+from resilience.building.entries import Findings, shown
 from resilience.building.files.layouts import device_columns, sensor_columns
 from resilience.building.sections.walls import WALLS
 from resilience.building.structure import Building, Level
@@ -319,7 +319,7 @@ def _adopt_places(work: _Work) -> Adoption:
     findings = Findings()
     there = rows_of(work.target, DEVICES, device_columns(True), findings)
     findings.raise_if_any()
-    taken = {row.cells["id"].text.casefold() for row in there if row.has("id")}
+    taken = {row.entries["id"].text.casefold() for row in there if row.has("id")}
     twice = [spot.id for spot in spots if spot.id.casefold() in taken]
     if twice:
         raise UsageError(f"{DEVICES} has {', '.join(map(shown, twice[:16]))} already")

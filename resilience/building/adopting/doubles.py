@@ -25,7 +25,7 @@ from resilience.building.drawings.runs import (
 THINNEST_M = 0.04
 CLEARLY = 1.5  # so many times farther is another wall's face
 
-Span = tuple[float, float]
+Stretch = tuple[float, float]
 
 
 def walls_from(lines: Sequence[Run], account: Account) -> list[Run]:
@@ -90,9 +90,9 @@ def _joined(lines: Sequence[Run]) -> list[Run]:
     return joined
 
 
-def _united(spans: Iterable[Sequence[float]], gap_m: float) -> list[Span]:
+def _united(spans: Iterable[Sequence[float]], gap_m: float) -> list[Stretch]:
     """Return spans in order, those that overlap or come so near made one."""
-    united: list[Span] = []
+    united: list[Stretch] = []
     for start, end in sorted((span[0], span[1]) for span in spans):
         if united and start <= united[-1][1] + gap_m:
             united[-1] = (united[-1][0], max(end, united[-1][1]))
@@ -235,7 +235,7 @@ def _neighbours(
 
 def _uncovered(faces: Sequence[Run], shared: Sequence[_Stretch]) -> list[Run]:
     """Return what is left of the lines where they are not the face of a wall with two."""
-    covered: dict[int, list[Span]] = {}
+    covered: dict[int, list[Stretch]] = {}
     for stretch in shared:
         other = faces[stretch.other]
         ends = (faces[stretch.face].at(m) for m in (stretch.start_m, stretch.end_m))

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from resilience.building.cells import Findings, Mark, Record, id_problem, shown
+from resilience.building.entries import Findings, Mark, TableRow, id_problem, shown
 from resilience.building.files.documents import mapping, read_document
 from resilience.building.files.tables import Columns, read_table
 from resilience.building.sections.bodies import OBSTACLE_COLUMNS
@@ -60,7 +60,7 @@ def drawn_in(folder: Path) -> Building:
     return building
 
 
-def rows_of(folder: Path, file: str, columns: Columns, findings: Findings) -> list[Record]:
+def rows_of(folder: Path, file: str, columns: Columns, findings: Findings) -> list[TableRow]:
     """Return the rows of a table of a site; none if there is no such table.
 
     Parameters

@@ -13,7 +13,7 @@ from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
 from resilience.assumptions.catalogue import default
-from resilience.building.cells import Record
+from resilience.building.entries import TableRow
 from resilience.building.files.tables import Columns
 from resilience.building.structure import Building, Level, Outline, Pillar, Shaft, Wall
 
@@ -186,28 +186,28 @@ def wall_row(wall: Wall) -> Row:
     }
 
 
-def joined_table(old: Iterable[Record], rows: Iterable[Row], columns: Columns) -> str:
+def joined_table(old: Iterable[TableRow], rows: Iterable[Row], columns: Columns) -> str:
     """Return a table of what stood there and what is new, with commas and decimal points.
 
     Parameters
     ----------
-    old : iterable of Record
+    old : iterable of TableRow
         Rows as read. [-]
     rows : iterable of dict
         New rows by column. [-]
     columns : Columns
         Needed columns are always written, others where a row uses them. [-]
     """
-    every = [*({key: _plain(row, key) for key in row.cells} for row in old), *rows]
+    every = [*({key: _plain(row, key) for key in row.entries} for row in old), *rows]
     used = {key for row in every for key in row}
     head = [key for key in columns.known if key in columns.needed or key in used]
     return table([head, *([row.get(key, "") for key in head] for row in every)])
 
 
-def _plain(row: Record, key: str) -> str:
-    cell = row.cells[key]
+def _plain(row: TableRow, key: str) -> str:
+    entry = row.entries[key]
     is_number = key.endswith(("_m", "_db", "_px"))
-    return cell.text.replace(",", ".") if cell.decimal_comma and is_number else cell.text
+    return entry.text.replace(",", ".") if entry.decimal_comma and is_number else entry.text
 
 
 def table(rows: Iterable[Sequence[str]]) -> str:

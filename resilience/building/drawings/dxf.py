@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from resilience.building.cells import shown
 from resilience.building.drawings.layers import (
     Meaning,
     meanings_of,
@@ -32,6 +31,7 @@ from resilience.building.drawings.plan import (
     library,
     scale_of,
 )
+from resilience.building.entries import shown
 from resilience.errors import UsageError
 
 if TYPE_CHECKING:

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from resilience.building.cells import Findings, Limits, shown
 from resilience.building.drawings.layers import FILLED, HOLES, OPEN, OUTLINE, UNKNOWN_WALL
 from resilience.building.drawings.plan import (
     MOST_M,
@@ -19,6 +18,7 @@ from resilience.building.drawings.plan import (
     safe_id,
     scale_of,
 )
+from resilience.building.entries import Findings, Span, shown
 from resilience.building.files.tables import Columns, read_table
 from resilience.errors import UsageError
 
@@ -28,8 +28,8 @@ WALLS = Columns(
     ("x1_m", "y1_m", "x2_m", "y2_m"),
     ("id", "level", "construction", "height_m"),
 )
-ANYWHERE = Limits("m", least=-1e9, most=1e9)
-HIGH = Limits("m", least=0, most=MOST_M, above=True)
+ANYWHERE = Span("m", least=-1e9, most=1e9)
+HIGH = Span("m", least=0, most=MOST_M, above=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,7 +191,7 @@ def read_walls(
     lines = []
     for row in read_table(checked_file(path), shown(path.name), WALLS, findings) or []:
         x1, y1, x2, y2 = (row.number(key, ANYWHERE) or 0.0 for key in WALLS.needed)
-        said = {key: cell.text for key, cell in row.cells.items()}
+        said = {key: entry.text for key, entry in row.entries.items()}
         made_of = source.made_of(said.get("construction"), UNKNOWN_WALL)
         height_m = row.number("height_m", HIGH) if row.has("height_m") else None
         level, name = source.level(said.get("level")), said.get("id", "")

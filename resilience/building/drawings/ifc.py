@@ -7,7 +7,6 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from resilience.building.cells import shown
 from resilience.building.drawings.layers import built, key_of, read_meanings, table_rows
 from resilience.building.drawings.models import (
     MADE_OF,
@@ -31,6 +30,7 @@ from resilience.building.drawings.plan import (
     usual_m,
 )
 from resilience.building.drawings.runs import SAME_M, THICKEST_M, Run, meet
+from resilience.building.entries import shown
 from resilience.building.structure import Building, Door, Level, Opening, Pillar, Wall, Window
 from resilience.errors import UsageError
 

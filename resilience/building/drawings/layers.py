@@ -9,8 +9,8 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from resilience.building.cells import Findings, Record, shown
 from resilience.building.drawings.plan import FORMULA, Account
+from resilience.building.entries import Findings, TableRow, shown
 from resilience.building.files.tables import COMMENT, Columns, read_table
 from resilience.errors import UsageError
 
@@ -177,7 +177,7 @@ def read_meanings(path: Path, constructions: Collection[str]) -> dict[str, Meani
             continue
         known = (*WORDS, *BY_THICKNESS, *constructions)
         becomes = row.word("becomes", known, "a construction, or a word", IGNORE)
-        name = key_of(row.cells[head].text.removeprefix("'")).casefold()
+        name = key_of(row.entries[head].text.removeprefix("'")).casefold()
         if name in given:
             row.fault(head, "expected each name once")
         given[name] = Meaning(
@@ -189,7 +189,7 @@ def read_meanings(path: Path, constructions: Collection[str]) -> dict[str, Meani
     return given
 
 
-def _made_of(row: Record, becomes: str, constructions: Collection[str]) -> str:
+def _made_of(row: TableRow, becomes: str, constructions: Collection[str]) -> str:
     """Return what doors, windows, pillars or linings are made of; empty for nothing."""
     if not row.has("construction"):
         return FILLED.get(becomes, "")

@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.building.cells import shown
 from resilience.building.drawings.layers import (
     FILLED,
     IGNORE,
@@ -37,6 +36,7 @@ from resilience.building.drawings.plan import (
     sides,
 )
 from resilience.building.drawings.runs import Run
+from resilience.building.entries import shown
 from resilience.building.structure import Outline
 from resilience.errors import UsageError
 

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from resilience.building.cells import Findings, Limits, shown
 from resilience.building.drawings.plan import Account, Point, checked_file, library
+from resilience.building.entries import Findings, Span, shown
 from resilience.building.files.tables import Columns, read_table
 from resilience.errors import UsageError
 
 PLACES = Columns(("id", "x_px", "y_px"), ("kind", "note"))
 SCALE = Columns(("x_px", "y_px", "x_m", "y_m"))
-ANYWHERE = Limits("m", least=-1e9, most=1e9)
-PIXEL = Limits("pixels", least=-100_000, most=100_000)
+ANYWHERE = Span("m", least=-1e9, most=1e9)
+PIXEL = Span("pixels", least=-100_000, most=100_000)
 FORMATS = {"PNG": ".png", "JPEG": ".jpg"}
 MOST_PIXELS = 100_000_000
 PX_PER_POINT = 2  # points are 1/72 inch (ISO 32000); a page of whole points has whole pixels

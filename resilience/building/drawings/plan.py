@@ -10,7 +10,7 @@ from pathlib import Path
 from types import ModuleType
 
 from resilience.assumptions.catalogue import default
-from resilience.building.cells import MOST_ID, id_problem, shown
+from resilience.building.entries import MOST_ID, id_problem, shown
 from resilience.building.structure import Outline
 from resilience.errors import UsageError
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
-from resilience.building.cells import Findings, Limits, Record
+from resilience.building.entries import Findings, Span, TableRow
 from resilience.building.files.documents import Mapping, mapping, read_document, record
 from resilience.building.site import Calibration, Correction
 from resilience.errors import UsageError
@@ -15,10 +15,10 @@ from resilience.errors import UsageError
 CALIBRATION_FILE = "calibration.yaml"
 FORMAT = 1
 HEAD_KEYS = ("format", "n_links", "residual_db")
-OFFSET = Limits("dB", least=-100, most=100)
-SPREAD = Limits("dB", least=0, most=100, above=True)
-RESIDUAL = Limits("dB", least=0, most=100)
-N_LINKS = Limits(least=1, most=1e9, whole=True)
+OFFSET = Span("dB", least=-100, most=100)
+SPREAD = Span("dB", least=0, most=100, above=True)
+RESIDUAL = Span("dB", least=0, most=100)
+N_LINKS = Span(least=1, most=1e9, whole=True)
 UNREADABLE = "the file cannot be read: to undo the calibration delete it, or calibrate again"
 ABOUT = """\
 # What measured links say that the prediction is off by, as `resilience calibrate` fitted it.
@@ -48,7 +48,7 @@ def read_calibration(
     if found is None:
         return None
     row = record(found, HEAD_KEYS, findings, ("distance", "constant", "constructions", "models"))
-    if row.number("format", Limits(whole=True)) not in (FORMAT, None):
+    if row.number("format", Span(whole=True)) not in (FORMAT, None):
         row.fault("format", f"expected {FORMAT}, the only format that this version reads")
     n_links = int(row.number("n_links", N_LINKS) or 0)
     residual_db = row.number("residual_db", RESIDUAL)
@@ -90,7 +90,7 @@ def _correction(
     return Correction(offset, spread, int(n_links))
 
 
-def _check_counts(row: Record, n_links: int, corrections: list[Correction | None]) -> None:
+def _check_counts(row: TableRow, n_links: int, corrections: list[Correction | None]) -> None:
     most = max((one.n_links for one in corrections if one), default=0)
     if n_links and most > n_links:
         row.fault("n_links", f"expected at least {most}, as one of the corrections rests on that")

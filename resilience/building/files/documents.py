@@ -20,11 +20,11 @@ from ruamel.yaml.events import (
     SequenceStartEvent,
 )
 
-from resilience.building.cells import (
-    Cell,
+from resilience.building.entries import (
+    Entry,
     Findings,
     Mark,
-    Record,
+    TableRow,
     quoted,
     shown,
     switch_state,
@@ -56,7 +56,7 @@ class Mapping:
         return f"{self.mark.item}." if self.mark.item else "key "
 
 
-Node = Cell | Listing | Mapping
+Node = Entry | Listing | Mapping
 
 
 @dataclass(slots=True)
@@ -162,7 +162,7 @@ def read_document(
     except (YAMLError, ValueError, LookupError, ArithmeticError, AssertionError) as error:
         findings.fault(Mark(file), shown(f"unreadable text ({error})"), wanted)
         return None
-    if root is None or (isinstance(root, Cell) and root.text in NOTHING):
+    if root is None or (isinstance(root, Entry) and root.text in NOTHING):
         findings.fault(Mark(file), "nothing", "expected keys and values, the first format: 1")
         return None
     return mapping(root, findings)
@@ -197,7 +197,7 @@ def _opened_or_closed(event: Event, stack: list[_Open], file: str) -> Node | Non
         mark = Mark(file, line, _item(stack[-1]) if stack else "")
         if isinstance(event, ScalarEvent):
             plain = event.style is None
-            return Cell(str(event.value).strip(), mark, plain)
+            return Entry(str(event.value).strip(), mark, plain)
         if len(stack) >= MOST_DEPTH:
             raise _UnusableError(line, "deep nesting", f"expected at most {MOST_DEPTH} levels")
         is_mapping = isinstance(event, MappingStartEvent)
@@ -236,7 +236,7 @@ def _put(parent: _Open, node: Node, line: int, findings: Findings) -> None:
     if parent.entries is None:
         parent.items.append(node)
     elif parent.key is None:
-        assert isinstance(node, Cell)  # anything else was refused when it opened
+        assert isinstance(node, Entry)  # anything else was refused when it opened
         parent.key = node.text
         if node.text in parent.entries:
             mark = Mark(parent.mark.file, line, _item(parent))
@@ -248,19 +248,19 @@ def _put(parent: _Open, node: Node, line: int, findings: Findings) -> None:
 
 def described(node: Node) -> str:
     """What kind of node stands there, as a message says it."""
-    if isinstance(node, Cell):
+    if isinstance(node, Entry):
         return "nothing" if is_nothing(node) else quoted(node.text)
     return "a list" if isinstance(node, Listing) else "a mapping"
 
 
 def is_nothing(node: Node | None) -> bool:
     """Whether a key is missing or was left without a value."""
-    return node is None or (isinstance(node, Cell) and node.plain and node.text in NOTHING)
+    return node is None or (isinstance(node, Entry) and node.plain and node.text in NOTHING)
 
 
 def is_off(node: Node | None) -> bool:
     """Whether something is switched off; ``off`` and ``false`` alike."""
-    return isinstance(node, Cell) and switch_state(node.text) is False
+    return isinstance(node, Entry) and switch_state(node.text) is False
 
 
 def mapping(node: Node | None, findings: Findings) -> Mapping | None:
@@ -292,7 +292,7 @@ def known_keys(found: Mapping, known: Iterable[str], findings: Findings) -> None
 
 def record(
     found: Mapping, keys: Iterable[str], findings: Findings, nested: tuple[str, ...] = ()
-) -> Record:
+) -> TableRow:
     """Return the single values of a mapping as a record, unknown keys told.
 
     Parameters
@@ -308,12 +308,12 @@ def record(
     """
     names = list(keys)
     known_keys(found, (*names, *nested), findings)
-    cells = {}
+    entries = {}
     for key in names:
         node = found.entries.get(key)
-        if isinstance(node, Cell):
+        if isinstance(node, Entry):
             if not is_nothing(node):
-                cells[key] = node
+                entries[key] = node
         elif node is not None:
             findings.fault(node.mark, described(node), "expected a single value")
-    return Record(found.mark, found.prefix, cells, findings)
+    return TableRow(found.mark, found.prefix, entries, findings)

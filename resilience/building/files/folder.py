@@ -7,11 +7,11 @@ from pathlib import Path
 
 from resilience.assumptions.catalogue import default
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.cells import (
+from resilience.building.entries import (
     Findings,
-    Limits,
     Mark,
-    Record,
+    Span,
+    TableRow,
     alternatives,
     id_problem,
     listed,
@@ -97,7 +97,7 @@ class _Folder:
     path: Path
     findings: Findings
 
-    def table(self, columns: Columns, *parts: str) -> list[Record] | None:
+    def table(self, columns: Columns, *parts: str) -> list[TableRow] | None:
         """Return the rows of a table; none if there is no such file, None if it is unreadable."""
         path = self.path.joinpath(*parts)
         if not path.exists() and not path.is_symlink():
@@ -166,7 +166,7 @@ def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
     row = record(Mapping(whole.mark, entries), keys, here.findings)
     if not row.has("format"):
         row.fault("format", f"expected format: {FORMAT} as the first line")
-    elif row.number("format", Limits(whole=True)) not in (FORMAT, None):
+    elif row.number("format", Span(whole=True)) not in (FORMAT, None):
         row.fault("format", f"expected {FORMAT}, the only format that this version reads")
     given = given_values("", whole, here.findings, (*keys, *SECTIONS))
     horizon_years = given.get("horizon_years", default("horizon_years"))

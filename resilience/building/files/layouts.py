@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 
-from resilience.building.cells import Findings, Limits, Mark, Record, Unique, listed, shown
+from resilience.building.entries import Findings, Mark, Span, TableRow, Unique, listed, shown
 from resilience.building.files.tables import Columns
 from resilience.building.sections.drawn import OVERHANG_M, footprint, named_points
 from resilience.building.sections.plan import polygon
@@ -17,7 +17,7 @@ DETAIL_COLUMNS = (
     *("height_m", "model", "supply", "battery", "batch", "circuit", "zone", "mounting"),
     *("critical", "note"),
 )
-POSITION = Limits("m", least=-10_000, most=10_000)
+POSITION = Span("m", least=-10_000, most=10_000)
 DRAWN_M = 0.01  # a device on the outline belongs to the building
 SPOT_M = 0.01
 MOVED_M = 3.0
@@ -72,7 +72,7 @@ class Row:
     """A device as read, beside the row it was read from."""
 
     device: Device
-    record: Record
+    record: TableRow
     height_filled: bool
 
     @property
@@ -81,12 +81,12 @@ class Row:
         return self.record.place("id")
 
 
-def sensor_rows(records: Iterable[Record], stock: Stock) -> list[Row]:
+def sensor_rows(records: Iterable[TableRow], stock: Stock) -> list[Row]:
     """Return the sensors of ``sensors.csv``, which every layout has."""
     return _rows(records, stock, Unique(), only_sensors=True)
 
 
-def layout_rows(shared: list[Row], records: Iterable[Record], stock: Stock) -> list[Row]:
+def layout_rows(shared: list[Row], records: Iterable[TableRow], stock: Stock) -> list[Row]:
     """Return the devices of one layout: the shared sensors and its own, in order of id."""
     seen = Unique()
     for row in shared:
@@ -95,7 +95,7 @@ def layout_rows(shared: list[Row], records: Iterable[Record], stock: Stock) -> l
     return sorted([*shared, *own], key=lambda row: row.device.id)
 
 
-def _rows(records: Iterable[Record], stock: Stock, seen: Unique, only_sensors: bool) -> list[Row]:
+def _rows(records: Iterable[TableRow], stock: Stock, seen: Unique, only_sensors: bool) -> list[Row]:
     rows = []
     for record in records:
         name = record.name()
@@ -109,7 +109,7 @@ def _rows(records: Iterable[Record], stock: Stock, seen: Unique, only_sensors: b
     return rows
 
 
-def _device(name: str, kind: Kind, record: Record, stock: Stock) -> Device:
+def _device(name: str, kind: Kind, record: TableRow, stock: Stock) -> Device:
     model_name = _model_name(kind, record, stock)
     model = _mounted(stock.models[model_name], record, stock)
     record.switch("critical", False)
@@ -131,7 +131,7 @@ def _device(name: str, kind: Kind, record: Record, stock: Stock) -> Device:
     )
 
 
-def _model_name(kind: Kind, record: Record, stock: Stock) -> str:
+def _model_name(kind: Kind, record: TableRow, stock: Stock) -> str:
     usual = "gateway" if kind is Kind.GATEWAY and "gateway" in stock.models else "standard"
     name = record.word("model", stock.models, "a model", usual) or usual
     if kind is Kind.REPEATER and not stock.models[name].forwards:
@@ -139,7 +139,7 @@ def _model_name(kind: Kind, record: Record, stock: Stock) -> str:
     return name
 
 
-def _mounted(model: DeviceModel, record: Record, stock: Stock) -> DeviceModel:
+def _mounted(model: DeviceModel, record: TableRow, stock: Stock) -> DeviceModel:
     """Return the model as this device is mounted: what its own row says wins."""
     if not record.has("mounting"):
         return model
@@ -149,7 +149,9 @@ def _mounted(model: DeviceModel, record: Record, stock: Stock) -> DeviceModel:
     return replace(model, mounting_loss_db=losses_db[name]) if name else model
 
 
-def _battery(kind: Kind, model: DeviceModel, record: Record, stock: Stock) -> BatteryProfile | None:
+def _battery(
+    kind: Kind, model: DeviceModel, record: TableRow, stock: Stock
+) -> BatteryProfile | None:
     usual = Supply.MAINS if kind is Kind.GATEWAY else Supply.BATTERY
     supply = record.word("supply", tuple(Supply), "mains or battery", usual) or usual
     if supply == Supply.MAINS:
@@ -162,7 +164,7 @@ def _battery(kind: Kind, model: DeviceModel, record: Record, stock: Stock) -> Ba
     return stock.batteries.get(model.battery)  # an unknown profile was told where the model is
 
 
-def _place(kind: Kind, record: Record, stock: Stock) -> Place | None:
+def _place(kind: Kind, record: TableRow, stock: Stock) -> Place | None:
     building = stock.building
     stated = any(record.has(key) for key in (*PLACE_COLUMNS, "height_m"))
     if not stock.place_needed and not (stated and building.levels):

@@ -5,16 +5,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from resilience.building.cells import Findings, Limits, Record, listed, quoted, shown
+from resilience.building.entries import Findings, Span, TableRow, listed, quoted, shown
 from resilience.building.files.layouts import Row, is_moved
 from resilience.building.files.tables import Columns
 from resilience.building.site import GivenLink, Kind, Place, Share
 from resilience.building.structure import Building
 
 LINKS = Columns(("a", "b"), ("prr", "rssi_dbm", "state", "measured_h", "share"))
-PRR = Limits("-", least=0, most=1)
-RSSI = Limits("dBm", least=-130, most=20)
-MEASURED = Limits("h", least=0, most=1e6, above=True)
+PRR = Span("-", least=0, most=1)
+RSSI = Span("dBm", least=-130, most=20)
+MEASURED = Span("h", least=0, most=1e6, above=True)
 SHARES = f"{Share.ONE_WAY} (heard of sent) or {Share.ACKNOWLEDGED} (sent and acknowledged)"
 
 Links = dict[tuple[str, str], GivenLink]
@@ -25,7 +25,7 @@ class LinkRow:
     """A measured direction as read, beside the row it was read from."""
 
     link: GivenLink
-    record: Record
+    record: TableRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +47,12 @@ class Surveyed:
     own: list[LinkRow]
 
 
-def link_rows(records: Iterable[Record], building: Building, findings: Findings) -> list[LinkRow]:
+def link_rows(records: Iterable[TableRow], building: Building, findings: Findings) -> list[LinkRow]:
     """Return the rows of a ``links.csv``, each direction once: repeated rows are averaged.
 
     Parameters
     ----------
-    records : iterable of Record
+    records : iterable of TableRow
         The rows. [-]
     building : Building
         Whose doors and obstacles column ``state`` may name. [-]
@@ -71,7 +71,7 @@ def link_rows(records: Iterable[Record], building: Building, findings: Findings)
     return [_one_row(rows) for rows in read.values()]
 
 
-def _read(record: Record, building: Building, findings: Findings) -> GivenLink | None:
+def _read(record: TableRow, building: Building, findings: Findings) -> GivenLink | None:
     """Return one row as it stands; None, and a fault, if it joins no two devices."""
     a, b = record.name("a"), record.name("b")
     prr, rssi_dbm = _measured(record)
@@ -86,7 +86,7 @@ def _read(record: Record, building: Building, findings: Findings) -> GivenLink |
     return GivenLink(a, b, prr, rssi_dbm, changed, measured_h, Share(share))
 
 
-def _check_alike(earlier: list[LinkRow], link: GivenLink, record: Record) -> None:
+def _check_alike(earlier: list[LinkRow], link: GivenLink, record: TableRow) -> None:
     """Record why a row cannot be averaged with earlier ones of its direction."""
     for row in earlier:
         line = row.record.mark.line
@@ -152,7 +152,7 @@ def _tell_strong(rows: list[LinkRow], findings: Findings) -> None:
         )
 
 
-def _measured(record: Record) -> tuple[float | None, float | None]:
+def _measured(record: TableRow) -> tuple[float | None, float | None]:
     """Return reception ratio and strength, each None where it was not measured."""
     prr = record.number("prr", PRR) if record.has("prr") else None
     rssi_dbm = record.number("rssi_dbm", RSSI) if record.has("rssi_dbm") else None
@@ -163,7 +163,7 @@ def _measured(record: Record) -> tuple[float | None, float | None]:
     return prr, rssi_dbm
 
 
-def _changed(record: Record, building: Building, findings: Findings) -> tuple[str, ...]:
+def _changed(record: TableRow, building: Building, findings: Findings) -> tuple[str, ...]:
     """Return the ids in column ``state``, in order, each a door or an obstacle that changes."""
     changing, still = building.changing, {door.id for door in building.doors}
     words = dict.fromkeys(record.text("state").split())

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from resilience.building.cells import Cell, Findings, Mark, Record, listed, quoted
+from resilience.building.entries import Entry, Findings, Mark, TableRow, listed, quoted
 from resilience.building.files.documents import file_text
 
 MOST_BYTES = 10_000_000
@@ -60,7 +60,9 @@ class Parsed:
     comments: dict[int, str]
 
 
-def read_table(path: Path, file: str, columns: Columns, findings: Findings) -> list[Record] | None:
+def read_table(
+    path: Path, file: str, columns: Columns, findings: Findings
+) -> list[TableRow] | None:
     """Return the rows of a CSV file as records, those with a wrong number of fields left out.
 
     None, and a fault, stand for a file that cannot be read or lacks a column.
@@ -192,16 +194,16 @@ def _is_own(name: str, comments: dict[int, str]) -> bool:
 
 def _record(
     row: list[str], header: list[str], delimiter: str, mark: Mark, findings: Findings
-) -> Record | None:
+) -> TableRow | None:
     if len(row) != len(header):
         wanted = f"expected {len(header)}, as in the header"
         if delimiter == "," and len(row) > len(header):
             wanted += "; a decimal comma needs semicolons between the fields, or write 4.2"
         findings.fault(mark, f"{len(row)} fields", wanted)
         return None
-    cells = {
-        name: Cell(text, Mark(mark.file, mark.line, f"column {name}"), True, delimiter == ";")
+    entries = {
+        name: Entry(text, Mark(mark.file, mark.line, f"column {name}"), True, delimiter == ";")
         for name, text in zip(header, row, strict=True)
         if name and text
     }
-    return Record(mark, "column ", cells, findings)
+    return TableRow(mark, "column ", entries, findings)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from resilience.assumptions.catalogue import default
-from resilience.building.cells import id_problem
+from resilience.building.entries import id_problem
 from resilience.errors import UsageError
 
 EDGE_M = 1.0  # nearest that an invented device stands to the outline
@@ -129,7 +129,7 @@ def _repeater_row(answers: Answers, number: int) -> str:
 
 
 def _sensor_rows(answers: Answers) -> list[str]:
-    """Return the sensors, on each level on an even grid of nearly square cells."""
+    """Return the sensors, on each level on an even grid of nearly square fields."""
     n = answers.n_sensors_per_level
     n_columns = min(n, max(1, round(math.sqrt(n * answers.length_m / answers.width_m))))
     n_rows = math.ceil(n / n_columns)

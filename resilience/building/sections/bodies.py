@@ -5,7 +5,7 @@ from collections.abc import Iterable
 
 from resilience.assumptions.changes import OBSTACLES
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.cells import Limits, Record
+from resilience.building.entries import Span, TableRow
 from resilience.building.files.documents import Mapping, Node, described, is_nothing
 from resilience.building.files.tables import Columns
 from resilience.building.sections.changes import CHANGE_KEYS, obstacle_change
@@ -37,7 +37,7 @@ OBSTACLE_COLUMNS = Columns(
     ("id", "level", *BLOCK_KEYS),
     ("kind", "foot_m", "height_m", "loss_db", *CHANGE_KEYS),
 )
-LOSS = Limits("dB", least=0, most=100)
+LOSS = Span("dB", least=0, most=100)
 Corner = tuple[float, float, float]
 FLAT_M = 0.01
 UPRIGHT = 0.02  # share of a sheet that is seen from above, below which it is a wall
@@ -50,16 +50,16 @@ def read_pillars(node: Node | None, plan: Plan) -> tuple[Pillar, ...]:
     return tuple(sorted(filter(None, found), key=lambda pillar: pillar.id))
 
 
-def _pillar(row: Record, plan: Plan) -> Pillar | None:
+def _pillar(row: TableRow, plan: Plan) -> Pillar | None:
     span = plan.span(row)
     block = _block(row)
     construction = plan.construction(row, "construction")
     if not span or not block or not construction:
         return None
-    return Pillar(row.cells["id"].text, *span, *block, construction)
+    return Pillar(row.entries["id"].text, *span, *block, construction)
 
 
-def _block(row: Record) -> tuple[float, float, float, float] | None:
+def _block(row: TableRow) -> tuple[float, float, float, float] | None:
     """Return centre and extent of an upright box on the plan."""
     x_m, y_m = row.number("x_m", PLACE), row.number("y_m", PLACE)
     width_m, depth_m = row.number("width_m", SIZE), row.number("depth_m", SIZE)
@@ -75,15 +75,15 @@ def read_shafts(node: Node | None, plan: Plan) -> tuple[Shaft, ...]:
     return tuple(sorted(filter(None, found), key=lambda shaft: shaft.id))
 
 
-def _shaft(row: Record, body: Mapping, plan: Plan) -> Shaft | None:
+def _shaft(row: TableRow, body: Mapping, plan: Plan) -> Shaft | None:
     span = plan.span(row)
     outline = outline_of(body.entries.get("outline"), plan.findings, row)
     lining: str | None = None
-    if not (row.has("lining") and row.cells["lining"].text == "open"):
+    if not (row.has("lining") and row.entries["lining"].text == "open"):
         known = dict.fromkeys(("open", *CONSTRUCTIONS, *plan.own))
         if row.word("lining", known, "a construction or open"):
             lining = plan.construction(row, "lining")
-    return Shaft(row.cells["id"].text, *span, outline, lining) if span else None
+    return Shaft(row.entries["id"].text, *span, outline, lining) if span else None
 
 
 def read_openings(node: Node | None, plan: Plan) -> tuple[Opening, ...]:
@@ -93,7 +93,7 @@ def read_openings(node: Node | None, plan: Plan) -> tuple[Opening, ...]:
     return tuple(sorted(filter(None, found), key=lambda opening: opening.id))
 
 
-def _opening(row: Record, body: Mapping, plan: Plan) -> Opening | None:
+def _opening(row: TableRow, body: Mapping, plan: Plan) -> Opening | None:
     name = plan.level(row, "level")
     outline = outline_of(body.entries.get("outline"), plan.findings, row)
     filling = plan.construction(row, "construction") if row.has("construction") else None
@@ -101,7 +101,7 @@ def _opening(row: Record, body: Mapping, plan: Plan) -> Opening | None:
         return None
     if not share_ground(outline, plan.levels[name].outline or plan.outline):
         row.fault("outline", f"expected an outline on the slab of level {name}")
-    return Opening(row.cells["id"].text, name, outline, filling)
+    return Opening(row.entries["id"].text, name, outline, filling)
 
 
 def read_plates(node: Node | None, plan: Plan) -> tuple[Plate, ...]:
@@ -111,7 +111,7 @@ def read_plates(node: Node | None, plan: Plan) -> tuple[Plate, ...]:
     return tuple(sorted(filter(None, found), key=lambda plate: plate.id))
 
 
-def _plate(row: Record, body: Mapping, plan: Plan) -> Plate | None:
+def _plate(row: TableRow, body: Mapping, plan: Plan) -> Plate | None:
     name = plan.level(row, "level")
     construction = plan.construction(row, "construction")
     node = body.entries.get("corners")
@@ -127,7 +127,7 @@ def _plate(row: Record, body: Mapping, plan: Plan) -> Plate | None:
     if problem:
         plan.findings.fault(node.mark, described(node), problem)
         return None
-    return Plate(row.cells["id"].text, name, corners, construction)
+    return Plate(row.entries["id"].text, name, corners, construction)
 
 
 def _sheet_problem(corners: tuple[Corner, ...], level: Level) -> str:
@@ -173,14 +173,16 @@ def _farthest_off_m(corners: tuple[Corner, ...], normal: Corner, size: float) ->
     )
 
 
-def read_obstacles(node: Node | None, table: Iterable[Record], plan: Plan) -> tuple[Obstacle, ...]:
+def read_obstacles(
+    node: Node | None, table: Iterable[TableRow], plan: Plan
+) -> tuple[Obstacle, ...]:
     """Return the obstacles in order of id.
 
     Parameters
     ----------
     node : Node or None
         What stands under ``obstacles``. [-]
-    table : iterable of Record
+    table : iterable of TableRow
         Rows of ``obstacles.csv``. [-]
     plan : Plan
         Levels and doors are known. [-]
@@ -195,7 +197,7 @@ def read_obstacles(node: Node | None, table: Iterable[Record], plan: Plan) -> tu
     return tuple(sorted(filter(None, found), key=lambda obstacle: obstacle.id))
 
 
-def _obstacle(row: Record, plan: Plan) -> Obstacle | None:
+def _obstacle(row: TableRow, plan: Plan) -> Obstacle | None:
     kind = _kind(row.text("kind") or "other")
     change = obstacle_change(row, kind if kind in OBSTACLES else "other", plan)
     name = plan.level(row, "level")
@@ -211,7 +213,7 @@ def _obstacle(row: Record, plan: Plan) -> Obstacle | None:
         row.fault("height_m", f"expected at most {most_m:g}, up to the ceiling of level {name}")
     if not name or not block:
         return None
-    return Obstacle(row.cells["id"].text, kind, name, *block, foot_m, height_m, loss_db, change)
+    return Obstacle(row.entries["id"].text, kind, name, *block, foot_m, height_m, loss_db, change)
 
 
 def _kind(text: str) -> str:

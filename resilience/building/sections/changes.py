@@ -3,7 +3,7 @@
 import math
 
 from resilience.assumptions.changes import HABITS
-from resilience.building.cells import Findings, Record
+from resilience.building.entries import Findings, TableRow
 from resilience.building.files.documents import Mapping, known_keys, mapping
 from resilience.building.sections.plan import Plan
 from resilience.building.sections.stated import Given, filled, given_values, values_in
@@ -35,12 +35,12 @@ def habits_of(found: Mapping | None, findings: Findings) -> dict[str, Given]:
     }
 
 
-def door_change(row: Record, kind: str, plan: Plan) -> Change | None:
+def door_change(row: TableRow, kind: str, plan: Plan) -> Change | None:
     """Return how a door changes; None for one that never does.
 
     Parameters
     ----------
-    row : Record
+    row : TableRow
         The door. [-]
     kind : str
         What moves in it, for what the row does not say. [-]
@@ -56,12 +56,12 @@ def door_change(row: Record, kind: str, plan: Plan) -> Change | None:
     return change if change.per_year > 0 else None
 
 
-def obstacle_change(row: Record, kind: str, plan: Plan) -> Change:
+def obstacle_change(row: TableRow, kind: str, plan: Plan) -> Change:
     """Return how an obstacle changes; with a rate of 0 it stands as drawn for good.
 
     Parameters
     ----------
-    row : Record
+    row : TableRow
         The obstacle. [-]
     kind : str
         What it is, for what the row does not say. [-]
@@ -73,7 +73,7 @@ def obstacle_change(row: Record, kind: str, plan: Plan) -> Change:
     return _change(row, kind, plan)
 
 
-def _change(row: Record, kind: str, plan: Plan) -> Change:
+def _change(row: TableRow, kind: str, plan: Plan) -> Change:
     path = f"changes.{kind}"
     own, usual = values_in(row, path), plan.habits.get(kind, {})
     if any(row.has(key) for key in DURATION_KEYS):  # a duration is stated as a whole or not at all
@@ -81,7 +81,7 @@ def _change(row: Record, kind: str, plan: Plan) -> Change:
     given = usual | own
     change = filled(Change, path, given)
     if change.per_year > 0:
-        if " " in row.cells["id"].text:
+        if " " in row.entries["id"].text:
             row.fault("id", "expected an id without blanks, as links.csv lists it in column state")
         _check_rest(row, change, plan)
         plan.n_movers += 1
@@ -93,7 +93,7 @@ def _has_duration(given: Given) -> bool:
     return "mean_h" in given or "median_h" in given
 
 
-def _check_rest(row: Record, change: Change, plan: Plan) -> None:
+def _check_rest(row: TableRow, change: Change, plan: Plan) -> None:
     if mean_h(change.lasts) >= plan.rejoin_h:
         return
     key = next((key for key in ("mean_h", "median_h") if row.has(key)), "changes")

@@ -1,7 +1,7 @@
 """The site's own constructions, by layers of materials or by one loss."""
 
 from resilience.assumptions.constructions import MATERIALS, Construction
-from resilience.building.cells import Cell, Findings, Limits
+from resilience.building.entries import Entry, Findings, Span
 from resilience.building.files.documents import (
     Listing,
     Mapping,
@@ -14,8 +14,8 @@ from resilience.building.files.documents import (
 )
 
 CONSTRUCTION_KEYS = ("loss_db", "spread_db", "source")
-THICKNESS = Limits("m", least=0, most=5, above=True)
-DECIBELS = Limits("dB", least=0, most=1000)
+THICKNESS = Span("m", least=0, most=5, above=True)
+DECIBELS = Span("dB", least=0, most=1000)
 USUAL_SPREAD_DB = Construction(loss_db=0.0).spread_db
 
 
@@ -24,7 +24,7 @@ def own_constructions(node: Node | None, findings: Findings) -> dict[str, Constr
     found = mapping(node, findings)
     own = {}
     for name, item in (found.entries if found else {}).items():
-        usable = Cell(name, item.mark).name(findings)
+        usable = Entry(name, item.mark).name(findings)
         body = mapping(item, findings)
         built = _own_construction(body or Mapping(item.mark, {}), findings)
         if usable:
@@ -52,7 +52,7 @@ def _layers(node: Node | None, findings: Findings) -> tuple[tuple[str, float], .
     for item in listing(node, findings):
         parts = item.items if isinstance(item, Listing) else ()
         match parts:
-            case (Cell() as material, Cell() as thickness):
+            case (Entry() as material, Entry() as thickness):
                 name = material.word(MATERIALS, findings, "a material")
                 thickness_m = thickness.number(THICKNESS, findings)
                 if name and thickness_m:

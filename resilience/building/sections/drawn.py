@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from resilience.assumptions.catalogue import section
-from resilience.building.cells import Findings, Record, listed
+from resilience.building.entries import Findings, TableRow, listed
 from resilience.building.files.documents import Mapping, known_keys
 from resilience.building.sections.bodies import (
     read_obstacles,
@@ -42,7 +42,7 @@ class Sources:
     ----------
     section : Mapping or None
         Section ``building``; None where there is none. [-]
-    walls, obstacles : list of Record
+    walls, obstacles : list of TableRow
         Rows of the tables. [-]
     heights : Heights
         What to take where a level says nothing. [-]
@@ -53,8 +53,8 @@ class Sources:
     """
 
     section: Mapping | None
-    walls: list[Record]
-    obstacles: list[Record]
+    walls: list[TableRow]
+    obstacles: list[TableRow]
     heights: Heights
     habits: dict[str, Given]
     rejoin_h: float

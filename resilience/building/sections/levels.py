@@ -1,7 +1,7 @@
 """Levels: how they stack, and that none stands inside another."""
 
 from resilience.assumptions.catalogue import section
-from resilience.building.cells import Findings, Record
+from resilience.building.entries import Findings, TableRow
 from resilience.building.files.documents import Mapping, Node
 from resilience.building.sections.plan import (
     PLACE,
@@ -39,7 +39,7 @@ def read_levels(node: Node | None, plan: Plan) -> None:
     plan : Plan
         Its building's outline is known. [-]
     """
-    rows: dict[str, Record] = {}
+    rows: dict[str, TableRow] = {}
     for row, found in records(node, LEVEL_KEYS, plan.findings, ("outline",)):
         if len(plan.levels) == MOST_LEVELS:
             row.fault("id", f"expected at most {MOST_LEVELS} levels")
@@ -51,7 +51,7 @@ def read_levels(node: Node | None, plan: Plan) -> None:
         else:
             floor_m = _stacked_floor_m(outline, plan)
         slab = plan.construction(row, "slab", "unknown_slab") or "unknown_slab"
-        name = row.cells["id"].text
+        name = row.entries["id"].text
         plan.levels[name] = Level(name, floor_m, height_m, slab, outline)
         if outline or not _has_own(found):  # a faulty outline was told already
             rows[name] = row
@@ -75,7 +75,7 @@ def _share_ground(a: Outline, b: Outline, plan: Plan) -> bool:
     return a == b or share_ground(a, b)
 
 
-def _check_overlaps(plan: Plan, rows: dict[str, Record]) -> None:
+def _check_overlaps(plan: Plan, rows: dict[str, TableRow]) -> None:
     """Record each level whose floor lies below the ceiling of another that it stands over."""
     under: list[Level] = []
     for level in plan.levels.values():

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from resilience.assumptions.constructions import CONSTRUCTIONS, Construction
-from resilience.building.cells import Cell, Findings, Limits, Record, Unique
+from resilience.building.entries import Entry, Findings, Span, TableRow, Unique
 from resilience.building.files.documents import (
     Listing,
     Mapping,
@@ -26,9 +26,9 @@ if TYPE_CHECKING:
 FARTHEST_M = 10_000.0
 TOUCH_M = 0.001  # drawings are rounded to millimetres
 SHARED_M2 = 0.01  # outlines that share no more than this stand side by side
-PLACE = Limits("m", least=-FARTHEST_M, most=FARTHEST_M)
-SIZE = Limits("m", least=0, most=FARTHEST_M, above=True)
-UP = Limits("m", least=0, most=FARTHEST_M)
+PLACE = Span("m", least=-FARTHEST_M, most=FARTHEST_M)
+SIZE = Span("m", least=0, most=FARTHEST_M, above=True)
+UP = Span("m", least=0, most=FARTHEST_M)
 
 
 @dataclass(slots=True)
@@ -72,7 +72,7 @@ class Plan:
     n_movers: int = 0
     n_assumed: int = 0
 
-    def construction(self, row: Record, key: str, default: str = "") -> str | None:
+    def construction(self, row: TableRow, key: str, default: str = "") -> str | None:
         """Return the name of a construction that exists, and remember that it is used."""
         known = CONSTRUCTIONS | self.own
         name = row.word(key, known, "a construction", default)
@@ -80,11 +80,11 @@ class Plan:
             self.used[name] = known[name]
         return name
 
-    def level(self, row: Record, key: str) -> str | None:
+    def level(self, row: TableRow, key: str) -> str | None:
         """Return the id of a level that exists."""
         return row.word(key, self.levels, "a level")
 
-    def span(self, row: Record) -> tuple[str, str] | None:
+    def span(self, row: TableRow) -> tuple[str, str] | None:
         """Return the lowest and the highest level that something stands on."""
         if row.has("level"):
             for key in ("lowest", "highest"):
@@ -106,7 +106,7 @@ def records(
     findings: Findings,
     nested: tuple[str, ...] = (),
     seen: Unique | None = None,
-) -> Iterator[tuple[Record, Mapping]]:
+) -> Iterator[tuple[TableRow, Mapping]]:
     """Yield the mappings of a list as records with usable, unique ids.
 
     Parameters
@@ -133,7 +133,7 @@ def records(
             yield row, found
 
 
-def outline_of(node: Node | None, findings: Findings, owner: Record | None = None) -> Outline:
+def outline_of(node: Node | None, findings: Findings, owner: TableRow | None = None) -> Outline:
     """Return the corners of a closed outline; none and a fault if it cannot be one.
 
     Parameters
@@ -142,7 +142,7 @@ def outline_of(node: Node | None, findings: Findings, owner: Record | None = Non
         The list of corners. [-]
     findings : Findings
         Where faults go. [-]
-    owner : Record or None
+    owner : TableRow or None
         Who needs an outline; None where it may be left out. [-]
     """
     if node is None and owner is not None:
@@ -155,7 +155,7 @@ def outline_of(node: Node | None, findings: Findings, owner: Record | None = Non
 
 
 def corners_of(
-    node: Node | None, limits: tuple[Limits, ...], noun: str, findings: Findings
+    node: Node | None, limits: tuple[Span, ...], noun: str, findings: Findings
 ) -> list[list[float]] | None:
     """Return a list of corners, each a short list of numbers; faults and None otherwise."""
     items = listing(node, findings)
@@ -165,15 +165,15 @@ def corners_of(
 
 
 def _numbers(
-    node: Node, limits: tuple[Limits, ...], noun: str, findings: Findings
+    node: Node, limits: tuple[Span, ...], noun: str, findings: Findings
 ) -> list[float] | None:
     """Return the numbers of a short list of fixed length; a fault and None otherwise."""
     items = node.items if isinstance(node, Listing) else ()
-    cells = [item for item in items if isinstance(item, Cell)]
-    if len(cells) != len(limits) or len(items) != len(limits):
+    entries = [item for item in items if isinstance(item, Entry)]
+    if len(entries) != len(limits) or len(items) != len(limits):
         findings.fault(node.mark, described(node), f"expected {noun}")
         return None
-    found = [cell.number(limit, findings) for cell, limit in zip(cells, limits, strict=True)]
+    found = [entry.number(limit, findings) for entry, limit in zip(entries, limits, strict=True)]
     values = [value for value in found if value is not None]
     return values if len(values) == len(limits) else None
 

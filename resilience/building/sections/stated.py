@@ -9,7 +9,7 @@ from typing import Any, TypeVar, get_args, get_type_hints
 
 from resilience.assumptions.catalogue import Setting, Value, section
 from resilience.assumptions.devices import BATTERY_PROFILES
-from resilience.building.cells import Cell, Findings, Limits, Record, quoted
+from resilience.building.entries import Entry, Findings, Span, TableRow, quoted
 from resilience.building.files.documents import (
     Mapping,
     Node,
@@ -37,10 +37,10 @@ RARELY_H = 1e12  # a hundred million years: keeps the reciprocal of a tiny rate 
 FAR = 5  # times outside the listed range: told, not refused
 
 
-def limits_of(setting: Setting) -> Limits:
+def limits_of(setting: Setting) -> Span:
     """Return what a number of that setting may be."""
     whole = isinstance(setting.default, int) and not isinstance(setting.default, bool)
-    return Limits(setting.unit, setting.least, setting.most, setting.above, whole)
+    return Span(setting.unit, setting.least, setting.most, setting.above, whole)
 
 
 def is_switch(setting: Setting) -> bool:
@@ -87,12 +87,12 @@ def given_values(
     return values_in(row, path)
 
 
-def values_in(row: Record, path: str) -> Given:
+def values_in(row: TableRow, path: str) -> Given:
     """Return the settings of one section of the catalogue that a row states, each checked.
 
     Parameters
     ----------
-    row : Record
+    row : TableRow
         It may hold other keys too. [-]
     path : str
         Path of the section in the catalogue. [-]
@@ -104,39 +104,39 @@ def values_in(row: Record, path: str) -> Given:
             continue
         if setting.instead_of and row.has(setting.instead_of):
             row.fault(key, f"expected either {key} or {setting.instead_of}")
-        value = checked(setting, row.cells[key], row.findings)
+        value = checked(setting, row.entries[key], row.findings)
         if value is not None:
             given[key] = value
     _check_duration(row, given)
     return given
 
 
-def checked(setting: Setting, cell: Cell, findings: Findings) -> Value:
+def checked(setting: Setting, entry: Entry, findings: Findings) -> Value:
     """Return the value of one setting; a fault and None if it is not one."""
     if is_switch(setting):
-        return cell.switch(findings)
+        return entry.switch(findings)
     if isinstance(setting.default, str):
-        return _word(setting, cell, findings)
+        return _word(setting, entry, findings)
     limits = limits_of(setting)
-    value = cell.number(limits, findings)
+    value = entry.number(limits, findings)
     if value is None:
         return None
-    _tell_if_far(setting, cell, value, findings)
+    _tell_if_far(setting, entry, value, findings)
     return int(value) if limits.whole else value
 
 
-def _word(setting: Setting, cell: Cell, findings: Findings) -> str | None:
+def _word(setting: Setting, entry: Entry, findings: Findings) -> str | None:
     if not setting.choices:
-        return cell.free_text(findings)
+        return entry.free_text(findings)
     choices = [str(choice) for choice in setting.choices]
-    if cell.text in choices:
-        return cell.text
+    if entry.text in choices:
+        return entry.text
     wanted = f"expected {' or '.join(choices)} ({setting.meaning.rstrip('.')})"
-    findings.fault(cell.mark, quoted(cell.text), wanted)
+    findings.fault(entry.mark, quoted(entry.text), wanted)
     return None
 
 
-def _tell_if_far(setting: Setting, cell: Cell, value: float, findings: Findings) -> None:
+def _tell_if_far(setting: Setting, entry: Entry, value: float, findings: Findings) -> None:
     if setting.low is None or setting.high is None:
         return
     # A ratio has no meaning for a level in dBm or for a range that holds 0: there the range's own
@@ -148,12 +148,12 @@ def _tell_if_far(setting: Setting, cell: Cell, value: float, findings: Findings)
         low, high = setting.low - FAR * width, setting.high + FAR * width
     if not low <= value <= high:
         findings.note(
-            f"{cell.mark}: {value:g} is more than five times outside the listed range of "
+            f"{entry.mark}: {value:g} is more than five times outside the listed range of "
             f"{setting.low:g} to {setting.high:g} {setting.unit} ({setting.source})."
         )
 
 
-def _check_duration(row: Record, given: Given) -> None:
+def _check_duration(row: TableRow, given: Given) -> None:
     """Record what does not fit together among the keys of a duration."""
     if row.has("p90_h") and not row.has("median_h"):
         row.fault("p90_h", "expected median_h beside it")
@@ -244,14 +244,14 @@ def hazards_of(found: Mapping | None, findings: Findings) -> Hazards:
 def _switched_on(node: Node | None, findings: Findings) -> bool:
     if node is None or is_nothing(node):
         return True
-    if isinstance(node, Cell):
+    if isinstance(node, Entry):
         return node.switch(findings) is not False
     findings.fault(node.mark, described(node), "expected on or off")
     return True
 
 
 def _hazard(kind: type[T], name: str, node: Node, findings: Findings) -> T | None:
-    if isinstance(node, Cell) and not is_nothing(node):
+    if isinstance(node, Entry) and not is_nothing(node):
         return filled(kind, f"hazards.{name}", {}) if _switched_on(node, findings) else None
     given = given_values(f"hazards.{name}", mapping(node, findings), findings)
     if given.get("per_year") == 0:
@@ -289,7 +289,7 @@ def models_of(
     models |= _named(DeviceModel, "models.*", found, findings)
     for name, node in (found.entries if found else {}).items():
         battery = node.entries.get("battery") if isinstance(node, Mapping) else None
-        if isinstance(battery, Cell) and name in models:
+        if isinstance(battery, Entry) and name in models:
             battery.word(batteries, findings, "a battery profile")
     return models
 
@@ -298,7 +298,7 @@ def _named(kind: type[T], path: str, found: Mapping | None, findings: Findings) 
     """Return the subsections whose names the user chose."""
     named = {}
     for name, node in (found.entries if found else {}).items():
-        usable = Cell(name, node.mark).name(findings)
+        usable = Entry(name, node.mark).name(findings)
         values = settings_of(kind, path, mapping(node, findings), findings)
         if usable:
             named[usable] = values

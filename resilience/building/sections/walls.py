@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from resilience.assumptions.changes import DOORS
-from resilience.building.cells import Record, Unique
+from resilience.building.entries import TableRow, Unique
 from resilience.building.files.documents import Node
 from resilience.building.files.tables import Columns
 from resilience.building.sections.changes import CHANGE_KEYS, door_change
@@ -30,14 +30,14 @@ class _Hole:
     ----------
     what : str
         ``door`` or ``window``, and its id. [-]
-    row : Record
+    row : TableRow
         Where it stands in the file. [-]
     left_m, right_m, foot_m, top_m : float
         Its edges, from the wall's first end and from the floor. [m]
     """
 
     what: str
-    row: Record
+    row: TableRow
     left_m: float
     right_m: float
     foot_m: float
@@ -53,7 +53,7 @@ class _Hole:
 Holes = dict[str, list[_Hole]]  # by id of the wall
 
 
-def read_walls(rows: list[Record], plan: Plan) -> None:
+def read_walls(rows: list[TableRow], plan: Plan) -> None:
     """Fill in the walls of the plan from the rows of ``walls.csv``."""
     seen = Unique()
     for row in rows:
@@ -97,8 +97,8 @@ def read_holes(
     )
 
 
-def _door(row: Record, plan: Plan, holes: Holes) -> Door | None:
-    stated = row.cells["construction"].text if row.has("construction") else ""
+def _door(row: TableRow, plan: Plan, holes: Holes) -> Door | None:
+    stated = row.entries["construction"].text if row.has("construction") else ""
     usual = stated if stated in DOORS else USUAL_LEAF
     change = door_change(row, row.word("kind", DOORS, "a kind of door", usual) or usual, plan)
     if row.has("kind") and change is None:
@@ -108,33 +108,35 @@ def _door(row: Record, plan: Plan, holes: Holes) -> Door | None:
     if hole is None or not construction:
         return None
     _tell_if_shut(row, construction, change, plan)
-    wall, width_m = row.cells["wall"].text, hole.right_m - hole.left_m
-    return Door(row.cells["id"].text, wall, hole.left_m, width_m, hole.top_m, construction, change)
+    wall, width_m = row.entries["wall"].text, hole.right_m - hole.left_m
+    return Door(
+        row.entries["id"].text, wall, hole.left_m, width_m, hole.top_m, construction, change
+    )
 
 
-def _tell_if_shut(row: Record, construction: str, change: Change | None, plan: Plan) -> None:
+def _tell_if_shut(row: TableRow, construction: str, change: Change | None, plan: Plan) -> None:
     """Tell of a leaf that is drawn shut and shuts once more when it changes."""
     if change and construction in DOORS and not row.has("adds_db"):
         plan.findings.note(
-            f"{row.place('construction')}: door {row.cells['id'].text} is drawn shut "
+            f"{row.place('construction')}: door {row.entries['id'].text} is drawn shut "
             f"({construction}) and takes another {change.adds_db:g} dB while it is changed; if it "
             f"stands open as drawn, say construction: open and kind: {construction}."
         )
 
 
-def _window(row: Record, plan: Plan, holes: Holes) -> Window | None:
+def _window(row: TableRow, plan: Plan, holes: Holes) -> Window | None:
     construction = plan.construction(row, "construction", "unknown_glass")
     hole = _hole("window", row, plan, holes)
     if hole is None or not construction:
         return None
-    wall, width_m = row.cells["wall"].text, hole.right_m - hole.left_m
+    wall, width_m = row.entries["wall"].text, hole.right_m - hole.left_m
     height_m = hole.top_m - hole.foot_m
     return Window(
-        row.cells["id"].text, wall, hole.left_m, hole.foot_m, width_m, height_m, construction
+        row.entries["id"].text, wall, hole.left_m, hole.foot_m, width_m, height_m, construction
     )
 
 
-def _hole(kind: str, row: Record, plan: Plan, holes: Holes) -> _Hole | None:
+def _hole(kind: str, row: TableRow, plan: Plan, holes: Holes) -> _Hole | None:
     """Return the rectangle of a door or a window within its wall; faults and None otherwise."""
     name = row.word("wall", plan.walls, "a wall of walls.csv")
     at_m = row.number("at_m", UP)
@@ -142,7 +144,7 @@ def _hole(kind: str, row: Record, plan: Plan, holes: Holes) -> _Hole | None:
     sill_m = row.number("sill_m", UP) if kind == "window" else 0.0
     if not name or at_m is None or width_m is None or height_m is None or sill_m is None:
         return None
-    what = f"{kind} {row.cells['id'].text}"
+    what = f"{kind} {row.entries['id'].text}"
     hole = _Hole(what, row, at_m, at_m + width_m, sill_m, sill_m + height_m)
     wall = plan.walls[name]
     if length_m(wall) > TOUCH_M and hole.right_m > length_m(wall) + TOUCH_M:

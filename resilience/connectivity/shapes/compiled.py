@@ -13,7 +13,7 @@ from resilience.connectivity.losses import edges
 from resilience.connectivity.shapes import detours, faces, grid, meetings, reckoning, scene
 from resilience.connectivity.shapes.grid import Grid
 from resilience.connectivity.shapes.meetings import Meetings, Paths
-from resilience.connectivity.shapes.reckoning import Books
+from resilience.connectivity.shapes.reckoning import Reckoning
 from resilience.connectivity.shapes.scene import Scene
 
 # A path takes 8 to 12 us times that root as it stands, on the machine that benchmarks name: 1.5 s.
@@ -28,15 +28,15 @@ class Kernels(NamedTuple):
     """What is called for many paths at once."""
 
     meet_paths: Callable[[Scene, Grid, Paths, Meetings, int], int]
-    reckon_paths: Callable[[Books, Paths, int], None]
+    reckon_paths: Callable[[Reckoning, Paths, int], None]
 
 
 def _meet_paths(scene: Scene, grid: Grid, paths: Paths, met: Meetings, first: int) -> int:
     return meetings.meet_paths(viewed(scene), viewed(grid), viewed(paths), viewed(met), first)
 
 
-def _reckon_paths(books: Books, paths: Paths, first: int) -> None:
-    seen = Books(viewed(books.scene), viewed(books.met), viewed(books.limits), viewed(books.paid))
+def _reckon_paths(work: Reckoning, paths: Paths, first: int) -> None:
+    seen = Reckoning(viewed(work.scene), viewed(work.met), viewed(work.bounds), viewed(work.paid))
     reckoning.reckon_paths(seen, viewed(paths), first)
 
 

@@ -17,7 +17,7 @@ from resilience.connectivity.shapes.detours import free_ends, lean
 from resilience.connectivity.shapes.faces import CLEAR_M, Floats, Ints
 from resilience.connectivity.shapes.grid import Grid, grid_over
 from resilience.connectivity.shapes.meetings import Meetings, Paths
-from resilience.connectivity.shapes.reckoning import Books, Limits, Paid
+from resilience.connectivity.shapes.reckoning import Bounds, Paid, Reckoning
 from resilience.connectivity.shapes.scene import FREE, Label, Scene, scene_of
 
 # A construction that states so much says "opaque": nobody measures it indoors, because some of the
@@ -271,7 +271,7 @@ def crossed(drawn: Drawing, paths: Paths, spare_db: Floats) -> Crossings:
         nothing = np.zeros(n_paths + 1, np.int64)
         return Crossings((), nothing, nothing[:0], np.zeros(0), nothing[:0], np.zeros(n_paths))
     kernels = compiled() if is_much(n_paths, len(scene.things)) else AS_THEY_STAND
-    limits = Limits(drawn.wavelength_m, drawn.most_db, spare_db)
+    bounds = Bounds(drawn.wavelength_m, drawn.most_db, spare_db)
     met = _room(scene, n_paths)
     total_db, start = np.zeros(n_paths), np.zeros(n_paths + 1, np.int64)
     labels, losses_db, times = [met.label[:0]], [met.along[:0]], [met.label[:0]]
@@ -288,7 +288,7 @@ def crossed(drawn: Drawing, paths: Paths, spare_db: Floats) -> Crossings:
             np.empty_like(met.label[:n_met]),
             total_db[first:end],
         )
-        kernels.reckon_paths(Books(scene, met, limits, paid), paths, first)
+        kernels.reckon_paths(Reckoning(scene, met, bounds, paid), paths, first)
         start[first : end + 1] = start[first] + paid.start
         labels.append(paid.label[: paid.start[-1]].copy())
         losses_db.append(paid.loss_db[: paid.start[-1]].copy())

@@ -18,7 +18,7 @@ LEAST_DETOUR_DB = 6.0
 COUNTED = -1.0  # in place of a loss: something that touches it pays
 
 
-class Limits(NamedTuple):
+class Bounds(NamedTuple):
     """What bounds the losses.
 
     Parameters
@@ -70,39 +70,39 @@ class Payment(NamedTuple):
     times: int
 
 
-class Books(NamedTuple):
+class Reckoning(NamedTuple):
     """All that reckoning looks at."""
 
     scene: Scene
     met: Meetings
-    limits: Limits
+    bounds: Bounds
     paid: Paid
 
 
-def reckon_paths(books: Books, paths: Paths, first: int) -> None:
+def reckon_paths(work: Reckoning, paths: Paths, first: int) -> None:
     """Reckon what the paths of a batch pay.
 
     Parameters
     ----------
-    books : Books
+    work : Reckoning
         What they meet, put in order along each path and settled; ``paid`` is overwritten. [-]
     paths : Paths
         All of them. [-]
     first : int
         The first path of this batch. [-]
     """
-    n, paid = 0, books.paid
+    n, paid = 0, work.paid
     for place in range(paid.total_db.shape[0]):
         path = first + place
         line = line_between(paths.points_m, paths.ends[path, 0], paths.ends[path, 1])
-        rows = (books.met.start[place], books.met.start[place + 1])
-        order_meetings(books.met, rows[0], rows[1])
+        rows = (work.met.start[place], work.met.start[place + 1])
+        order_meetings(work.met, rows[0], rows[1])
         paid.start[place] = n
-        spare_db = books.limits.spare_db[path]
-        total_db = settle_joints(books, line, rows, spare_db)
+        spare_db = work.bounds.spare_db[path]
+        total_db = settle_joints(work, line, rows, spare_db)
         if total_db <= spare_db:
-            end = pay_others(books, line, rows, pay_linings(books, line, rows, n))
-            order_paid(books.scene, paid, n, end)
+            end = pay_others(work, line, rows, pay_linings(work, line, rows, n))
+            order_paid(work.scene, paid, n, end)
             total_db = sum_db(paid, n, end)
         paid.total_db[place] = total_db
         if total_db <= spare_db:
@@ -110,7 +110,7 @@ def reckon_paths(books: Books, paths: Paths, first: int) -> None:
     paid.start[paid.total_db.shape[0]] = n
 
 
-def settle_joints(books: Books, line: Line, rows: tuple[int, int], spare_db: float) -> float:
+def settle_joints(work: Reckoning, line: Line, rows: tuple[int, int], spare_db: float) -> float:
     """Price walls and pillars, and leave the lossiest of what touches; return a sum so far.
 
     A joint is what a path meets within twice ``TOUCH_M``, and while it is inside a pillar. A side
@@ -118,7 +118,7 @@ def settle_joints(books: Books, line: Line, rows: tuple[int, int], spare_db: flo
 
     Parameters
     ----------
-    books : Books
+    work : Reckoning
         What is met; losses and labels of walls and pillars become those of the cheapest way. [-]
     line : Line
         The path. [-]
@@ -127,7 +127,7 @@ def settle_joints(books: Books, line: Line, rows: tuple[int, int], spare_db: flo
     spare_db : float
         Loss beyond which nobody wants to know more. [dB]
     """
-    scene, met = books.scene, books.met
+    scene, met = work.scene, work.met
     n_faces = scene.faces.shape[0]
     held, end_m, spent_db, has_pillar = -1, 0.0, 0.0, False
     for meeting in range(rows[0], rows[1]):
@@ -138,7 +138,7 @@ def settle_joints(books: Books, line: Line, rows: tuple[int, int], spare_db: flo
         if is_pillar:
             leaves_m += met.measure[meeting] * line.plan_m / line.length_m
         if not is_lining(scene, thing):
-            loss_db, label = cheapest(books, line, meeting, met.through_db[meeting])
+            loss_db, label = cheapest(work, line, meeting, met.through_db[meeting])
             met.through_db[meeting], met.label[meeting] = loss_db, label
         # Pillars side by side are two, so these have to overlap.
         reach_m = -TOUCH_M if is_pillar and has_pillar else 2 * TOUCH_M
@@ -175,12 +175,12 @@ def is_dearer(rank: Ints, met: Meetings, held: int, meeting: int) -> bool:
     return loss_db > held_db or (loss_db == held_db and is_ahead)
 
 
-def pay_linings(books: Books, line: Line, rows: tuple[int, int], n: int) -> int:
+def pay_linings(work: Reckoning, line: Line, rows: tuple[int, int], n: int) -> int:
     """Write down what lined shafts in a path take, each as a whole; return the number of payments.
 
     Parameters
     ----------
-    books : Books
+    work : Reckoning
         What is met and paid. [-]
     line : Line
         The path. [-]
@@ -189,7 +189,7 @@ def pay_linings(books: Books, line: Line, rows: tuple[int, int], n: int) -> int:
     n : int
         Payments so far. [-]
     """
-    scene, met = books.scene, books.met
+    scene, met = work.scene, work.met
     for first in range(rows[0], rows[1]):
         if not is_lining(scene, met.thing[first]) or is_told(met, rows[0], first):
             continue
@@ -197,10 +197,10 @@ def pay_linings(books: Books, line: Line, rows: tuple[int, int], n: int) -> int:
         for meeting in range(first, rows[1]):
             if met.label[meeting] == met.label[first] and met.through_db[meeting] != COUNTED:
                 through_db, times = through_db + met.through_db[meeting], times + 1
-        loss_db, label = cheapest(books, line, first, through_db)
-        if loss_db >= books.limits.most_db:
+        loss_db, label = cheapest(work, line, first, through_db)
+        if loss_db >= work.bounds.most_db:
             times = 0
-        n = pay(books.paid, n, Payment(label, met.along[first], loss_db, times))
+        n = pay(work.paid, n, Payment(label, met.along[first], loss_db, times))
     return n
 
 
@@ -222,12 +222,12 @@ def is_told(met: Meetings, row: int, meeting: int) -> bool:
     return False
 
 
-def pay_others(books: Books, line: Line, rows: tuple[int, int], n: int) -> int:
+def pay_others(work: Reckoning, line: Line, rows: tuple[int, int], n: int) -> int:
     """Write down what everything but linings takes; return the number of payments.
 
     Parameters
     ----------
-    books : Books
+    work : Reckoning
         What is met and paid. [-]
     line : Line
         The path. [-]
@@ -236,7 +236,7 @@ def pay_others(books: Books, line: Line, rows: tuple[int, int], n: int) -> int:
     n : int
         Payments so far. [-]
     """
-    scene, met = books.scene, books.met
+    scene, met = work.scene, work.met
     n_faces = scene.faces.shape[0]
     for meeting in range(rows[0], rows[1]):
         thing, loss_db, label = met.thing[meeting], met.through_db[meeting], met.label[meeting]
@@ -244,19 +244,19 @@ def pay_others(books: Books, line: Line, rows: tuple[int, int], n: int) -> int:
             continue
         times = 1
         if thing >= n_faces + scene.n_pillars:
-            loss_db, label = cheapest(books, line, meeting, loss_db)
-        elif thing >= n_faces and loss_db >= books.limits.most_db:
+            loss_db, label = cheapest(work, line, meeting, loss_db)
+        elif thing >= n_faces and loss_db >= work.bounds.most_db:
             times = 0
-        n = pay(books.paid, n, Payment(label, met.along[meeting], loss_db, times))
+        n = pay(work.paid, n, Payment(label, met.along[meeting], loss_db, times))
     return n
 
 
-def cheapest(books: Books, line: Line, meeting: int, through_db: float) -> tuple[float, int]:
+def cheapest(work: Reckoning, line: Line, meeting: int, through_db: float) -> tuple[float, int]:
     """Loss of the cheapest way past one thing, and what that way is called.
 
     Parameters
     ----------
-    books : Books
+    work : Reckoning
         What is met. [-]
     line : Line
         The path. [-]
@@ -265,26 +265,26 @@ def cheapest(books: Books, line: Line, meeting: int, through_db: float) -> tuple
     through_db : float
         Loss straight through. [dB]
     """
-    scene, limits, thing = books.scene, books.limits, books.met.thing[meeting]
+    scene, bounds, thing = work.scene, work.bounds, work.met.thing[meeting]
     n_faces = scene.faces.shape[0]
     is_wall, is_pillar = thing < scene.n_walls, n_faces <= thing < n_faces + scene.n_pillars
-    loss_db, label = through_db, books.met.label[meeting]
+    loss_db, label = through_db, work.met.label[meeting]
     if is_lining(scene, thing) or is_pillar:
-        loss_db = min(loss_db, limits.most_db)
+        loss_db = min(loss_db, bounds.most_db)
     if thing >= n_faces + scene.boxes_m.shape[0] or loss_db <= LEAST_DETOUR_DB:
         return loss_db, label
     if is_wall:
-        round_db = round_ends_db(scene, thing, line, limits.wavelength_m)
+        round_db = round_ends_db(scene, thing, line, bounds.wavelength_m)
     else:
-        round_db = round_outline_db(scene, thing, line, limits.wavelength_m)
+        round_db = round_outline_db(scene, thing, line, bounds.wavelength_m)
     if round_db < loss_db:
         loss_db, label = round_db, scene.things[thing, ROUND]
     if scene.things[thing, OVER] != NONE:
         if is_wall:
-            along = books.met.along[meeting]
-            over_db = over_wall_db(scene, thing, along, line, limits.wavelength_m)
+            along = work.met.along[meeting]
+            over_db = over_wall_db(scene, thing, along, line, bounds.wavelength_m)
         else:
-            over_db = over_box_db(scene, thing - n_faces, line, limits.wavelength_m)
+            over_db = over_box_db(scene, thing - n_faces, line, bounds.wavelength_m)
         if over_db < loss_db:
             loss_db, label = over_db, scene.things[thing, OVER]
     return loss_db, label

@@ -13,13 +13,14 @@ from resilience.connectivity.air import Air
 from resilience.connectivity.reception import LOW_CDBM
 from resilience.connectivity.table import LinkTable
 from resilience.draws import element_key
-from resilience.hazards.elements import Cells, Effect, Element
+from resilience.hazards.causes import Effect, described
+from resilience.hazards.elements import Cells, Element
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import DrawnPath, GivenPath, Mesh, MeshLink, Rules
 from resilience.lifetime.record import SWING, Holder
 from resilience.lifetime.state import world as w
 from resilience.lifetime.state.world import World, rows
-from resilience.lifetime.tally import COLUMNS, COUNTED
+from resilience.lifetime.tally import COLUMNS
 
 Ints = NDArray[np.int64]
 Name = tuple[str, str]
@@ -229,8 +230,9 @@ def _element(row: Any, one: Element, script_first: int) -> Any:
     row["last_shape"], row["last_scale"], row["last_slope"] = one.lasts.numbers
     row["weak_share"], row["weak_ms"] = one.weak_share, one.weak_ms
     row["key"] = element_key(*one.luck)
-    if one.cause in COUNTED:
-        row["column"] = COLUMNS.index(COUNTED[one.cause])
+    column = described(one.cause).column
+    if column is not None:
+        row["column"] = COLUMNS.index(column)
     return row
 
 

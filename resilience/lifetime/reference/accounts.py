@@ -125,7 +125,7 @@ class Accounts:
             self._settle_sensor(now, sensor, outcome)
         self._settle_count(now)
         if not outcome.in_outage:
-            self._judge_again(now, outcome.usable)
+            self._blame_again(now, outcome.usable)
 
     def _turn_outage(self, now: int, in_outage: bool) -> None:
         if in_outage and self._outage_since is None:
@@ -209,8 +209,8 @@ class Accounts:
         self._blame_ms[account.holding.holder] += self._promise(now) - account.held_since
         account.held_since = self._promise(now)
 
-    def _judge_again(self, now: int, usable: networkx.Graph) -> None:
-        """Judge every open spell whose holder has returned."""
+    def _blame_again(self, now: int, usable: networkx.Graph) -> None:
+        """Put every open spell whose holder has returned down to another."""
         for sensor, account in self._sensors.items():
             if account.holding is not None and self._blame.is_over(account.holding, now):
                 self._close_holding(now, account)

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 import networkx
 
-from resilience.hazards.elements import Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Element
 from resilience.lifetime.mesh import Mesh, MeshLink
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, SWING, Holder
 from resilience.lifetime.reference.holds import Holds

@@ -5,7 +5,8 @@ from copy import copy
 
 import networkx
 
-from resilience.hazards.elements import Effect, Element
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Element
 from resilience.lifetime.mesh import Mesh, MeshLink
 from resilience.lifetime.record import Holder
 from resilience.lifetime.reference.levels import Levels

@@ -12,7 +12,8 @@ from itertools import count
 import simpy
 
 from resilience.draws import LONGEST_MS
-from resilience.hazards.elements import Cells, DeviceFate, Effect, Element, Fate
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Cells, DeviceFate, Element, Fate
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Mesh, MeshLink, Rules

@@ -132,7 +132,7 @@ class Findings:
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
+class Span:
     """What a number may be.
 
     Parameters
@@ -184,7 +184,7 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class Entry:
     """One value as text, where it stands, and how it was written.
 
     Parameters
@@ -204,7 +204,7 @@ class Cell:
     plain: bool = True
     decimal_comma: bool = False
 
-    def number(self, limits: Limits, findings: Findings) -> float | None:
+    def number(self, limits: Span, findings: Findings) -> float | None:
         """Return the value as a number within limits; a fault and None if it is not one."""
         text = self.text.replace(",", ".") if self.decimal_comma else self.text
         wanted = limits.wanted
@@ -272,8 +272,8 @@ def id_problem(text: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Record:
-    """One row of a table or one mapping of a document: cells by key, empty ones left out.
+class TableRow:
+    """One row of a table or one mapping of a document: entries by key, empty ones left out.
 
     Parameters
     ----------
@@ -281,7 +281,7 @@ class Record:
         Where the row or mapping stands. [-]
     prefix : str
         What precedes a key in messages, as in ``column`` with a blank. [-]
-    cells : dict of str to Cell
+    entries : dict of str to Entry
         What is filled in. [-]
     findings : Findings
         Where faults go. [-]
@@ -289,39 +289,39 @@ class Record:
 
     mark: Mark
     prefix: str
-    cells: dict[str, Cell]
+    entries: dict[str, Entry]
     findings: Findings
 
     def place(self, key: str) -> Mark:
         """Where the key stands, or where it would stand."""
-        cell = self.cells.get(key)
-        return cell.mark if cell else Mark(self.mark.file, self.mark.line, self.prefix + key)
+        entry = self.entries.get(key)
+        return entry.mark if entry else Mark(self.mark.file, self.mark.line, self.prefix + key)
 
     def fault(self, key: str, wanted: str) -> None:
         """Record that what stands at a key is not what was wanted."""
-        cell = self.cells.get(key)
-        self.findings.fault(self.place(key), quoted(cell.text if cell else ""), wanted)
+        entry = self.entries.get(key)
+        self.findings.fault(self.place(key), quoted(entry.text if entry else ""), wanted)
 
     def has(self, key: str) -> bool:
         """Whether the key is filled in."""
-        return key in self.cells
+        return key in self.entries
 
-    def number(self, key: str, limits: Limits) -> float | None:
+    def number(self, key: str, limits: Span) -> float | None:
         """Return a number that must be given; a fault and None if it is missing or wrong."""
-        if key not in self.cells:
+        if key not in self.entries:
             self.fault(key, limits.wanted)
             return None
-        return self.cells[key].number(limits, self.findings)
+        return self.entries[key].number(limits, self.findings)
 
-    def number_or(self, key: str, limits: Limits, default: float) -> float:
+    def number_or(self, key: str, limits: Span, default: float) -> float:
         """Return a number that may be left out; the default also stands in for a faulty one."""
-        value = self.number(key, limits) if key in self.cells else None
+        value = self.number(key, limits) if key in self.entries else None
         return default if value is None else value
 
     def word(self, key: str, known: Iterable[str], noun: str, default: str = "") -> str | None:
         """Return one of the known words, the default if it is left out and there is one."""
-        if key in self.cells:
-            return self.cells[key].word(known, self.findings, noun)
+        if key in self.entries:
+            return self.entries[key].word(known, self.findings, noun)
         if default:
             return default
         self.fault(key, f"expected {noun}")
@@ -329,18 +329,18 @@ class Record:
 
     def name(self, key: str = "id") -> str | None:
         """Return an id that must be given; a fault and None if it is missing or unusable."""
-        if key not in self.cells:
+        if key not in self.entries:
             self.fault(key, "expected an id")
             return None
-        return self.cells[key].name(self.findings)
+        return self.entries[key].name(self.findings)
 
     def text(self, key: str) -> str:
         """Return free text, empty where nothing is said."""
-        return self.cells[key].free_text(self.findings) if key in self.cells else ""
+        return self.entries[key].free_text(self.findings) if key in self.entries else ""
 
     def switch(self, key: str, default: bool) -> bool:
         """Return whether it is switched on; the default where nothing or nonsense is said."""
-        state = self.cells[key].switch(self.findings) if key in self.cells else None
+        state = self.entries[key].switch(self.findings) if key in self.entries else None
         return default if state is None else state
 
 
@@ -353,7 +353,7 @@ class Unique:
     def __contains__(self, name: str) -> bool:
         return name.casefold() in self._seen
 
-    def admit(self, record: Record, name: str, key: str = "id") -> bool:
+    def admit(self, record: TableRow, name: str, key: str = "id") -> bool:
         """Whether the id is new; a fault that names the earlier place if it is not."""
         earlier = self._seen.setdefault(name.casefold(), record.place(key))
         if earlier == record.place(key):

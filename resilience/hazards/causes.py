@@ -1,0 +1,151 @@
+"""What can take something away: each cause described once, for all who draw, count or tell it.
+
+A sentence is a pattern. It may name ``{id}``, ``{cause}``, the two ends of a link as ``{ends}`` (A
+and B) or ``{path}`` (A to B), and of a door or obstacle its name and what it does: ``{thing}``,
+``{Thing}``, ``{begins}``, ``{stops}``, ``{state}``.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Effect(StrEnum):
+    """What an absence does while it lasts."""
+
+    DOWN = "down"  # the device has failed
+    MUTE = "mute"  # the device forwards but does not measure
+    CUT = "cut"  # the link carries nothing
+    LOSS = "loss"  # the link loses strength, in hundredths of a dB
+    COST = "cost"  # the link's cost rises, in 1/128 transmission
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One cause. Nothing but its name is needed: it then gets plain words and is not counted.
+
+    Parameters
+    ----------
+    name : str
+        As in rows of hazards, in blame and in the keys of draws. [-]
+    effect : Effect
+        What an absence does while it lasts. [-]
+    struck, ended : str
+        Sentences for when it strikes and when that is over. [-]
+    noun, nouns : str
+        One strike and several, to be counted; an ``s`` is added where nouns is empty. [-]
+    reason : str
+        What hours are put down to, in a table; causes with equal patterns are one reason. [-]
+    occasion : str
+        The same in a sentence: when such hours come. [-]
+    column : str or None
+        Column of a lifetime's row that counts strikes; only what holds devices is counted. [-]
+    luck : str or None
+        Kind of the key of its draws; None: ``link`` or ``device``, as the id says. [-]
+    """
+
+    name: str
+    effect: Effect = Effect.DOWN
+    struck: str = "{id} went away ({cause})."
+    ended: str = "{id} is back ({cause})."
+    noun: str = "{cause}"
+    nouns: str = ""
+    reason: str = "{id} away"
+    occasion: str = "while {id} is away"
+    column: str | None = None
+    luck: str | None = None
+
+
+HARDWARE = Cause(
+    "hardware",
+    struck="{id} failed (hardware).",
+    ended="{id} was replaced.",
+    noun="device failure",
+    column="device_failures",
+)
+BATTERY = Cause(
+    "battery",
+    struck="The battery of {id} is flat.",
+    ended="{id} has new cells.",
+    noun="flat battery",
+    nouns="flat batteries",
+    column="battery_deaths",
+)
+GATEWAY_OUTAGE = Cause(
+    "gateway_outage",
+    struck="{id} went down (supply, network or computer).",
+    ended="{id} is back.",
+    noun="gateway outage",
+    column="gateway_outages",
+)
+GATEWAY_HARDWARE = Cause(
+    "gateway_hardware",
+    struck="{id} failed (hardware).",
+    ended="{id} was replaced.",
+    noun="gateway hardware failure",
+    column="gateway_outages",
+)
+LINK_BLOCKAGE = Cause(
+    "link_blockage",
+    Effect.LOSS,
+    struck="Something came between {ends}.",
+    ended="The path between {ends} is free again.",
+    noun="blocked path",
+    reason="path {path} blocked",
+    occasion="while path {path} is blocked",
+)
+OBSTACLE = Cause(
+    "obstacle",
+    Effect.LOSS,
+    struck="{Thing} {begins}.",
+    ended="{Thing} {stops}.",
+    noun="change of a door or obstacle",
+    nouns="changes of doors or obstacles",
+    reason="{thing} {state}",
+    occasion="while {thing} {state}",
+    luck="obstacle",  # its id may also be that of a device
+)
+# No row of the hazard table, so nothing ends or is counted: a link whose level alone closes it.
+SWING = Cause(
+    "swing",
+    Effect.LOSS,
+    struck="The path {path} faded.",
+    reason="path {path} faded",
+    occasion="while path {path} has faded",
+    luck="link",
+)
+
+CAUSES = {
+    cause.name: cause
+    for cause in (
+        HARDWARE,
+        BATTERY,
+        GATEWAY_OUTAGE,
+        GATEWAY_HARDWARE,
+        LINK_BLOCKAGE,
+        OBSTACLE,
+        SWING,
+    )
+}
+
+
+def described(name: str) -> Cause:
+    """Return the cause of a name, in plain words where nobody described it.
+
+    Parameters
+    ----------
+    name : str
+        Name of the cause. [-]
+    """
+    return CAUSES.get(name) or Cause(name)
+
+
+def counted_columns() -> dict[str, Cause]:
+    """Columns that count strikes, each with the cause whose noun says what it counts.
+
+    That is the first cause of the column.
+    """
+    columns: dict[str, Cause] = {}
+    for cause in CAUSES.values():
+        if cause.column is not None:
+            columns.setdefault(cause.column, cause)
+    return columns
