@@ -6,9 +6,9 @@ from datetime import date
 from typing import Any
 
 import numpy as np
-from resilience.building.cells import Findings
 
 from resilience.assumptions.catalogue import section
+from resilience.building.entries import Findings
 from resilience.building.sections.stated import batteries_of, hazards_of, routing_of, upkeep_of
 from resilience.building.settings import DeviceModel, Radio
 from resilience.building.site import Device, Kind, Layout, Place, Site

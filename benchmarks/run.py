@@ -21,13 +21,13 @@ LIBRARIES = ("numpy", "numba", "scipy", "networkx", "simpy")
 
 SMALL, MIDDLE, LARGE, SPARSE, DENSE = SCATTERS
 FULL = [
-    Match(SMALL, 2_000, 50, 500),
-    Match(MIDDLE, 100, 50, 3_000),
-    Match(LARGE, 24, 20, 10_000),
-    Match(SPARSE, 24, 20, 10_000),
-    Match(DENSE, 24, 20, 3_000),
+    Match(SMALL, 2_000, 2_000, 500),
+    Match(MIDDLE, 25, 2_000, 3_000),
+    Match(LARGE, 1, 500, 10_000),
+    Match(SPARSE, 1, 500, 10_000),
+    Match(DENSE, 1, 2_000, 3_000),
 ]
-QUICK = [Match(SMALL, 200, 1, 500), Match(replace(MIDDLE, years=0.1), 10, 1, 3_000)]
+QUICK = [Match(SMALL, 200, 200, 500), Match(MIDDLE, 2, 50, 3_000)]
 QUICK_STUDIES = (replace(SMALL, years=0.1, n_lifetimes=2),)
 AIM_THREADS, AIM_COMPILE_S, AIM_START_S = 1.9, 10.0, 1.5
 
@@ -45,7 +45,7 @@ def main() -> int:
     scatters = QUICK_STUDIES if options.quick else SCATTERS
     tell_studies(scatters, options.before, 1 if options.quick else 3, page)
     page.say("## Against the reference")
-    tell_contest(QUICK if options.quick else FULL, 1 if options.quick else 3, page)
+    tell_contest(QUICK if options.quick else FULL, 1 if options.quick else 5, page)
     _tell_agreement(page)
     if not options.quick:
         _tell_costs(page)

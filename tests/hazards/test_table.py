@@ -79,7 +79,7 @@ def test_a_row_holds_down_its_own_device_or_weakens_its_own_link(annexe, cause):
 
 
 def test_rates_and_losses_are_those_of_the_catalogue(annexe):
-    """8766 h / 0.025, 0.05, 6 and (busy) 20 a year; 10 dB: field-based defaults of the catalogue."""
+    """8766 h / 0.025, 0.05, 6 and (busy) 20 a year; 10 dB: the defaults of the catalogue."""
     for cause, per_year in (
         ("hardware", 0.025),
         ("gateway_hardware", 0.05),

@@ -9,7 +9,8 @@ A mesh tells of a link only while it uses it, and it uses what works. States are
 with unseen link-hours hidden, and with what was last seen carried for a day (see ``field_replay``):
 over random layouts of half the devices, as simulation / measurement with a bootstrap interval over
 the layouts. Links that never move stand beside them as a control, and come out as near: the holes
-decide both. So a law under which links fail that were seen to work is found out, and no finer one.
+decide both. So a law under which links fail that were seen to work is found out, and no finer one:
+a swing of 12 dB is beyond the factor of two, one of 6 dB is not.
 
 What was found is recorded with the tests, so that ``pytest --junitxml`` keeps it.
 """
@@ -32,7 +33,8 @@ from resilience.building.site import GivenLink, Layout, Site
 from resilience.connectivity.air import Air
 from resilience.connectivity.links import link_table
 from resilience.draws import element_key, level_place, phase_ms, stream
-from resilience.hazards.elements import Effect, Fate
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Fate
 from resilience.hazards.table import hazard_table
 from resilience.lifetime.engines import COMPILED, REFERENCE
 from resilience.lifetime.playing import Stage
@@ -292,8 +294,8 @@ def swinging(site, spread_db):
 def test_links_fall_by_8_db_as_often_as_the_traces_allow(field, moving, record_property):
     """Noise rises as often as it falls, an obstruction does not: rises are taken off the falls.
 
-    Falls were told apart from noise one by one for ``hazards.link_blockage``: 14 in 0.43 link-years
-    of the office, 4 in 4.3 of the orchard. The bounds are what counts as small as these leave open.
+    ``hazards.link_blockage`` goes by 14 falls in 0.43 link-years of the office and 4 in 4.3 of the
+    orchard; the bounds are about what counts as small as these leave open.
     """
     _, falls, rises = strength_figures(field.trace.rssi_dbm, field.trace.seen)
     record_property(f"{field.name}: falls and rises, field", f"{falls:.2f} and {rises:.2f} a year")

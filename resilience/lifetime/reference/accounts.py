@@ -210,7 +210,7 @@ class Accounts:
         account.held_since = self._promise(now)
 
     def _blame_again(self, now: int, usable: networkx.Graph) -> None:
-        """Put every open spell whose holder has returned down to another."""
+        """Put down anew every open spell whose holder has returned."""
         for sensor, account in self._sensors.items():
             if account.holding is not None and self._blame.is_over(account.holding, now):
                 self._close_holding(now, account)

@@ -203,8 +203,7 @@ def next_closing_ms(world: World, row: int) -> int:
     loss_cdb, soonest_ms = loss_now(world, link), NEVER
     for i in range(link.burdens_first, link.burdens_beyond):
         element = world.elements[world.places[i]]
-        worst_cdb = link.spare_cdb + rules.worst_cdb - loss_cdb - element.amount
-        if element.away == 0 and element.effect != IS_COST and worst_cdb < 0:
+        if element.away == 0 and element.effect != IS_COST:  # it closes by itself, or with others
             soonest_ms = min(soonest_ms, element.next)
     return next_level_ms(world, link, loss_cdb - link.spare_cdb, 0, soonest_ms)
 
