@@ -8,6 +8,7 @@ from resilience.hazards.causes import described
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Holder
 from resilience.montecarlo.estimates import Estimate, Floats, Limits
 from resilience.montecarlo.sequences import asymptotic_sequence, is_informative
+from resilience.montecarlo.stopping import FIRST_LOOKS
 from resilience.montecarlo.study import Study
 from resilience.units import HOURS_PER_YEAR
 
@@ -142,6 +143,8 @@ def pair_of(first: Study, second: Study, level_share: float) -> Pair:
 
 
 def _verdict(difference: Estimate, values: Floats, indifference_h: float) -> Verdict:
+    if len(values) < FIRST_LOOKS[0]:  # cut short by time: bounds of so few are not to be trusted
+        return Verdict.TOO_CLOSE
     if -indifference_h <= difference.low and difference.high <= indifference_h:
         return Verdict.ALIKE
     if not is_informative(values):

@@ -127,16 +127,19 @@ def _elements(draw: st.DrawFn, mesh: Mesh) -> tuple[Element, ...]:
     on_devices = [(effect, device.id) for device in mesh.devices for effect in ("down", "mute")]
     on_links = [(effect, link.id) for link in mesh.links for effect in ("cut", "loss", "cost")]
     gateways = [("down", gateway) for gateway in mesh.gateways]  # often: outages, standby
+    crowded = draw(st.sampled_from(mesh.links)).id if mesh.links else None
+    losses = [("loss", crowded)] if crowded else []  # often: several that count only together
+    often = 5 * (gateways + losses) + on_devices + on_links
     chosen = draw(
         st.lists(
-            st.tuples(st.sampled_from("ab"), st.sampled_from(5 * gateways + on_devices + on_links)),
-            max_size=8,
+            st.tuples(st.sampled_from("abcd"), st.sampled_from(often)),
+            max_size=10,
             unique_by=lambda one: (one[0], *one[1]),
         )
     )
     found = []
     for letter, (effect, target) in chosen:
-        cause, amount = f"{letter} {effect}", draw(st.sampled_from((200, 700, 1000)))
+        cause, amount = f"{letter} {effect}", draw(st.sampled_from((150, 200, 700, 1000)))
         clock = draw(_clocks(effect))
         more = {id for one, id in on_devices + on_links if one == effect}
         if not clock.get("is_mended"):  # what is mended has a visit to its one device
