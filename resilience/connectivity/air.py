@@ -1,7 +1,7 @@
 """What decides a link at a moment: strength against what is needed, reception, and cost."""
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,7 @@ from resilience.units import ms_from_h
 Ints = NDArray[np.int64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Air:
     """What all links of a site have in common.
 
@@ -44,10 +44,11 @@ class Air:
     levels_cdb: Ints
     holds_ms: int
 
-    @classmethod
-    def of(cls, radio: Radio, routing: Routing) -> "Air":
-        """Return the air of a site, in the units of the engines."""
-        return cls(
+    @staticmethod
+    @lru_cache(maxsize=64)
+    def of(radio: Radio, routing: Routing) -> "Air":
+        """Return the air of a site, one for equal settings, in the units of the engines."""
+        return Air(
             momentary_curve(radio),
             prr_units(routing.min_prr),
             routing.objective == "hops",
