@@ -89,7 +89,7 @@ def _reset_devices(world: World) -> None:
         cells.start = stream(now.seed, now.lifetime, cells.key)
         cells.left = charge_na_ms(cells, 0)
         cells.sets = 1
-        cells.drain = cells.drain_since = 0
+        cells.drain = cells.drain_since = cells.drained = cells.drained_ms = 0
 
 
 @jit_once

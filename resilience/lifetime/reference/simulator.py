@@ -17,7 +17,14 @@ from resilience.hazards.elements import Cells, DeviceFate, Element, Fate
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Mesh, MeshLink, Rules
-from resilience.lifetime.record import SWING, Absence, History, Lifetime, ParentChange
+from resilience.lifetime.record import (
+    SWING,
+    Absence,
+    History,
+    Holder,
+    Lifetime,
+    ParentChange,
+)
 from resilience.lifetime.reference.accounts import Accounts, Outcome
 from resilience.lifetime.reference.gateways import Gateways
 from resilience.lifetime.reference.holds import Holds
@@ -78,6 +85,8 @@ class _Battery:
         self._left_na_ms = fate.charge_na_ms(cells, 0)
         self._drain_na = 0
         self._since = 0
+        self._drained_na_ms = 0  # by all sets, and for how long
+        self._drained_for_ms = 0
         self.process: simpy.Process | None = None
         self.wakes_ms = 0  # until when the process sleeps; 0 while the cells are dead
 
@@ -89,8 +98,16 @@ class _Battery:
 
     def drain(self, now: int, drain_na: int) -> None:
         """Go on at another rate."""
-        self._left_na_ms -= self._drain_na * (now - self._since)
+        drained_na_ms = self._drain_na * (now - self._since)
+        self._left_na_ms -= drained_na_ms
+        self._drained_na_ms += drained_na_ms
+        self._drained_for_ms += (now - self._since) * (self._drain_na > 0)
         self._since, self._drain_na = now, drain_na
+
+    def mean_drain_na(self, now: int) -> int | None:
+        """Draw so far while it was up; None if it never was."""
+        self.drain(now, 0)
+        return self._drained_na_ms // self._drained_for_ms if self._drained_for_ms else None
 
     def renew(self, now: int) -> None:
         """Put in the next set of cells."""
@@ -117,7 +134,7 @@ class _Simulation:
         self._somebody_waits = False  # up without a route, and no site outage runs
         self._struck: list[Element] = []
         self._ended: list[Element] = []
-        self._strikes: Counter[str] = Counter()
+        self._strikes: Counter[Holder] = Counter()
         self._absences: list[Absence] = []
         self._parents: list[ParentChange] = []
         self._faded: list[tuple[int, str]] = []
@@ -168,8 +185,13 @@ class _Simulation:
         self._env.run(until=self._rules.horizon_ms)
         for struck_ms, element in self._holds.away.values():
             self._absences.append(Absence(element, struck_ms, None))
+        drains_na = {
+            device: battery.mean_drain_na(self._rules.horizon_ms)
+            for device, battery in self._batteries.items()
+        }
         record = self._accounts.close(
             self._strikes,
+            {device: drain_na for device, drain_na in drains_na.items() if drain_na is not None},
             self._n_visits_ended,
             sum(battery.n_sets - 1 for battery in self._batteries.values()),
         )
@@ -311,7 +333,7 @@ class _Simulation:
         renewed: set[str] = set()
         for element in sorted(self._struck, key=lambda one: one.name):
             if element.effect in (Effect.DOWN, Effect.MUTE):
-                self._strikes[element.cause] += 1
+                self._strikes[element.name] += 1
             self._holds.strike(element, now)
             if element.is_mended and element.away_ms is None:
                 self._call(element.targets[0], element.lasts)

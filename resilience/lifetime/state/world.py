@@ -188,10 +188,15 @@ class Element:
     later: int  # list of what holds devices and is away, by strike time
     earlier: int
     held: int  # first sensor whose open spell it holds
-    strikes: int
+    strikes: int  # in this lifetime
     column: int  # of the row of a lifetime in which its strikes are counted
-    blame_ms: int
+    blame_ms: int  # in all lifetimes
+    early_blame_ms: int  # the part before a sensor's first route
     began: int
+    struck: int
+
+
+OVER_LIFETIMES = ("blame_ms", "early_blame_ms", "began", "struck")  # columns of elements
 
 
 class Cells:
@@ -201,6 +206,8 @@ class Cells:
     drain: int  # nA
     drain_since: int
     sets: int
+    drained: int  # nA ms by all sets of this lifetime (room for 2.5 million mAh), and for how long
+    drained_ms: int
     leaf: int  # nA: with a route, per sensor behind it, without a route
     forwarding: int
     searching: int
@@ -286,6 +293,8 @@ class Now:
     deepest: int
     layout_ms: int
     radio_draw_ms: int
+    early_layout_ms: int
+    early_radio_draw_ms: int
     layout_began: int
     radio_draw_began: int
 
