@@ -86,6 +86,13 @@ def test_simpy_is_known_to_the_reference_engine_alone():
         assert not uses or module == PACKAGE / "lifetime/reference/simulator.py", module
 
 
+def test_rich_is_known_to_what_shows_and_not_to_what_says():
+    shows = PACKAGE / "report/screen.py"
+    for module in MODULES:
+        uses = re.search(r"^\s*(import|from) rich", module.read_text(encoding="utf-8"), re.M)
+        assert not uses or module == shows or PACKAGE / "terminal" in module.parents, module
+
+
 def documented() -> list[tuple[str, object]]:
     """Functions and classes of the package whose docstring lists parameters."""
     found = []

@@ -42,7 +42,7 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.montecarlo.study import studies
     from resilience.ranking.comparison import outages_matter, ranked
     from resilience.ranking.settling import Settling
-    from resilience.report.ranking import comparison_page
+    from resilience.report.answers.ranking import comparison_page
     from resilience.terminal.engine import beginning, engine_at_hand, tell_of_many_paths
     from resilience.terminal.keeping import Keeping, kept
     from resilience.terminal.progress import watched
