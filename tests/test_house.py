@@ -65,7 +65,7 @@ def test_every_folder_can_be_taken_in_at_a_glance():
     for folder in [PACKAGE, *(path for path in PACKAGE.rglob("*") if path.is_dir())]:
         modules = [path for path in folder.glob("*.py") if path.name != "__init__.py"]
         if folder.name != "__pycache__" and modules:
-            assert len(modules) <= 8 or folder.name == "terminal", folder
+            assert len(modules) <= 8, folder
             assert len(folder.relative_to(PACKAGE).parts) <= 2, folder
 
 

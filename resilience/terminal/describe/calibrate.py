@@ -20,7 +20,7 @@ def calibrate(
     from resilience.building.files.folder import read_site
     from resilience.connectivity.surveys.calibration import calibrate as calibrated
     from resilience.report.answers.calibration import calibration_page
-    from resilience.terminal.progress import doing
+    from resilience.terminal.runs.progress import doing
     from resilience.terminal.screen import show, show_json
 
     found = read_site(site)

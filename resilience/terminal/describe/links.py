@@ -22,8 +22,8 @@ def links(
     from resilience.building.files.folder import read_site
     from resilience.connectivity.links import links as links_of
     from resilience.report.answers.radio import links_json, links_page
-    from resilience.terminal.engine import tell_of_many_paths
-    from resilience.terminal.progress import PREDICTING, doing
+    from resilience.terminal.runs.engine import tell_of_many_paths
+    from resilience.terminal.runs.progress import PREDICTING, doing
     from resilience.terminal.screen import show, show_json
 
     found = read_site(site)

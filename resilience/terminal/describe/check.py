@@ -9,7 +9,7 @@ def check(site: SiteFolder, json: Json = False) -> None:
     from resilience.building.files.folder import read_site
     from resilience.connectivity.links import site_table
     from resilience.report.answers.checking import check_json, check_page, faults_json
-    from resilience.terminal.progress import PREDICTING, doing
+    from resilience.terminal.runs.progress import PREDICTING, doing
     from resilience.terminal.screen import show, show_json
 
     try:
