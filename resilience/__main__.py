@@ -8,32 +8,48 @@ DESCRIBE, DECIDE, TOOLS = "describe a site", "decide", "tools"
 
 VERBS = {
     "new": Verb(
-        DESCRIBE, "resilience.terminal.new:new", "Write a commented site folder from six answers."
+        DESCRIBE,
+        "resilience.terminal.describe.new:new",
+        "Write a commented site folder from six answers.",
     ),
     "adopt": Verb(
-        DESCRIBE, "resilience.terminal.adopt:adopt", "A drawing becomes a site, or a level of one."
+        DESCRIBE,
+        "resilience.terminal.describe.adopt:adopt",
+        "A drawing becomes a site, or a level of one.",
     ),
     "check": Verb(
-        DESCRIBE, "resilience.terminal.check:check", "Is this site sound: every mistake at once."
+        DESCRIBE,
+        "resilience.terminal.describe.check:check",
+        "Is this site sound: every mistake at once.",
     ),
     "links": Verb(
-        DESCRIBE, "resilience.terminal.links:links", "Who hears whom, and what stands in the way."
+        DESCRIBE,
+        "resilience.terminal.describe.links:links",
+        "Who hears whom, and what stands in the way.",
     ),
     "calibrate": Verb(
         DESCRIBE,
-        "resilience.terminal.calibrate:calibrate",
+        "resilience.terminal.describe.calibrate:calibrate",
         "Measured links correct the prediction.",
     ),
     "defaults": Verb(
-        DESCRIBE, "resilience.terminal.defaults:defaults", "Every assumption with its source."
+        DESCRIBE,
+        "resilience.terminal.describe.defaults:defaults",
+        "Every assumption with its source.",
     ),
     "compare": Verb(
-        DECIDE, "resilience.terminal.compare:compare", "Rank the layouts of a site, and say why."
+        DECIDE,
+        "resilience.terminal.decide.compare:compare",
+        "Rank the layouts of a site, and say why.",
     ),
     "trace": Verb(
-        DECIDE, "resilience.terminal.trace:trace", "One simulated lifetime, told event by event."
+        DECIDE,
+        "resilience.terminal.decide.trace:trace",
+        "One simulated lifetime, told event by event.",
     ),
-    "schema": Verb(TOOLS, "resilience.terminal.schema:schema", "JSON Schema of site.yaml."),
+    "schema": Verb(
+        TOOLS, "resilience.terminal.describe.schema:schema", "JSON Schema of site.yaml."
+    ),
 }
 
 

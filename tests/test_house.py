@@ -65,7 +65,7 @@ def test_every_folder_can_be_taken_in_at_a_glance():
     for folder in [PACKAGE, *(path for path in PACKAGE.rglob("*") if path.is_dir())]:
         modules = [path for path in folder.glob("*.py") if path.name != "__init__.py"]
         if folder.name != "__pycache__" and modules:
-            assert len(modules) <= 8 or folder.name == "terminal", folder
+            assert len(modules) <= 8, folder
             assert len(folder.relative_to(PACKAGE).parts) <= 2, folder
 
 
@@ -84,6 +84,13 @@ def test_simpy_is_known_to_the_reference_engine_alone():
     for module in MODULES:
         uses = re.search(r"^\s*(import|from) simpy", module.read_text(encoding="utf-8"), re.M)
         assert not uses or module == PACKAGE / "lifetime/reference/simulator.py", module
+
+
+def test_rich_is_known_to_what_shows_and_not_to_what_says():
+    shows = PACKAGE / "report/screen.py"
+    for module in MODULES:
+        uses = re.search(r"^\s*(import|from) rich", module.read_text(encoding="utf-8"), re.M)
+        assert not uses or module == shows or PACKAGE / "terminal" in module.parents, module
 
 
 def documented() -> list[tuple[str, object]]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,7 @@ from resilience.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.errors import UsageError
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.running import Budget, Progress, Undertaking, no_progress
+from resilience.montecarlo.stopping import Question
 from resilience.montecarlo.study import Study, studies
 from resilience.ranking.groups import Split, splits_of
 from resilience.ranking.pairs import Pair, RankedBy, Verdict, pair_of, ranked_by
@@ -194,9 +196,25 @@ def compare(
     if seed < 0:
         raise UsageError(f"the seed is {seed}; it must be 0 or above")
     undertaking = Undertaking(site, site.layouts, seed, outages_matter(site.layouts))
+    play = partial(studies, undertaking, budget or Budget(), workers=workers, progress=progress)
+    return compared(site, play)
+
+
+Play = Callable[[Question[Study]], Sequence[Study]]  # plays all layouts until a question is settled
+
+
+def compared(site: Site, play: Play) -> Comparison:
+    """Rank the layouts of a site on lifetimes, whoever plays them.
+
+    Parameters
+    ----------
+    site : Site
+        The site. [-]
+    play : callable
+        Gives a study of each layout, in their order. [-]
+    """
     settling = Settling()
-    found = studies(undertaking, budget or Budget(), settling, workers, progress)
-    return ranked(site, found, settling.pair)
+    return ranked(site, play(settling), settling.pair)
 
 
 PairOf = Callable[[Study, Study, float, RankedBy], Pair]

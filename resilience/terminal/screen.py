@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, TextIO
 from resilience import __version__
 
 if TYPE_CHECKING:
-    from rich.console import Console, RenderableType
+    from rich.console import Console
+
+    from resilience.report.pages import Page
 
 WIDTH = 100
 
@@ -31,9 +33,11 @@ def console(stream: TextIO) -> "Console":
     return made
 
 
-def show(page: "RenderableType") -> None:
+def show(page: "Page") -> None:
     """Show an answer."""
-    console(sys.stdout).print(page)
+    from resilience.report.screen import Screen
+
+    console(sys.stdout).print(Screen(page), crop=False)
 
 
 def show_json(document: Mapping[str, object]) -> None:
@@ -61,6 +65,6 @@ def finite(value: object) -> object:
 
 def tell(sentence: str) -> None:
     """Say something beside the answer; never wrapped, so that each line stays one line."""
-    from resilience.report.marks import plain
+    from resilience.report.words import visible
 
-    console(sys.stderr).print(plain(sentence), soft_wrap=True)
+    console(sys.stderr).print(visible(sentence), soft_wrap=True)

@@ -283,10 +283,10 @@ def test_a_gateway_in_the_middle_beats_one_at_the_edge(hours):
     assert in_errors(found["edge"] - found["middle"]) > 4
     assert ranks(comparison) == [("middle", 1), ("edge", 2)]
     middle, edge = (placed.study.tally for placed in comparison.placed)
-    depths = [
+    edge_depth, middle_depth = (
         one.per_building("depth_ms") / one.per_building("routed_ms") for one in (edge, middle)
-    ]
-    assert in_errors(depths[0] - depths[1]) > 4
+    )
+    assert in_errors(edge_depth - middle_depth) > 4
 
 
 def test_the_heaviest_reason_against_a_chain_is_the_link_that_all_its_readings_pass(hours):

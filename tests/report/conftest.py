@@ -23,6 +23,8 @@ from resilience.building.structure import Building
 from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, SensorSums, Tally
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import ranked
+from resilience.report.pages import Page
+from resilience.report.screen import Screen
 from resilience.units import MS_PER_H, MS_PER_YEAR
 
 MODEL = DeviceModel(0, 0, 0, -100, 20, 2, 500, True, "cells")
@@ -124,9 +126,9 @@ def clear_case():
 
 @pytest.fixture(scope="session")
 def shown() -> Callable[..., str]:
-    """Text of a renderable as a pipe of 100 columns gets it, trailing blanks taken away."""
+    """Text of a page as a pipe of 100 columns gets it, trailing blanks taken away."""
 
-    def rendered(page: object, color_system: str | None = None) -> str:
+    def rendered(page: Page, color_system: str | None = None) -> str:
         stream = io.StringIO()
         is_terminal = color_system is not None
         console = Console(
@@ -138,7 +140,7 @@ def shown() -> Callable[..., str]:
             color_system=color_system,
             force_terminal=is_terminal,
         )
-        console.print(page)
+        console.print(Screen(page), crop=False)
         return "\n".join(line.rstrip() for line in stream.getvalue().splitlines()) + "\n"
 
     return rendered

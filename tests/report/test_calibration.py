@@ -11,7 +11,7 @@ from resilience.connectivity.shapes.crossings import Hindrance
 from resilience.connectivity.surveys.readings import Reading, Tells
 from resilience.connectivity.surveys.survey import Compared, Miss, Survey, Term, WayDifference
 from resilience.connectivity.surveys.unknowns import Assumption, Unknown
-from resilience.report.calibration import calibration_page
+from resilience.report.answers.calibration import calibration_page
 
 SLAB = Hindrance("slab under L2", "slab", 14.0)
 POST = Hindrance("round pillar P1", "", 9.0)

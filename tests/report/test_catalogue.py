@@ -6,15 +6,13 @@ from resilience.assumptions.catalogue import settings
 from resilience.assumptions.constructions import CONSTRUCTIONS
 from resilience.building.files.folder import read_site
 from resilience.errors import Fault
-from resilience.report.catalogue import (
-    check_json,
-    check_page,
+from resilience.report.answers.catalogue import (
     constructions_json,
     constructions_page,
     defaults_json,
     defaults_page,
-    faults_json,
 )
+from resilience.report.answers.checking import check_json, check_page, faults_json
 
 DRAWN = """\
 format: 1

@@ -10,8 +10,8 @@ from resilience.building.structure import Building, Change, Door, Obstacle
 from resilience.montecarlo.running import INTERRUPTED
 from resilience.ranking.comparison import ranked
 from resilience.ranking.pairs import Verdict
-from resilience.report.opening import not_reached, opening
-from resilience.report.ranking import comparison_page
+from resilience.report.answers.opening import not_reached, opening
+from resilience.report.answers.ranking import comparison_page
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 EVEN = ([20.0, 20.0, 40.0, 40.0] * 20, [36.0, 36.0, 21.0, 21.0] * 20)  # 30 h and 28.5 h

@@ -12,8 +12,8 @@ from resilience.building.structure import Change, Door, Obstacle, Wall
 from resilience.connectivity.hearing import ears, is_near_limit, opinions
 from resilience.connectivity.links import link_table
 from resilience.errors import UsageError
-from resilience.report.catalogue import check_json, check_page
-from resilience.report.radio import links_json, links_page
+from resilience.report.answers.checking import check_json, check_page
+from resilience.report.answers.radio import links_json, links_page
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 

@@ -13,7 +13,7 @@ from resilience.hazards.elements import Element
 from resilience.lifetime.mesh import Mesh, Rules
 from resilience.lifetime.record import Absence, History, ParentChange, Record, Spell
 from resilience.lifetime.tracing import Trace
-from resilience.report.story import MOST_STEPS, Step, steps, story_page, telling
+from resilience.report.answers.story import MOST_STEPS, Step, steps, story_page, telling
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 H = 3_600_000

@@ -8,7 +8,7 @@ import pytest
 
 from resilience.building.files.folder import read_site
 from resilience.connectivity.shapes import compiled
-from resilience.terminal.engine import tell_of_many_paths
+from resilience.terminal.runs.engine import tell_of_many_paths
 
 TOLD = "What finds the things in the way of so many paths is compiled first: ten seconds.\n"
 ASK = """
@@ -16,7 +16,7 @@ import sys
 from resilience.building.files.folder import read_site
 from resilience.connectivity.shapes import compiled
 from resilience.connectivity.links import link_table
-from resilience.terminal.engine import tell_of_many_paths
+from resilience.terminal.runs.engine import tell_of_many_paths
 compiled.MUCH = 1
 site = read_site(sys.argv[1])
 tell_of_many_paths(site)

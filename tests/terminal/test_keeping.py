@@ -18,9 +18,9 @@ from resilience.lifetime.engines import COMPILED, REFERENCE
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.state.compiled import cache_folder
 from resilience.montecarlo.running import Budget, Undertaking, played
-from resilience.terminal.engine import beginning, engine_at_hand
-from resilience.terminal.keeping import run_folder, safe_name
 from resilience.terminal.options import Engine
+from resilience.terminal.runs.engine import beginning, engine_at_hand
+from resilience.terminal.runs.keeping import run_folder, safe_name
 
 # So few lifetimes end before the first look; the reference engine needs no compiling.
 LONG = ("--lifetimes", 48, "--seconds", 600, "--engine", "reference", "--json", "--seed", 3)

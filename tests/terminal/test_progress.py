@@ -7,8 +7,8 @@ from io import StringIO
 import pytest
 
 from resilience.terminal import progress
-from resilience.terminal.new import _answered
-from resilience.terminal.progress import Pace, doing, lines, watched
+from resilience.terminal.describe.new import _answered
+from resilience.terminal.runs.progress import Pace, doing, lines, watched
 from resilience.terminal.screen import finite
 
 

@@ -51,21 +51,17 @@ def new(  # noqa: PLR0913, PLR0917 - one parameter an option
     if json:
         show_json({"format": 1, "folder": str(written), "files": files})
         return
-    from rich.console import Group
-
-    from resilience.report.marks import bullets, plain, spaced
+    from resilience.report.pages import Bullets, Command, Text, page
 
     place = shlex.quote(str(folder))
     show(
-        spaced(
+        page(
+            Bullets(f"Written to {written}", tuple(files)),
             [
-                bullets(f"Written to {written}", files),
-                Group(
-                    plain("Every place in it is invented. Put in the real ones, then:"),
-                    plain(f"  resilience check {place}"),
-                    plain(f"  resilience compare {place}"),
-                ),
-            ]
+                Text("Every place in it is invented. Put in the real ones, then:"),
+                Command(f"resilience check {place}"),
+                Command(f"resilience compare {place}"),
+            ],
         )
     )
 

@@ -19,8 +19,8 @@ def calibrate(
     """Show what measured links say about the prediction; with --write, correct it from now on."""
     from resilience.building.files.folder import read_site
     from resilience.connectivity.surveys.calibration import calibrate as calibrated
-    from resilience.report.calibration import calibration_page
-    from resilience.terminal.progress import doing
+    from resilience.report.answers.calibration import calibration_page
+    from resilience.terminal.runs.progress import doing
     from resilience.terminal.screen import show, show_json
 
     found = read_site(site)

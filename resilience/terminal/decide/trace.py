@@ -28,9 +28,9 @@ def trace(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.lifetime.playing import Stage
     from resilience.lifetime.tracing import told
     from resilience.ranking.comparison import outages_matter
-    from resilience.report.story import story_page
-    from resilience.terminal.engine import beginning, engine_at_hand
-    from resilience.terminal.progress import PREDICTING, doing
+    from resilience.report.answers.story import story_page
+    from resilience.terminal.runs.engine import beginning, engine_at_hand
+    from resilience.terminal.runs.progress import PREDICTING, doing
     from resilience.terminal.screen import show, show_json
 
     found = read_site(site)

@@ -2,27 +2,30 @@
 
 import math
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from resilience.building.site import Kind
 from resilience.building.structure import Building
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.running import INTERRUPTED
 from resilience.ranking.comparison import Comparison, Placed
 from resilience.ranking.pairs import Pair, Verdict
-from resilience.report.marks import (
-    HEAD,
-    add_row,
-    alert,
-    bullets,
+from resilience.report.answers.opening import not_reached, opening, subject_words
+from resilience.report.pages import (
+    GAP,
+    Alert,
+    Block,
+    Bullets,
+    Column,
+    Page,
+    Row,
+    Table,
+    Text,
+    Tone,
     cautions,
-    heading,
-    plain,
-    spaced,
-    table,
+    figures,
+    page,
+    titled,
+    words,
 )
-from resilience.report.opening import not_reached, opening, subject_words
 from resilience.report.words import counted, figure_parts, rounded, visible
 
 WORST_SENSORS = 5
@@ -37,7 +40,7 @@ VERDICT_MARKS = {
 }
 
 
-def comparison_page(comparison: Comparison) -> Group:
+def comparison_page(comparison: Comparison) -> Page:
     """Return everything that ``compare`` tells, the conclusion first.
 
     Parameters
@@ -45,21 +48,20 @@ def comparison_page(comparison: Comparison) -> Group:
     comparison : Comparison
         The layouts in order. [-]
     """
-    parts: list[RenderableType] = []
-    if comparison.leader.stopped_because == INTERRUPTED:
-        parts.append(alert("Interrupted: what follows rests on the lifetimes that were complete."))
-    missing = not_reached(comparison)
-    if missing:
-        parts.append(Group(*(alert(sentence) for sentence in missing)))
-    parts += [plain(paragraph) for paragraph in opening(comparison)]
-    if comparison.site.notes:
-        parts.append(bullets("About this site", comparison.site.notes))
-    parts.append(_ranking(comparison))
-    if comparison.pairs:
-        parts.append(_pairs(comparison))
-    parts += [_sensors(comparison), _made_by(comparison)]
-    parts.append(cautions(is_surveyed=not comparison.site.radio.predict))
-    return spaced(parts)
+    interrupted = "Interrupted: what follows rests on the lifetimes that were complete."
+    is_cut = comparison.leader.stopped_because == INTERRUPTED
+    notes = comparison.site.notes
+    return page(
+        Alert(interrupted) if is_cut else (),
+        [Alert(sentence) for sentence in not_reached(comparison)],
+        *(Text(paragraph) for paragraph in opening(comparison)),
+        Bullets("About this site", notes) if notes else (),
+        _ranking(comparison),
+        _pairs(comparison),
+        _sensors(comparison),
+        _made_by(comparison),
+        cautions(is_surveyed=not comparison.site.radio.predict),
+    )
 
 
 def two_lines(estimate: Estimate, scale: float = 1.0) -> str:
@@ -75,26 +77,17 @@ def two_lines(estimate: Estimate, scale: float = 1.0) -> str:
     return "\n".join(figure_parts(estimate, scale))
 
 
-def _ranking(comparison: Comparison) -> Group:
+def _ranking(comparison: Comparison) -> Block:
     leader = comparison.leader
     is_counted = leader.count_site_outages
     other = "less outages" if is_counted else "+ outages"
-    made = table(
-        (
-            "rank",
-            "layout\ngateways +\nrepeaters",
-            "orphan h",
-            f"orphan h\n{other}",
-            "dark h",
-            "hops mean\nlargest",
-            "moves\nper year",
-            "orphans\nmean most\n95 % point",
-        ),
-        texts=(1,),
+    columns = (
+        Column("rank"),
+        Column("layout\ngateways +\nrepeaters", is_text=True),
+        *figures("orphan h", f"orphan h\n{other}", "dark h", "hops mean\nlargest"),
+        *figures("moves\nper year", "orphans\nmean most\n95 % point"),
     )
-    made.columns[1].min_width = 14
-    for placed in comparison.placed:
-        add_row(made, _ranking_row(placed, is_counted, leader.n_lifetimes))
+    rows = [_ranking_row(one, is_counted, leader.n_lifetimes) for one in comparison.placed]
     note = (
         "Hours are per sensor and year. Orphan: a sensor that works but has no way to a gateway. "
         "Dark: silent for any reason. Times with no gateway up are "
@@ -104,16 +97,16 @@ def _ranking(comparison: Comparison) -> Group:
         f"{_methods(comparison)}. Equal ranks are not told apart. A layout shown to be worse plays "
         "no further."
     )
-    return Group(heading("Ranking by orphan hours", note), made)
+    return titled("Ranking by orphan hours", note, Table(columns, tuple(rows)))
 
 
-def _ranking_row(placed: Placed, is_counted: bool, n_most: int) -> list[str]:
+def _ranking_row(placed: Placed, is_counted: bool, n_most: int) -> Row:
     study, layout = placed.study, placed.layout
     other = study.orphan_hours_without_outages if is_counted else study.orphan_hours_with_outages
     devices = f"{len(layout.gateways)} + {len(layout.of_kind(Kind.REPEATER))}"
     if study.n_lifetimes < n_most:  # dropped once it was shown to be worse
         devices += f", {study.n_lifetimes} lifetimes"
-    return [
+    return (
         str(placed.rank),
         f"{visible(layout.name)}\n{devices}",
         two_lines(study.orphan_hours),
@@ -122,7 +115,7 @@ def _ranking_row(placed: Placed, is_counted: bool, n_most: int) -> list[str]:
         f"{_hops(study.hop_depth)}\n{study.deepest}",
         two_lines(study.reparentings_per_year),
         f"{figure_parts(study.most_orphans)[0]}\n{study.most_orphans_p95.mean:g}",
-    ]
+    )
 
 
 def _hops(depth: Estimate) -> str:
@@ -139,22 +132,15 @@ def _methods(comparison: Comparison) -> str:
     return "; ".join(ways)
 
 
-def _pairs(comparison: Comparison) -> Group:
-    made = table(
-        (
-            "layouts",
-            "difference\nh per sensor-year",
-            "verdict",
-            "ahead in\nbuildings",
-            "reasons, h",
-        ),
-        texts=(0, 2, 4),
-    )
+def _pairs(comparison: Comparison) -> Block:
+    if not comparison.pairs:
+        return ()
+    rows = []
     for pair in comparison.pairs:
         ahead = f"{round(pair.fewer_orphan_share * pair.n_buildings)} of {pair.n_buildings}"
         names = f"{visible(pair.first)}\nminus {visible(pair.second)}"
         reasons = _reasons(pair, comparison.site.building)
-        add_row(made, [names, two_lines(pair.difference), _verdict(pair), ahead, reasons])
+        rows.append((names, two_lines(pair.difference), _verdict(pair), ahead, reasons))
     n_pairs = len(comparison.pairs)
     level_share = comparison.pairs[0].difference.level_share
     level = f"Bounds at {100 * LEVEL:.0f} %"
@@ -168,12 +154,19 @@ def _pairs(comparison: Comparison) -> Group:
         f"first is better. {level}, at every look together. Reasons add up to the difference; the "
         "largest are named."
     )
-    return Group(heading("Layout against layout", note), made)
+    columns = (
+        Column("layouts", is_text=True),
+        Column("difference\nh per sensor-year"),
+        Column("verdict", is_text=True),
+        Column("ahead in\nbuildings"),
+        Column("reasons, h", is_text=True),
+    )
+    return titled("Layout against layout", note, Table(columns, tuple(rows)))
 
 
 def _verdict(pair: Pair) -> Text:
-    style = HEAD if pair.verdict is Verdict.BETTER else ""
-    return plain(f"{VERDICT_MARKS[pair.verdict]}{pair.verdict.value}", style)
+    tone = Tone.GOOD if pair.verdict is Verdict.BETTER else Tone.PLAIN
+    return Text(f"{VERDICT_MARKS[pair.verdict]}{pair.verdict.value}", tone)
 
 
 def _reasons(pair: Pair, building: Building) -> str:
@@ -193,10 +186,8 @@ def _signed(hours: float, places: int) -> str:
     return text if text.startswith("-") else f"+{text}"
 
 
-def _sensors(comparison: Comparison) -> Group:
-    made = table(
-        ("layout", "sensor", "orphan, % of time", "dark, % of time", "down itself, % of time"), 2
-    )
+def _sensors(comparison: Comparison) -> Block:
+    rows: list[Row] = []
     for placed in comparison.placed:
         worst = sorted(
             placed.study.sensor_figures,
@@ -205,10 +196,14 @@ def _sensors(comparison: Comparison) -> Group:
         for position, sensor in enumerate(worst[:WORST_SENSORS]):
             shares = (sensor.orphan_share, sensor.dark_share, sensor.down_share)
             name = "" if position else placed.layout.name
-            add_row(made, [name, sensor.id, *(_percent(share) for share in shares)])
-        made.add_section()
+            rows.append((name, sensor.id, *(_percent(share) for share in shares)))
+        rows.append(GAP)
+    columns = (
+        *words("layout", "sensor"),
+        *figures("orphan, % of time", "dark, % of time", "down itself, % of time"),
+    )
     note = f"Bounds at {100 * LEVEL:.0f} %, each sensor by itself."
-    return Group(heading("Sensors most often orphaned", note), made)
+    return titled("Sensors most often orphaned", note, Table(columns, tuple(rows[:-1])))
 
 
 def _percent(share: Estimate) -> str:
@@ -216,7 +211,7 @@ def _percent(share: Estimate) -> str:
     return f"{best} ({bounds})"
 
 
-def _made_by(comparison: Comparison) -> RenderableType:
+def _made_by(comparison: Comparison) -> Text:
     """What made these figures, and the order if hand-over had found the unreached sensors."""
     leader = comparison.leader
     text = (
@@ -227,4 +222,4 @@ def _made_by(comparison: Comparison) -> RenderableType:
     if order != tuple(placed.layout.name for placed in comparison.placed):
         names = ", ".join(visible(name) for name in order)
         text += f" Without the hours of sensors that were never reached the order is {names}."
-    return plain(text)
+    return Text(text)

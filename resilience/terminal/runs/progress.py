@@ -189,7 +189,7 @@ def _bar(pace: Pace) -> "RenderableType":
     from rich.progress_bar import ProgressBar
     from rich.table import Table
 
-    from resilience.report.marks import SKY_BLUE
+    from resilience.report.screen import SKY_BLUE
 
     share = pace.share
     bar = ProgressBar(

@@ -10,9 +10,8 @@ from resilience.errors import UsageError
 from resilience.terminal.options import Json
 
 if TYPE_CHECKING:
-    from rich.console import Group
-
     from resilience.building.adopting.adopt import Adoption
+    from resilience.report.pages import Page, Part
 
 MOST_TOLD = 24
 
@@ -77,11 +76,9 @@ def _pair(text: str) -> tuple[float, float]:
     return (x, y)
 
 
-def _page(made: "Adoption", level: str) -> "Group":
+def _page(made: "Adoption", level: str) -> "Page":
     """What was read, left out and why, assumed, written, and what is still to be filled in."""
-    from rich.console import Group
-
-    from resilience.report.marks import bullets, plain, spaced
+    from resilience.report.pages import Bullets, page
 
     left_out = [f"{n} x {what}: {why}" for (what, why), n in made.account.left_out.items()]
     if len(left_out) > MOST_TOLD:
@@ -91,31 +88,31 @@ def _page(made: "Adoption", level: str) -> "Group":
         "Assumed, and to be looked through": made.account.notes,
         f"Written in {made.folder}": made.files,
     }
-    next_steps = Group(*map(plain, _next_steps(made, level)))
-    lists = [bullets(title, sentences) for title, sentences in told.items() if sentences]
-    return spaced([_head(made), *lists, next_steps])
+    lists = [Bullets(title, tuple(sentences)) for title, sentences in told.items() if sentences]
+    return page(_head(made), *lists, _next_steps(made, level))
 
 
-def _next_steps(made: "Adoption", level: str) -> list[str]:
+def _next_steps(made: "Adoption", level: str) -> "list[Part]":
     from resilience.building.adopting.adopt import DEVICES
+    from resilience.report.pages import Command, Text
 
     folder = shlex.quote(str(made.folder))
     if not made.unscaled:
         task = f"Fill in {' and '.join(made.wanting)} in {DEVICES}, then:"
-        return [task if made.wanting else "Next:", f"  resilience check {folder}"]
+        return [Text(task if made.wanting else "Next:"), Command(f"resilience check {folder}")]
     picture = shlex.quote(str(made.folder / made.unscaled))
     where = f"{picture} {folder} --level {shlex.quote(level)}"
     return [
-        f"Read two points far apart off {picture}, in pixels from its upper left corner, and tie "
-        "them to metres:",
-        f"  resilience adopt {where} --point X,Y=X,Y --point X,Y=X,Y",
+        Text(
+            f"Read two points far apart off {picture}, in pixels from its upper left corner, and "
+            "tie them to metres:"
+        ),
+        Command(f"resilience adopt {where} --point X,Y=X,Y --point X,Y=X,Y"),
     ]
 
 
-def _head(made: "Adoption") -> "Group":
-    from rich.console import Group
-
-    from resilience.report.marks import plain
+def _head(made: "Adoption") -> "list[Part]":
+    from resilience.report.pages import Text
     from resilience.report.words import counted, listed
 
     found = [counted(n, noun.removesuffix("s")) for noun, n in made.counts.items() if n]
@@ -131,4 +128,4 @@ def _head(made: "Adoption") -> "Group":
             f"What was drawn measures {width_m:g} by {depth_m:g} m, by the middle of its walls. If "
             f"that is not the size of the building, {undo} and state the unit (--unit)."
         )
-    return Group(*(plain(line) for line in lines))
+    return [Text(line) for line in lines]

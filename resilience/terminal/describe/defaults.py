@@ -19,7 +19,7 @@ def defaults(
 ) -> None:
     """List what is assumed where a site says nothing, with range, source and confidence."""
     from resilience.assumptions.catalogue import settings
-    from resilience.report.catalogue import (
+    from resilience.report.answers.catalogue import (
         constructions_json,
         constructions_page,
         defaults_json,

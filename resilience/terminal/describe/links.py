@@ -21,9 +21,9 @@ def links(
     """Show every device's neighbours, how well it hears them and what stands in the way."""
     from resilience.building.files.folder import read_site
     from resilience.connectivity.links import links as links_of
-    from resilience.report.radio import links_json, links_page
-    from resilience.terminal.engine import tell_of_many_paths
-    from resilience.terminal.progress import PREDICTING, doing
+    from resilience.report.answers.radio import links_json, links_page
+    from resilience.terminal.runs.engine import tell_of_many_paths
+    from resilience.terminal.runs.progress import PREDICTING, doing
     from resilience.terminal.screen import show, show_json
 
     found = read_site(site)

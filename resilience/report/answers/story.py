@@ -4,16 +4,12 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from rich.console import Group
-from rich.table import Table
-from rich.text import Text
-
 from resilience.building.structure import Building
 from resilience.hazards.causes import SWING, Effect, described
 from resilience.hazards.elements import Element
 from resilience.lifetime.record import History, ParentChange, Spell
 from resilience.lifetime.tracing import Trace
-from resilience.report.marks import HEAD, bullets, cautions, heading, plain, spaced
+from resilience.report.pages import Bullets, Page, Table, Text, Tone, cautions, page, titled, words
 from resilience.report.words import (
     counted,
     counted_strikes,
@@ -132,7 +128,7 @@ def _found_route(step: Step) -> Step:
     return step
 
 
-def story_page(trace: Trace, is_full: bool) -> Group:
+def story_page(trace: Trace, is_full: bool) -> Page:
     """Return a lifetime as text: what it came to, then step by step.
 
     Parameters
@@ -156,14 +152,11 @@ def story_page(trace: Trace, is_full: bool) -> Group:
     if n_idle:
         idle = counted(n_idle, "time")
         left_out.append(f"{idle} something got in or out of a path and no device noticed")
-    surveyed = not trace.site.radio.predict
-    return spaced(
-        [
-            heading(title, f"Seed {trace.seed}. Dates count from hand-over, in UTC."),
-            bullets("What it came to", _summary(trace)),
-            Group(heading("What happened", "; ".join(left_out) + "."), _told(trace, told)),
-            cautions(is_surveyed=surveyed),
-        ]
+    return page(
+        titled(title, f"Seed {trace.seed}. Dates count from hand-over, in UTC."),
+        Bullets("What it came to", tuple(_summary(trace))),
+        titled("What happened", "; ".join(left_out) + ".", _told(trace, told)),
+        cautions(is_surveyed=not trace.site.radio.predict),
     )
 
 
@@ -221,18 +214,15 @@ def _outages(trace: Trace) -> str:
     )
 
 
-def _told(trace: Trace, told: Sequence[Step]) -> Table:
-    made = Table.grid(padding=(0, 2, 0, 0))
-    made.add_column(no_wrap=True, width=16)
-    made.add_column(overflow="fold")
-    building = trace.site.building
-    for step in told:
-        made.add_row(
-            Text(moment(trace.site.hand_over, step.time_ms), HEAD), plain(telling(step, building))
-        )
+def _told(trace: Trace, told: Sequence[Step]) -> Table | Text:
     if not told:
-        made.add_row("", plain("Nothing that any device noticed."))
-    return made
+        return Text("Nothing that any device noticed.")
+    building = trace.site.building
+    rows = [
+        (Text(moment(trace.site.hand_over, step.time_ms), Tone.GOOD), telling(step, building))
+        for step in told
+    ]
+    return Table(words("when", "what happened"), tuple(rows))
 
 
 def telling(step: Step, building: Building) -> str:

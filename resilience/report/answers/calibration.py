@@ -4,22 +4,24 @@ import math
 from collections import Counter
 from pathlib import Path
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from resilience.connectivity.surveys.readings import Reading, Tells
 from resilience.connectivity.surveys.survey import Compared, Survey, Term
 from resilience.connectivity.surveys.unknowns import Assumption
-from resilience.report.marks import (
-    ALERT,
-    add_row,
-    alert,
-    bullets,
+from resilience.report.pages import (
+    Alert,
+    Block,
+    Bullets,
+    Page,
+    Part,
+    Row,
+    Table,
+    Text,
+    Tone,
     cautions,
-    heading,
-    plain,
-    spaced,
-    table,
+    figures,
+    page,
+    titled,
+    words,
 )
 from resilience.report.words import counted, listed, rounded, visible
 
@@ -29,7 +31,7 @@ BARELY_DB = 0.05  # so small a figure is shown as 0.0
 MENDED = "* "
 
 
-def calibration_page(survey: Survey, written: Path | None = None) -> Group:
+def calibration_page(survey: Survey, written: Path | None = None) -> Page:
     """Return everything that ``calibrate`` tells.
 
     Parameters
@@ -39,14 +41,19 @@ def calibration_page(survey: Survey, written: Path | None = None) -> Group:
     written : Path or None
         Where the corrections were kept; None where they were not. [-]
     """
-    parts = [_summary(survey), _corrections(survey)]
     untold = [f"{_name(one)}: {one.why_not}." for one in survey.terms if one.why_not]
-    if untold and survey.calibration is not None:
-        parts.append(bullets("What the measured links cannot tell", untold))
-    return spaced([*parts, _links(survey), _outcome(survey, written), cautions(is_surveyed=False)])
+    has_fit = survey.calibration is not None
+    return page(
+        _summary(survey),
+        _corrections(survey),
+        Bullets("What the measured links cannot tell", tuple(untold)) if untold and has_fit else (),
+        _links(survey),
+        _outcome(survey, written),
+        cautions(is_surveyed=False),
+    )
 
 
-def _summary(survey: Survey) -> Group:
+def _summary(survey: Survey) -> Block:
     """How far off the prediction is, and whether the corrections help, in plain words."""
     n_limits = len(survey.compared) - survey.n_known
     told = [f"{visible(survey.site)}: {counted(survey.n_known, 'link')} measured"]
@@ -65,16 +72,16 @@ def _summary(survey: Survey) -> Group:
             f"{after.half_within_db:.1f} dB ({_bias(after.too_strong_db)}), and {survey.n_closer} "
             f"of {after.n_links} come closer."
         )
-    lines = [plain("".join(told))]
+    lines: list[Part] = [Text("".join(told))]
     if survey.why_not:
-        lines.append(alert(f"No correction: {survey.why_not}."))
+        lines.append(Alert(f"No correction: {survey.why_not}."))
     if before and after and after.root_mean_square_db >= before.root_mean_square_db:
-        lines.append(alert("The corrections bring no gain for links that they were not fitted to."))
-    lines += [alert(told) for told in map(_devices_told, survey.terms) if told]
+        lines.append(Alert("The corrections bring no gain for links that they were not fitted to."))
+    lines += [Alert(told) for told in map(_devices_told, survey.terms) if told]
     wild = [one.reading.link.id for one in survey.compared if survey.is_wild(one)]
     if wild:
-        lines.append(alert(f"Nothing drawn explains {listed(wild)}: measure again, or redraw."))
-    return Group(*lines)
+        lines.append(Alert(f"Nothing drawn explains {listed(wild)}: measure again, or redraw."))
+    return tuple(lines)
 
 
 def _devices_told(one: Term) -> str:
@@ -111,27 +118,19 @@ CORRECTED = (
 )
 
 
-def _corrections(survey: Survey) -> Group:
-    made = table(
-        (
-            "assumption",
-            "assumed\ndB",
-            "give or\ntake",
-            "links",
-            "measured\nsay, dB",
-            "now, dB",
-            "95 %",
-        ),
+def _corrections(survey: Survey) -> Block:
+    columns = (
+        *words("assumption"),
+        *figures("assumed\ndB", "give or\ntake", "links", "measured\nsay, dB", "now, dB", "95 %"),
     )
-    for one in survey.terms:
-        add_row(made, _term_row(one))
+    made = Table(columns, tuple(_term_row(one) for one in survey.terms))
     fit, note = survey.calibration, CORRECTED
     if any(one.correction and one.why_not for one in survey.terms):
         note += " In brackets: used, though the links cannot tell it by itself."
-    lines: list[RenderableType] = [heading("Corrections", note), made]
+    lines = []
     if fit is not None:
         lines.append(
-            plain(
+            Text(
                 f"Measured links scatter about the corrected prediction by {fit.residual_db:.1f} "
                 f"dB (assumed: {survey.assumed_residual_db:.1f} dB), one standard deviation."
             )
@@ -139,19 +138,19 @@ def _corrections(survey: Survey) -> Group:
     ways = survey.ways
     if ways is not None:
         lines.append(
-            plain(
+            Text(
                 f"The two ways of a path differ by {ways.spread_db:.1f} dB ({ways.low_db:.1f} to "
                 f"{ways.high_db:.1f}; {counted(ways.n_links, 'link')} measured both ways; assumed: "
                 f"{ways.assumed_db:.1f} dB)."
             )
         )
-    return Group(*lines)
+    return titled("Corrections", note, made, *lines)
 
 
-def _term_row(one: Term) -> list[str | Text]:
-    row = [_name(one), f"{one.unknown.assumed:.1f}", f"{one.unknown.spread:.1f}", str(one.n_links)]
+def _term_row(one: Term) -> Row:
+    row = (_name(one), f"{one.unknown.assumed:.1f}", f"{one.unknown.spread:.1f}", str(one.n_links))
     if one.correction is None:
-        return [*row, Text("cannot tell"), "as assumed", ""]
+        return (*row, "cannot tell", "as assumed", "")
     offset, half = one.correction.offset, SPREADS_AT_95 * one.correction.spread
     now = one.unknown.assumed + offset
     least = -math.inf if _is_of_devices(one) else 0.0  # nothing in the way strengthens a signal
@@ -160,7 +159,7 @@ def _term_row(one: Term) -> list[str | Text]:
     says = f"{sign}{rounded(offset, 1)}"
     if one.why_not:
         says = f"({says})"
-    return [*row, says, rounded(max(least, now), 1), f"{low} to {high}"]
+    return (*row, says, rounded(max(least, now), 1), f"{low} to {high}")
 
 
 def _name(one: Term) -> str:
@@ -178,21 +177,7 @@ def _is_of_devices(one: Term) -> bool:
     return one.unknown.kind in (Assumption.CONSTANT, Assumption.MODEL)
 
 
-def _links(survey: Survey) -> Group:
-    made = table(
-        (
-            "link",
-            "dist.\nm",
-            "crosses",
-            "measured\ndBm",
-            "predicted\ndBm",
-            "corrected\ndBm",
-            "still\noff, dB",
-        ),
-        texts=(0, 2),
-    )
-    for one in survey.compared:
-        add_row(made, _link_row(survey, one))
+def _links(survey: Survey) -> Block:
     note = (
         "Mean strength of both ways where both were measured. Still off: corrected less measured. "
         "> and < mark limits: a reception ratio near certainty says only how strong a link is at "
@@ -206,10 +191,17 @@ def _links(survey: Survey) -> Group:
             " * marks what was measured while something in the way was changed: what that took "
             f"beside the drawing is put back, for {took}."
         )
-    return Group(heading("Predicted against measured", note), made)
+    columns = (
+        *words("link"),
+        *figures("dist.\nm"),
+        *words("crosses"),
+        *figures("measured\ndBm", "predicted\ndBm", "corrected\ndBm", "still\noff, dB"),
+    )
+    rows = tuple(_link_row(survey, one) for one in survey.compared)
+    return titled("Predicted against measured", note, Table(columns, rows))
 
 
-def _link_row(survey: Survey, one: Compared) -> list[str | Text]:
+def _link_row(survey: Survey, one: Compared) -> Row:
     reading = one.reading
     sign = {Tells.EXACTLY: "", Tells.AT_MOST: "> ", Tells.AT_LEAST: "< "}[reading.tells]
     mark = f"{MENDED if _is_mended(reading) else ''}{sign}"
@@ -217,8 +209,8 @@ def _link_row(survey: Survey, one: Compared) -> list[str | Text]:
     if reading.tells is Tells.EXACTLY:
         off = rounded(one.corrected_dbm - reading.measured_dbm, 0)
         if survey.is_wild(one):
-            off = Text(f"! {off}", ALERT)
-    return [
+            off = Text(f"! {off}", Tone.ALERT)
+    return (
         reading.link.id,
         f"{reading.link.distance_m:.1f}",
         _crossed(reading),
@@ -226,7 +218,7 @@ def _link_row(survey: Survey, one: Compared) -> list[str | Text]:
         rounded(reading.predicted_dbm, 0),
         "" if survey.calibration is None else rounded(one.corrected_dbm, 0),
         off,
-    ]
+    )
 
 
 def _is_mended(reading: Reading) -> bool:
@@ -244,10 +236,10 @@ def _crossed(reading: Reading) -> str:
 
 def _outcome(survey: Survey, written: Path | None) -> Text:
     if written is not None:
-        return plain(f"Written to {written}; every prediction of this site uses it from now on.")
+        return Text(f"Written to {written}; every prediction of this site uses it from now on.")
     if survey.calibration is None:
-        return plain("Nothing was written.")
-    return plain(
+        return Text("Nothing was written.")
+    return Text(
         "Nothing was written. --write keeps the corrections in calibration.yaml of the site, in "
         "place of earlier ones; every prediction of this site then uses them."
     )

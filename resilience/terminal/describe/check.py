@@ -8,8 +8,8 @@ def check(site: SiteFolder, json: Json = False) -> None:
     """Read a site and list every mistake in it, or tell what was read."""
     from resilience.building.files.folder import read_site
     from resilience.connectivity.links import site_table
-    from resilience.report.catalogue import check_json, check_page, faults_json
-    from resilience.terminal.progress import PREDICTING, doing
+    from resilience.report.answers.checking import check_json, check_page, faults_json
+    from resilience.terminal.runs.progress import PREDICTING, doing
     from resilience.terminal.screen import show, show_json
 
     try:

@@ -3,15 +3,13 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from rich.console import Group
-from rich.text import Text
-
 from resilience.connectivity.hearing import (
     DISAGREE_DB,
     LIMITS_DB,
     NEAR_DB,
     THIN_MARGIN_DB,
     Ear,
+    Opinion,
     ears,
     is_near_limit,
     opinions,
@@ -22,15 +20,21 @@ from resilience.connectivity.reception import COST_PER_TRANSMISSION
 from resilience.connectivity.rows import Link
 from resilience.connectivity.table import Floats, LinkTable
 from resilience.errors import UsageError
-from resilience.report.marks import (
-    ALERT,
-    add_row,
-    alert,
+from resilience.report.pages import (
+    GAP,
+    Alert,
+    Block,
+    Page,
+    Part,
+    Row,
+    Table,
+    Text,
+    Tone,
     cautions,
-    heading,
-    plain,
-    spaced,
-    table,
+    figures,
+    page,
+    titled,
+    words,
 )
 from resilience.report.words import counted, listed, rounded, visible
 
@@ -54,7 +58,7 @@ def links_page(
     other_layouts: Sequence[str] = (),
     second_opinion: bool = False,
     device: str | None = None,
-) -> Group:
+) -> Page:
     """Return everything that ``links`` tells of one layout.
 
     Parameters
@@ -87,10 +91,13 @@ def links_page(
         f"calm and paths as {'measured' if surveyed else 'predicted on average'}.{others}"
     )
     known = _known(links)
-    parts = [heading(title, summary), _warnings(links, found), _neighbours(known, asked, device)]
-    if second_opinion:
-        parts.append(_second_opinion(known))
-    return spaced([*parts, cautions(is_surveyed=surveyed)])
+    return page(
+        titled(title, summary),
+        _warnings(links, found),
+        _neighbours(known, asked, device),
+        _second_opinion(known) if second_opinion else (),
+        cautions(is_surveyed=surveyed),
+    )
 
 
 def _known(links: LinkTable) -> _Table:
@@ -98,61 +105,56 @@ def _known(links: LinkTable) -> _Table:
     return _Table(links, spreads_db(links), adds_db)
 
 
-def _warnings(links: LinkTable, found: Sequence[Ear]) -> Group:
+def _warnings(links: LinkTable, found: Sequence[Ear]) -> Block:
     deaf = [ear.device.id for ear in found if not ear.usable]
     few = [ear.device.id for ear in found if ear.usable and ear.lacks_parents]
     n_thin = int((links.margins_db[links.usable] < THIN_MARGIN_DB).sum())
     n_near = sum(map(is_near_limit, links.margins_db.tolist()))
-    told = []
+    told: list[Part] = []
     if deaf:
-        told.append(alert(f"Nobody hears {listed(deaf)}."))
+        told.append(Alert(f"Nobody hears {listed(deaf)}."))
     if few:
-        told.append(alert(f"Fewer than two neighbours that could be a parent: {listed(few)}."))
+        told.append(Alert(f"Fewer than two neighbours that could be a parent: {listed(few)}."))
     if n_thin:
         thin = counted(n_thin, "usable link")
-        told.append(alert(f"{thin} with less than {THIN_MARGIN_DB:g} dB to spare."))
+        told.append(Alert(f"{thin} with less than {THIN_MARGIN_DB:g} dB to spare."))
     if not told:
-        told.append(plain("Every device has two neighbours or more, each with 10 dB to spare."))
+        told.append(Text("Every device has two neighbours or more, each with 10 dB to spare."))
     if n_near:
         told.append(
-            plain(
+            Text(
                 f"{NEAR} {counted(n_near, 'link')} within {NEAR_DB:g} dB of what is usable "
                 f"({LIMITS_DB[0]:g} dB) or accepted at hand-over ({LIMITS_DB[1]:g} dB): measure "
                 "these first."
             )
         )
-    return Group(*told)
+    return tuple(told)
 
 
-def _neighbours(known: _Table, found: Sequence[Ear], device: str | None) -> Group:
-    made = table(
-        (
-            "device",
-            "hears",
-            "dist.\nm",
-            "sent\ndBm",
-            "heard\ndBm",
-            "margin\ndB",
-            "sure\nto dB",
-            "sends\neach",
-            "basis",
-            "in the way, dB",
-        ),
-        texts=(0, 1, 8, 9),
+def _neighbours(known: _Table, found: Sequence[Ear], device: str | None) -> Block:
+    rows = [row for ear in found for row in (*_device_rows(known, ear, device is None), GAP)]
+    columns = (
+        *words("device", "hears"),
+        *figures("dist.\nm", "sent\ndBm", "heard\ndBm", "margin\ndB", "sure\nto dB"),
+        *figures("sends\neach"),
+        *words("basis", "in the way, dB"),
     )
-    for ear in found:
-        n_shown = MOST_NEIGHBOURS if device is None else len(ear.usable)
-        rows = [_link_row(known, ear, link) for link in ear.usable[:n_shown]]
-        n_more = len(ear.usable) - n_shown
-        if n_more > 0:
-            rows.append([f"{n_more} more", *[""] * 7, f"see --device {visible(ear.device.id)}"])
-        rows += _missed(known, ear)
-        marks = _device(ear)
-        rows += [[""] * 9] * (len(marks) - len(rows))
-        for row, mark in zip(rows, [*marks, *[Text()] * len(rows)], strict=False):
-            add_row(made, [mark, *row])
-        made.add_section()
-    return Group(heading("Who hears whom", _legend(known)), made)
+    return titled("Who hears whom", _legend(known), Table(columns, tuple(rows[:-1])))
+
+
+def _device_rows(known: _Table, ear: Ear, is_short: bool) -> list[Row]:
+    """Rows of one device, with what it is beside those of its neighbours."""
+    n_shown = MOST_NEIGHBOURS if is_short else len(ear.usable)
+    rows = [_link_row(known, ear, link) for link in ear.usable[:n_shown]]
+    n_more = len(ear.usable) - n_shown
+    if n_more > 0:
+        rows.append((f"{n_more} more", *[""] * 7, f"see --device {visible(ear.device.id)}"))
+    rows += _missed(known, ear)
+    marks = _device(ear)
+    n_rows = max(len(rows), len(marks))
+    rows += [("",) * 9] * (n_rows - len(rows))
+    marks += [Text("")] * (n_rows - len(marks))
+    return [(mark, *row) for mark, row in zip(marks, rows, strict=True)]
 
 
 def _legend(known: _Table) -> str:
@@ -175,19 +177,19 @@ def _legend(known: _Table) -> str:
 
 def _device(ear: Ear) -> list[Text]:
     """What stands beside the rows of a device: id, kind, and a mark where it is fragile."""
-    told = [plain(ear.device.id, "bold"), plain(ear.device.kind.value)]
+    told = [Text(ear.device.id, Tone.STRONG), Text(ear.device.kind.value)]
     if not ear.usable:
-        told.append(Text("! unheard", ALERT))
+        told.append(Text("! unheard", Tone.ALERT))
     elif ear.lacks_parents:
-        told.append(Text("! one parent" if ear.n_parents else "! no parent", ALERT))
+        told.append(Text("! one parent" if ear.n_parents else "! no parent", Tone.ALERT))
     return told
 
 
-def _link_row(known: _Table, ear: Ear, link: Link) -> list[str | Text]:
+def _link_row(known: _Table, ear: Ear, link: Link) -> Row:
     is_sender = link.a == ear.device.id
     sent, heard = (link.there, link.back) if is_sender else (link.back, link.there)
     margin_db, cost = known.links.margin_db(link), known.links.cost(link)
-    return [
+    return (
         other_end(link, ear.device.id),
         "" if link.distance_m is None else f"{link.distance_m:.1f}",
         f"{sent.rssi_dbm:.0f}",
@@ -197,7 +199,7 @@ def _link_row(known: _Table, ear: Ear, link: Link) -> list[str | Text]:
         "" if cost is None else f"{cost / COST_PER_TRANSMISSION:.2f}",
         _basis(link),
         _in_the_way(known, link, is_sender),
-    ]
+    )
 
 
 def _basis(link: Link) -> str:
@@ -209,7 +211,7 @@ def _basis(link: Link) -> str:
 def _margin(margin_db: float) -> Text:
     is_thin, is_near = margin_db < THIN_MARGIN_DB, is_near_limit(margin_db)
     marks = f"{THIN if is_thin else ''}{NEAR if is_near else ''}"
-    return Text(f"{marks} {rounded(margin_db, 0)}".strip(), ALERT if is_thin else "")
+    return Text(f"{marks} {rounded(margin_db, 0)}".strip(), Tone.ALERT if is_thin else Tone.PLAIN)
 
 
 def _in_the_way(known: _Table, link: Link, is_forward: bool) -> str:
@@ -224,25 +226,25 @@ def _in_the_way(known: _Table, link: Link, is_forward: bool) -> str:
     return ", ".join(told)
 
 
-def _missed(known: _Table, ear: Ear) -> list[list[str | Text]]:
+def _missed(known: _Table, ear: Ear) -> list[Row]:
     """Rows of links that nearly serve; of one that does not, where a device has nothing else."""
     nearly = [
         link for link in ear.missed[:MOST_MISSES] if is_near_limit(known.links.margin_db(link))
     ]
-    rows = []
+    rows: list[Row] = []
     for link in nearly or ([] if ear.usable else ear.missed[:1]):
         row = _link_row(known, ear, link)
-        rows.append([f"({visible(str(row[0]))})", *row[1:-1], f"not usable; {row[-1]}"])
+        rows.append((f"({row[0]})", *row[1:-1], f"not usable; {row[-1]}"))
     if not rows and not ear.usable:
-        rows.append(["nobody", *[""] * 7, "no link within reach"])
+        rows.append(("nobody", *[""] * 7, "no link within reach"))
     return rows
 
 
-def _second_opinion(known: _Table) -> Group:
+def _second_opinion(known: _Table) -> Block:
     title = "Second opinion"
     if not known.links.building.is_drawn:
         note = "Nothing is drawn for the multi-wall model of COST 231 to count."
-        return Group(heading(title, note))
+        return titled(title, note)
     found = opinions(known.links)
     far_apart = [one for one in found if one.differs and one.may_serve(known.links)]
     note = (
@@ -251,24 +253,27 @@ def _second_opinion(known: _Table) -> Group:
         f"two models at least, and more than {DISAGREE_DB:g} dB apart. Measure those that carry "
         "much."
     )
-    heads = ("loss\nused, dB", "multi-\nwall, dB", "margin\ndB", "multi-\nwall, dB")
-    made = table(("path", *heads, "in the way, dB"), texts=(0, 5))
-    for one in far_apart[:MOST_OPINIONS]:
-        link, margin_db = one.link, known.links.margin_db(one.link)
-        add_row(
-            made,
-            [
-                f"{link.a} to {link.b}",
-                rounded(one.loss_db, 0),
-                rounded(one.other_db, 0),
-                _margin(margin_db),
-                rounded(margin_db - one.apart_db, 0),
-                _in_the_way(known, link, is_forward=True),
-            ],
-        )
+    rows: list[Row] = [_opinion_row(known, one) for one in far_apart[:MOST_OPINIONS]]
     if len(far_apart) > MOST_OPINIONS:
-        add_row(made, [f"{len(far_apart) - MOST_OPINIONS} more", *[""] * 4, "see --json"])
-    return Group(heading(title, note), made)
+        rows.append((f"{len(far_apart) - MOST_OPINIONS} more", *[""] * 4, "see --json"))
+    columns = (
+        *words("path"),
+        *figures("loss\nused, dB", "multi-\nwall, dB", "margin\ndB", "multi-\nwall, dB"),
+        *words("in the way, dB"),
+    )
+    return titled(title, note, Table(columns, tuple(rows)))
+
+
+def _opinion_row(known: _Table, one: Opinion) -> Row:
+    link, margin_db = one.link, known.links.margin_db(one.link)
+    return (
+        f"{link.a} to {link.b}",
+        rounded(one.loss_db, 0),
+        rounded(one.other_db, 0),
+        _margin(margin_db),
+        rounded(margin_db - one.apart_db, 0),
+        _in_the_way(known, link, is_forward=True),
+    )
 
 
 def links_json(links: LinkTable, second_opinion: bool = False) -> dict[str, object]:

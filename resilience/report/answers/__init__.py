@@ -1,0 +1,6 @@
+"""What each verb says, as pages.
+
+Order of reading: ``opening`` (the first lines of ``compare``), ``ranking`` (its tables),
+``checking`` (what was read of a site), ``radio`` (who hears whom), ``calibration`` (what
+measurements say), ``story`` (one lifetime told), ``catalogue`` (what is taken for granted).
+"""

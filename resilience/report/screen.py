@@ -1,0 +1,236 @@
+"""A page on a terminal: two colours, plain tables, words whole wherever there is room for them.
+
+The colours are sky blue and orange of the set of Okabe and Ito (2008), which the colour-blind can
+tell apart; whatever they say is also said by a word or a sign.
+"""
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from rich.cells import cell_len, chop_cells
+from rich.console import Console, ConsoleOptions, RenderResult
+from rich.segment import Segment
+from rich.style import Style
+
+from resilience.report.pages import (
+    Alert,
+    Bullets,
+    Column,
+    Command,
+    Heading,
+    Page,
+    Part,
+    Row,
+    Table,
+    Text,
+    Tone,
+)
+from resilience.report.words import visible
+
+SKY_BLUE, ORANGE = "#56B4E9", "#E69F00"
+STYLES = {
+    Tone.PLAIN: None,
+    Tone.STRONG: Style(bold=True),
+    Tone.GOOD: Style(bold=True, color=SKY_BLUE),
+    Tone.ALERT: Style(bold=True, color=ORANGE),
+    Tone.QUIET: Style(dim=True),
+}
+BETWEEN = "  "  # columns
+BULLET, INDENT = " - ", "   "
+SEAM = re.compile(r"(?<=[-_/.,:;|~])")  # where a word that is too long is broken first
+
+Line = tuple[Text, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Screen:
+    """A page as rich shows it, as wide as the console.
+
+    Parameters
+    ----------
+    page : Page
+        What is shown. [-]
+    """
+
+    page: Page
+
+    def __rich_console__(self, _console: Console, options: ConsoleOptions) -> RenderResult:
+        for line in screen_lines(self.page, options.max_width):
+            for text in line:
+                yield Segment(text.text, STYLES[text.tone])
+            yield Segment.line()
+
+
+def screen_lines(page: Page, width: int) -> Iterator[Line]:
+    """Yield the lines of a page, each as texts beside each other.
+
+    Parameters
+    ----------
+    page : Page
+        What is shown. [-]
+    width : int
+        Columns of the terminal. [-]
+    """
+    for number, block in enumerate(page.blocks):
+        if number:
+            yield ()
+        for part in block:
+            yield from _part(part, width)
+
+
+def _part(part: Part, width: int) -> Iterator[Line]:
+    match part:
+        case Text():
+            yield from _paragraph(part.text, width, part.tone)
+        case Heading():
+            yield from _paragraph(part.title, width, Tone.GOOD)
+        case Alert():
+            yield from _paragraph(f"! {part.sentence}", width, Tone.ALERT)
+        case Command():
+            yield (Text(f"  {visible(part.line)}"),)  # whole, so that it can be copied
+        case Bullets():
+            yield from _paragraph(part.title, width, Tone.GOOD)
+            for sentence in part.sentences:
+                for number, line in enumerate(wrapped(sentence, width - len(INDENT))):
+                    yield (Text(f"{INDENT if number else BULLET}{line}"),)
+        case Table():
+            yield from _table(part, width)
+
+
+def _paragraph(text: str, width: int, tone: Tone) -> Iterator[Line]:
+    for line in wrapped(text, width):
+        yield (Text(line, tone),)
+
+
+def wrapped(text: str, width: int) -> list[str]:
+    """Lines of a text, broken at blanks, within words only where one has no room.
+
+    Parameters
+    ----------
+    text : str
+        Its own line breaks are kept; what cannot be shown is shown as an escape. [-]
+    width : int
+        Columns, at least 2. [-]
+    """
+    lines = []
+    for given in text.split("\n"):
+        shown = visible(given)
+        lines += [shown] if cell_len(shown) <= width else _broken(shown, width)
+    return lines
+
+
+def _broken(text: str, width: int) -> list[str]:
+    lines, line = [], ""
+    for word in text.split():
+        joined = f"{line} {word}" if line else word
+        if cell_len(joined) <= width:
+            line = joined
+            continue
+        if line:
+            lines.append(line)
+        *full, line = [word] if cell_len(word) <= width else _folded(word, width)
+        lines += full
+    return [*lines, line]
+
+
+def _folded(word: str, width: int) -> list[str]:
+    """Pieces of a word that is too long, broken at its seams where it has any."""
+    pieces = [""]
+    for part in SEAM.split(word):
+        for bit in chop_cells(part, width):
+            if cell_len(pieces[-1] + bit) <= width:
+                pieces[-1] += bit
+            else:
+                pieces.append(bit)
+    return [piece for piece in pieces if piece]
+
+
+def _table(table: Table, width: int) -> Iterator[Line]:
+    heads: Row = tuple(Text(column.head, Tone.STRONG) for column in table.columns)
+    rows = [[_as_text(cell) for cell in row] for row in (heads, *table.rows)]
+    widths = column_widths(table.columns, rows, width - 1)
+    head, *others = (_row(row, table.columns, widths, row is rows[0]) for row in rows)
+    yield from head
+    yield (Text(" " + "─" * (sum(widths) + len(BETWEEN) * (len(widths) - 1))),)
+    for lines in others:
+        yield from lines
+    yield from _notes(table.columns, width)
+
+
+def _notes(columns: Sequence[Column], width: int) -> Iterator[Line]:
+    """What the columns hold, the heads below each other."""
+    told = [(" ".join(column.head.split()), column.note) for column in columns if column.note]
+    indent = max((cell_len(head) for head, _ in told), default=0) + len(BETWEEN) + 1
+    for head, note in told:
+        for number, line in enumerate(wrapped(note, width - indent)):
+            before = "" if number else f" {head}"
+            yield (Text(before.ljust(indent) + line, Tone.QUIET),)
+
+
+def _as_text(cell: str | Text) -> Text:
+    return cell if isinstance(cell, Text) else Text(cell)
+
+
+def column_widths(
+    columns: Sequence[Column], rows: Sequence[Sequence[Text]], room: int
+) -> list[int]:
+    """Width of each column: figures whole and words unbroken, as far as there is room.
+
+    Parameters
+    ----------
+    columns : sequence of Column
+        In order. [-]
+    rows : sequence of sequences of Text
+        Cells, heads among them. [-]
+    room : int
+        Width of the table. [-]
+    """
+    room -= len(BETWEEN) * (len(columns) - 1)
+    cells = list(zip(*(row for row in rows if row), strict=True))
+    most = [_widest(column, one, "\n") for column, one in zip(columns, cells, strict=True)]
+    unbroken = [_widest(column, one, None) for column, one in zip(columns, cells, strict=True)]
+    whole = [
+        longest if column.is_text else line
+        for column, longest, line in zip(columns, unbroken, most, strict=True)
+    ]
+    least = whole if sum(whole) <= room else unbroken
+    spare = room - sum(least)
+    for _ in range(-spare):  # the longest words are broken
+        least[least.index(max(least))] -= 1
+    wanting = sorted(range(len(columns)), key=lambda at: most[at] - least[at])
+    for n_left, at in zip(range(len(columns), 0, -1), wanting, strict=True):
+        more = max(0, min(most[at] - least[at], spare // n_left))
+        least[at] += more
+        spare -= more
+    return least
+
+
+def _widest(column: Column, cells: Iterable[Text], seam: str | None) -> int:
+    """Width of the widest line of a column, or of its widest word (no seam: any blank)."""
+    bits = (bit for cell in cells for bit in cell.text.split(seam))
+    return max(column.least_width, *(cell_len(visible(bit)) for bit in bits), 0)
+
+
+def _row(
+    row: Sequence[Text], columns: Sequence[Column], widths: Sequence[int], is_head: bool
+) -> Iterator[Line]:
+    if not row:
+        yield ()
+        return
+    cells = [wrapped(text.text, width) for text, width in zip(row, widths, strict=True)]
+    n_lines = max(map(len, cells))
+    for number in range(n_lines):
+        line = [Text(" ")]
+        for text, lines, column, width in zip(row, cells, columns, widths, strict=True):
+            at = number - (n_lines - len(lines) if is_head else 0)  # heads stand on the rule
+            told = lines[at] if 0 <= at < len(lines) else ""
+            line += [Text(_filled(told, width, column.is_text), text.tone), Text(BETWEEN)]
+        while not line[-1].text.strip():
+            line.pop()
+        yield (*line[:-1], Text(line[-1].text.rstrip(), line[-1].tone))
+
+
+def _filled(text: str, width: int, is_text: bool) -> str:
+    blanks = " " * (width - cell_len(text))
+    return text + blanks if is_text else blanks + text

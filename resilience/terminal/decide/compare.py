@@ -1,0 +1,50 @@
+"""Which layout of a site is more robust, how surely, and why."""
+
+from resilience.terminal.options import (
+    DEFAULT_LIFETIMES,
+    DEFAULT_SECONDS,
+    DEFAULT_SEED,
+    Engine,
+    EngineChoice,
+    Fresh,
+    Json,
+    Keep,
+    Lifetimes,
+    NoKeep,
+    Quiet,
+    Seconds,
+    Seed,
+    SiteFolder,
+    Workers,
+)
+
+
+def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
+    site: SiteFolder,
+    lifetimes: Lifetimes = DEFAULT_LIFETIMES,
+    seconds: Seconds = DEFAULT_SECONDS,
+    seed: Seed = DEFAULT_SEED,
+    workers: Workers = None,
+    engine: EngineChoice = Engine.COMPILED,
+    keep: Keep = None,
+    no_keep: NoKeep = False,
+    fresh: Fresh = False,
+    quiet: Quiet = False,
+    json: Json = False,
+) -> None:
+    """Rank the layouts of a site on the same simulated lifetimes."""
+    from resilience.building.files.folder import read_site
+    from resilience.ranking.comparison import compared
+    from resilience.report.answers.ranking import comparison_page
+    from resilience.terminal.runs.asking import Wish, answered
+    from resilience.terminal.runs.keeping import Keeping
+    from resilience.terminal.screen import show, show_json
+
+    keeping = Keeping(keep, no_keep, fresh)
+    wish = Wish(lifetimes, seconds, seed, workers, engine, keeping, quiet)
+    found = answered(read_site(site), wish, compared)
+    if json:
+        show_json({**found.answer.to_json(), "engine": found.engine})
+    else:
+        show(comparison_page(found.answer))
+    found.end()

@@ -1,0 +1,1 @@
+"""Verbs that describe a site: what stands there, who hears whom, what is taken for granted."""

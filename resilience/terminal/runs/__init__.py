@@ -1,0 +1,5 @@
+"""What verbs have in common that take their time.
+
+Order of reading: ``engine`` (which one plays), ``keeping`` (where a run is kept), ``progress`` (how
+long it still takes), ``asking`` (a question put to many lifetimes, with all of these).
+"""
