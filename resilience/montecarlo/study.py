@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -88,6 +88,31 @@ class CellLife:
     def to_json(self) -> dict[str, float]:
         """Return mean, least and most."""
         return {"mean": self.mean_months, "least": self.least_months, "most": self.most_months}
+
+
+@dataclass(frozen=True, slots=True)
+class SilentHours:
+    """Mean hours for which a sensor is silent, by why; they add up.
+
+    Parameters
+    ----------
+    itself : float
+        Failed, flat or not measuring. [h/year]
+    no_gateway : float
+        Up while no gateway serves. [h/year]
+    before_first_route, in_service : float
+        Up without a route though some gateway serves. [h/year]
+    """
+
+    itself: float
+    no_gateway: float
+    before_first_route: float
+    in_service: float
+
+    @property
+    def total(self) -> float:
+        """For any reason."""
+        return self.itself + self.no_gateway + self.before_first_route + self.in_service
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +212,16 @@ class Study:
     def dark_hours(self) -> Estimate:
         """Hours per sensor-year for which a sensor is silent for any reason."""
         return hours_estimate(self.hours_per_sensor_year("dark_ms"))
+
+    @property
+    def silent_hours(self) -> SilentHours:
+        """Where the hours go for which a sensor is silent."""
+        names = ("dark_ms", "orphan_ms", "cut_off_ms", "not_reached_ms")
+        dark, orphan, cut_off, before = (
+            float(self.hours_per_sensor_year(name).mean()) for name in names
+        )
+        counted = cut_off if self.count_site_outages else 0.0
+        return SilentHours(dark - orphan, cut_off, before, orphan - before - counted)
 
     @property
     def not_reached_hours(self) -> Estimate:
@@ -351,6 +386,10 @@ class Study:
             "orphan_hours_with_outages": self.orphan_hours_with_outages.to_json(),
             "orphan_hours_without_outages": self.orphan_hours_without_outages.to_json(),
             "dark_hours_per_sensor_year": self.dark_hours.to_json(),
+            "silent_hours_per_sensor_year": {
+                "total": self.silent_hours.total,
+                **asdict(self.silent_hours),
+            },
             "not_reached_at_handover": self.not_reached_hours.to_json(),
             "share_of_buildings_with_a_sensor_never_reached": self.incomplete_share.to_json(),
             "interrupted_hours_per_sensor_year": self.interrupted_hours.to_json(),

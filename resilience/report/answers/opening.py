@@ -1,33 +1,32 @@
-"""The first lines of ``compare``: what was found and why, in plain words."""
+"""The first lines of ``compare``: what was found, why, and what it hangs on, in plain words."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from resilience.building.settings import Hazards
 from resilience.building.structure import Building
-from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
-from resilience.hazards.causes import BATTERY, counted_columns, described
-from resilience.montecarlo.estimates import Estimate
-from resilience.montecarlo.sequences import LEAST_INFORMATIVE
+from resilience.hazards.causes import described
+from resilience.lifetime.record import LAYOUT, RADIO_DRAW
+from resilience.montecarlo.estimates import TOO_FEW, Estimate
+from resilience.montecarlo.running import OUT_OF_TIME
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison
-from resilience.ranking.pairs import Pair, Reason, Verdict
+from resilience.ranking.groups import Split
+from resilience.ranking.pairs import INDIFFERENCE_H, Pair, RankedBy, Reason, Verdict
+from resilience.report.answers.dependence import Dependence, dependences, thing_words
 from resilience.report.words import (
     counted,
     decimals,
     figure_parts,
     listed,
-    per_year,
     rounded,
     visible,
     worded,
 )
 
 CUT_OFF = "cut off (working, but with no way to a gateway)"
-MOST_NAMED = 2  # reasons named on the leader's side
-LEAST_SHARE = 0.1  # part of the difference below which a reason is not named
-MOST_FACTOR = 50.0  # more lifetimes than so many times those played help nobody
-WORST = 3
-LEAST_LIFETIMES = LIFETIMES_PER_BUILDING * LEAST_INFORMATIVE  # below them nothing is called
+MOST_NAMED = 3
+LEAST_SHARE = 0.1  # of hours, below which nothing is named
+MOST_FACTOR = 20.0  # more lifetimes than so many times those played help nobody
 
 
 def opening(comparison: Comparison) -> tuple[str, ...]:
@@ -38,20 +37,21 @@ def opening(comparison: Comparison) -> tuple[str, ...]:
     comparison : Comparison
         The layouts in order. [-]
     """
-    leader = comparison.leader
-    first = _only(leader) if len(comparison.placed) == 1 else _leads(comparison)
-    paragraphs = [_typical_year(leader, comparison.site.hazards), first]
-    if len(comparison.placed) > 1:
-        runner_up = comparison.placed[1].study
-        pair = comparison.pair(leader.layout, runner_up.layout)
-        paragraphs.append(_why(pair, comparison.site.building))
-        paragraphs.append(_nearest_beaten(comparison))
-    paragraphs += [_worst_sensors(leader), f"{_outages(comparison)} {_proof(leader)}"]
-    return tuple(paragraph for paragraph in paragraphs if paragraph)
+    split = comparison.widest_split
+    if len(comparison.placed) == 1:
+        head = [_only(comparison)]
+    elif split is None:
+        head = [_undivided(comparison)]
+    else:
+        head = [_divided(comparison, split), _why(_across(comparison, split), comparison)]
+        if split.n_better > 1:
+            head.append(_among_the_better(comparison, split))
+    told = [*head, _hangs_on(comparison), _silence(comparison.leader), _proof(comparison)]
+    return tuple(paragraph for paragraph in told if paragraph)
 
 
-def not_reached(comparison: Comparison) -> tuple[str, ...]:
-    """Return one sentence for each layout in which some sensor had no route at hand-over.
+def incomplete(comparison: Comparison) -> tuple[str, ...]:
+    """Return one sentence for each layout that does not come up as drawn in some buildings.
 
     Parameters
     ----------
@@ -61,38 +61,21 @@ def not_reached(comparison: Comparison) -> tuple[str, ...]:
     sentences = []
     for placed in comparison.placed:
         study = placed.study
-        n_times = int((study.tally.column("not_reached_ms") > 0).sum())
-        if n_times:
-            who = listed(study.not_reached, WORST)
+        n_buildings = round(study.incomplete_share.mean * study.n_buildings)
+        if n_buildings:
             sentences.append(
-                f"In layout {visible(study.layout)} {who} had no way to a gateway at hand-over, in "
-                f"{n_times} of {counted(study.n_lifetimes, 'lifetime')}."
+                f"Layout {visible(study.layout)} does not come up as drawn in {n_buildings} of "
+                f"{counted(study.n_buildings, 'possible building')}: some sensor never finds a "
+                f"way to a gateway (first {listed(study.not_reached, MOST_NAMED)})."
             )
     return tuple(sentences)
 
 
-def _typical_year(leader: Study, hazards: Hazards) -> str:
-    """What strikes in a year, batteries only where they can go flat."""
-    year = leader.typical_year
-    events = [
-        _events(year.strikes[column], cause.noun, cause.nouns)
-        for column, cause in counted_columns().items()
-        if cause != BATTERY or hazards.battery is not None
-    ]
-    events.append(_events(year.visits, "visit"))
-    name = visible(leader.layout)
-    return f"A typical year with {name}, as simulated, holds {listed(events)}."
-
-
-def _events(value: float, singular: str, plural: str = "") -> str:
-    count = per_year(value)
-    return f"{count} {singular if count == '1' else plural or singular + 's'}"
-
-
-def _only(leader: Study) -> str:
+def _only(comparison: Comparison) -> str:
+    leader = comparison.leader
     return (
-        f"There is one layout, {visible(leader.layout)}, so nothing is ranked. Its sensors are "
-        f"{CUT_OFF} for {_hours(leader.orphan_hours)} a year each."
+        f"There is one layout, {visible(leader.layout)}, so nothing is ranked. A sensor in service "
+        f"is {CUT_OFF} for {_hours(comparison.hours(leader))} a year."
     )
 
 
@@ -101,22 +84,146 @@ def _hours(estimate: Estimate) -> str:
     return f"{best} h ({bounds})" if best == "0" else f"{best} h"
 
 
+def _names(comparison: Comparison, start: int, end: int | None = None) -> list[str]:
+    return [placed.layout.name for placed in comparison.placed[start:end]]
+
+
+def _range(comparison: Comparison, start: int, end: int | None = None) -> str:
+    """Hours of some layouts next to each other in the order."""
+    figures = [comparison.hours(placed.study) for placed in comparison.placed[start:end]]
+    least, most = (
+        find(figures, key=lambda one: one.mean)
+        for find in (min, max)  # hop depth may order layouts that are alike
+    )
+    low, high = (figure_parts(one)[0] for one in (least, most))
+    return f"{_hours(least)}" if low == high else f"{low} to {high} h"
+
+
+def _divided(comparison: Comparison, split: Split) -> str:
+    """The layouts that are better than all others, by how much, and what they have."""
+    n, what = split.n_better, _service(comparison)
+    return (
+        f"Better: {listed(_names(comparison, 0, n), MOST_NAMED)}{_made_by(split)}. A sensor"
+        f"{what} is {CUT_OFF} for {_range(comparison, 0, n)} a year, against "
+        f"{_range(comparison, n)} with {listed(_names(comparison, n), MOST_NAMED)}: at least "
+        f"{_least_lead(comparison, split)} h less{_aside(_across(comparison, split))}."
+    )
+
+
+def _service(comparison: Comparison) -> str:
+    is_in_service = comparison.ranked_by is RankedBy.SERVICE
+    return " in service" if is_in_service else ", its wait for a first way included,"
+
+
+def _made_by(split: Split) -> str:
+    """What all of one side have and none of the other."""
+    if split.only_better_have:
+        return f" (with {listed(split.only_better_have, MOST_NAMED)})"
+    if split.only_worse_have:
+        return f" (without {listed(split.only_worse_have, MOST_NAMED)})"
+    return ""
+
+
+def _across(comparison: Comparison, split: Split) -> Pair:
+    """The leader against the best of those that are worse."""
+    return comparison.pair(comparison.leader.layout, _names(comparison, split.n_better)[0])
+
+
+def _least_lead(comparison: Comparison, split: Split) -> str:
+    better, worse = (
+        _names(comparison, 0, split.n_better),
+        _names(comparison, split.n_better),
+    )
+    pairs = [comparison.pair(first, second) for first in better for second in worse]
+    nearest = min(pairs, key=lambda pair: -pair.difference.high)
+    least_h = -nearest.difference.high
+    return rounded(least_h, max(0, decimals(least_h)))
+
+
+def _aside(pair: Pair) -> str:
+    if not pair.leaves_aside:
+        return ""
+    return f", leaving aside what is rarer than 1 in {pair.leaves_aside} possible buildings"
+
+
+def _among_the_better(comparison: Comparison, split: Split) -> str:
+    first, second = _names(comparison, 0, 2)
+    more = "" if split.n_better == 2 else " The table tells of the others among them."
+    return _between(comparison.pair(first, second), comparison) + more
+
+
+def _undivided(comparison: Comparison) -> str:
+    """The leader and the runner-up where nothing is told apart for all layouts."""
+    first, second = _names(comparison, 0, 2)
+    pair = comparison.pair(first, second)
+    figures = [comparison.hours(placed.study) for placed in comparison.placed]
+    if all(figure.mean == 0 for figure in figures):
+        return (
+            f"With no layout was a sensor{_service(comparison)} ever {CUT_OFF}, in "
+            f"{counted(comparison.leader.n_buildings, 'possible building')}: choose by what else "
+            "counts. What is rarer was not seen."
+        )
+    size = (
+        f"A sensor{_service(comparison)} is {CUT_OFF} for {_hours(figures[0])} a year with "
+        f"{visible(first)}, {_hours(figures[1])} with {visible(second)}."
+    )
+    beaten = [
+        name
+        for name in _names(comparison, 2)
+        if comparison.pair(first, name).verdict is Verdict.BETTER
+    ]
+    more = f" {visible(first)} is better than {listed(beaten, MOST_NAMED)}." if beaten else ""
+    return f"{_between(pair, comparison)} {size}{more}"
+
+
+def _between(pair: Pair, comparison: Comparison) -> str:
+    """What is shown of two layouts next to each other."""
+    first, second = visible(pair.first), visible(pair.second)
+    match pair.verdict:
+        case Verdict.SAME:
+            return f"{first} and {second} are the same in every lifetime played."
+        case Verdict.ALIKE:
+            most_h = max(-pair.difference.low, pair.difference.high)
+            within = rounded(most_h, max(1, decimals(most_h)))
+            depth = " The one with shorter routes stands first." * comparison.is_ordered_by_depth
+            return (
+                f"{first} and {second} are alike, within {within} h{_aside(pair)}: choose by what "
+                f"else counts.{depth}"
+            )
+        case Verdict.NEARLY_ALIKE:
+            return (
+                f"{first} and {second} are alike, except perhaps in 1 of 20 possible buildings: "
+                "choose by what else counts."
+            )
+        case Verdict.MIXED:
+            return (
+                f"{first} cuts fewer sensors off than {second}, yet they are silent for longer in "
+                "all: decide which counts."
+            )
+        case Verdict.BETTER:
+            return f"{first} is better than {second}: {_lead(pair)}{_aside(pair)}."
+        case _:
+            return f"{first} and {second} are too close to call{_way_out(pair, comparison)}."
+
+
+def _lead(pair: Pair) -> str:
+    """How many hours the first has less, with bounds."""
+    lead = _as_lead(pair)
+    return f"{lead.shown(lead.hours)} h less ({lead.bounds})"
+
+
 @dataclass(frozen=True, slots=True)
 class _Lead:
-    """How far the leader is ahead of the runner-up, in the digits that are shown."""
+    """Hours that the first of two layouts saves a sensor and year, in the digits shown."""
 
-    pair: Pair
-
-    @property
-    def hours(self) -> float:
-        """Hours that the leader saves a sensor and year; zero instead of minus zero."""
-        return -self.pair.difference.mean + 0.0
+    hours: float
+    least: float
+    most: float
 
     @property
     def places(self) -> int:
         """Decimal places worth showing."""
-        difference = self.pair.difference
-        return decimals((difference.high - difference.low) / 2, difference.mean)
+        return decimals((self.most - self.least) / 2, self.hours)
 
     def shown(self, hours: float) -> str:
         """Hours with these decimals."""
@@ -124,160 +231,141 @@ class _Lead:
 
     @property
     def bounds(self) -> str:
-        """Bounds of the lead in words."""
-        least, most = -self.pair.difference.high, -self.pair.difference.low
-        if least >= 0:
-            return f"{self.shown(least)} to {self.shown(most)}"
-        return f"between {self.shown(-least)} more and {self.shown(most)} less"
+        """Bounds of the lead."""
+        return f"{self.shown(self.least)} to {self.shown(self.most)}"
 
 
-def _leads(comparison: Comparison) -> str:
-    leader, runner_up = (placed.study for placed in comparison.placed[:2])
-    pair = comparison.pair(leader.layout, runner_up.layout)
-    lead, names = _Lead(pair), (visible(leader.layout), visible(runner_up.layout))
-    if leader.orphan_hours.mean == runner_up.orphan_hours.mean == 0:
-        return (
-            f"Too close to call between {names[0]} and {names[1]}: with neither was a sensor ever "
-            f"{CUT_OFF}. That is {_hours(leader.orphan_hours)} a year each; more lifetimes would "
-            "narrow it."
-        )
-    size = (
-        f"Sensors are {CUT_OFF} for {_hours(leader.orphan_hours)} a year each, against "
-        f"{_hours(runner_up.orphan_hours)} for {names[1]}"
-    )
-    if pair.verdict is Verdict.ALIKE:
-        return (
-            f"Layouts {names[0]} and {names[1]} are alike: a difference this small should decide "
-            f"nothing. {size}.{_why_first(comparison)}"
-        )
-    level = f"{100 * pair.difference.level_share:.3g}"
-    n_ahead = round(pair.fewer_orphan_share * pair.n_buildings)
-    return (
-        f"{_verdict_words(pair, names)} {size}: {lead.shown(lead.hours)} h less ({lead.bounds}, at "
-        f"{level} %), and less in {n_ahead} of {pair.n_buildings} possible buildings."
-        f"{_way_out(pair, leader)}"
-    )
-
-
-def _nearest_beaten(comparison: Comparison) -> str:
-    """Name the nearest layout that the leader beats, where the runner-up is not beaten."""
-    leader, *others = (placed.layout.name for placed in comparison.placed)
-    pairs = [comparison.pair(leader, other) for other in others]
-    beaten = [pair for pair in pairs if pair.verdict is Verdict.BETTER]
-    if not beaten or pairs[0] in beaten:
-        return ""
-    lead, why = _Lead(beaten[0]), _why(beaten[0], comparison.site.building)
-    return (
-        f"Layout {visible(leader)} is better than {visible(beaten[0].second)}, by "
-        f"{lead.shown(lead.hours)} h ({lead.bounds}). {why}"
-    )
-
-
-def _verdict_words(pair: Pair, names: tuple[str, str]) -> str:
-    first, second = names
-    match pair.verdict:
-        case Verdict.BETTER:
-            return f"Layout {first} is better than {second}."
-        case Verdict.MIXED:
-            return (
-                f"Layout {first} cuts fewer sensors off than {second}, yet they are silent for "
-                "longer in all: decide which counts."
-            )
-        case Verdict.WORSE:
-            return f"Layout {first} is worse than {second}."
-        case _:
-            few = "" if pair.difference.high >= 0 else " yet (too few buildings)"
-            return f"Too close to call between {first} and {second}{few}; {first} leads."
-
-
-def _why_first(comparison: Comparison) -> str:
-    if not comparison.is_ordered_by_depth:
-        return ""
-    name = visible(comparison.leader.layout)
-    return f" Among alike layouts the one with shorter routes stands first: {name}."
-
-
-def _way_out(pair: Pair, leader: Study) -> str:
-    """What would help where nothing can be called."""
-    if pair.verdict is not Verdict.TOO_CLOSE:
-        return ""
+def _as_lead(pair: Pair) -> _Lead:
     difference = pair.difference
+    return _Lead(-difference.mean + 0.0, -difference.high + 0.0, -difference.low + 0.0)
+
+
+def _way_out(pair: Pair, comparison: Comparison) -> str:
+    """What would help where nothing can be called."""
+    if pair.difference.method == TOO_FEW:
+        return " on so few lifetimes"
+    difference, played = pair.difference, comparison.leader.n_lifetimes
     half = (difference.high - difference.low) / 2
-    factor = (half / abs(difference.mean)) ** 2 if difference.mean else MOST_FACTOR
+    factor = (half / max(abs(difference.mean), INDIFFERENCE_H)) ** 2
+    lead = f": {_lead(pair)}"
     if factor >= MOST_FACTOR:
-        return " More lifetimes would hardly help; measured links might."
-    # Two figures of what is only a guess; at least twice as many, or rare events stay unseen.
-    wanted = max(2 * LEAST_LIFETIMES, leader.n_lifetimes * max(2.0, 1.5 * factor))
-    return f" About {float(f'{wanted:.2g}'):.0f} lifetimes, or measured links, may help."
+        return f"{lead}. More lifetimes would hardly help; measured links might"
+    wanted = float(f"{played * max(2.0, 1.5 * factor):.1g}")
+    return f"{lead}. About {wanted:.0f} lifetimes, or measured links, may tell"
 
 
-def _why(pair: Pair, building: Building) -> str:
-    """Split the lead into reasons that add up to it as shown."""
-    lead = _Lead(pair)
-    if pair.verdict in (Verdict.ALIKE, Verdict.TOO_CLOSE) or lead.hours <= 0:
-        return ""  # what is not shown needs no reason
+def _why(pair: Pair, comparison: Comparison) -> str:
+    """Split a lead into reasons that add up to it as shown."""
+    lead, building = _as_lead(pair), comparison.site.building
     total = round(lead.hours, lead.places)
     for_it = [one for one in pair.reasons if -one.hours >= LEAST_SHARE * lead.hours]
     against = [one for one in pair.reasons if one.hours >= LEAST_SHARE * lead.hours]
-    named = [*for_it[:MOST_NAMED], *against[:1]]
+    named = [*for_it[: MOST_NAMED - 1], *against[:1]]
     if not named or not total:
         return ""
     hours = [round(-one.hours, lead.places) + 0.0 for one in named]
     parts = [
-        f"{lead.shown(part)} {'(the other way) ' if part < 0 else ''}{_occasion(one, building)}"
+        f"{lead.shown(part)}{' (the other way)' * (part < 0)} {_occasion(one, building)}"
         for part, one in zip(hours, named, strict=True)
     ]
     rest = round(total - sum(hours), lead.places) + 0.0
     if rest:
-        parts.append(f"{lead.shown(rest)} {'(the other way) ' if rest < 0 else ''}from all else")
-    return f"Why: of these {lead.shown(total)} h, {', '.join(parts)}."
+        parts.append(f"{lead.shown(rest)}{' (the other way)' * (rest < 0)} all else")
+    return (
+        f"Why: of the {lead.shown(total)} h between {visible(pair.first)} and "
+        f"{visible(pair.second)}, {', '.join(parts)}."
+    )
 
 
 def _occasion(reason: Reason, building: Building) -> str:
     """When, or because of what, the hours of one reason come."""
-    if reason.causes == ("layout",):
-        return "for sensors without any way as drawn"
-    if reason.causes == ("radio draw",):
-        return "as paths turn out weaker than predicted"
     cause = reason.causes[0]
+    if (cause, "") in {LAYOUT, RADIO_DRAW}:
+        return f"for {thing_words((cause, ''), building)}"
     return worded(described(cause).occasion, (cause, reason.subject), building)
 
 
-def subject_words(reason: Reason, building: Building) -> str:
-    """Name of what a reason puts hours down to, for tables."""
-    if reason.causes == ("layout",):
-        return "no way as drawn"
-    if reason.causes == ("radio draw",):
-        return "paths weaker than predicted"
+def reason_words(reason: Reason, building: Building) -> str:
+    """What a reason puts hours down to.
+
+    Parameters
+    ----------
+    reason : Reason
+        Part of a difference. [-]
+    building : Building
+        Where doors and obstacles are drawn. [-]
+    """
     cause = reason.causes[0]
+    if (cause, "") in {LAYOUT, RADIO_DRAW}:
+        return thing_words((cause, ""), building)
     return worded(described(cause).reason, (cause, reason.subject), building)
 
 
-def _worst_sensors(leader: Study) -> str:
-    worst = sorted(leader.sensor_figures, key=lambda one: -one.orphan_share.mean)[:WORST]
-    cut_off = [one for one in worst if one.orphan_share.mean > 0]
-    name = visible(leader.layout)
-    if not cut_off:
-        return f"No sensor of {name} was ever cut off."
-    shares = [
-        f"{visible(one.id)} ({figure_parts(one.orphan_share, 100)[0]} %"
-        f"{'' if position else ' of the time cut off'})"
-        for position, one in enumerate(cut_off)
-    ]
-    return f"Worst with {name}: {listed(shares)}."
-
-
-def _outages(comparison: Comparison) -> str:
-    if comparison.leader.count_site_outages:
-        return "Time with no gateway up counts: the layouts differ in gateways."
-    if len(comparison.placed) == 1:
-        return "Time with no gateway up is left out."
-    return "Time with no gateway up is left out: all layouts have the same gateways."
-
-
-def _proof(leader: Study) -> str:
+def _hangs_on(comparison: Comparison) -> str:
+    """The things that take most of the leader's hours."""
+    study = comparison.leader
+    blame = comparison.ranked_by.blame(study)
+    found = dependences(study, blame, comparison.site.building)
+    named = [one for one in found[:MOST_NAMED] if one.share >= LEAST_SHARE]
+    if not named:
+        return ""
+    total = comparison.hours(study)
+    places = decimals((total.high - total.low) / 2, total.mean)
+    parts = [f"{rounded(one.hours, places)} on {_named(one)}" for one in named]
     return (
-        f"It stopped because {leader.stopped_because}: {leader.n_lifetimes} lifetimes in "
-        f"{counted(leader.n_buildings, 'possible building')}. Bounds hold however often "
-        "one looks. Other failure rates were not tried."
+        f"What {visible(study.layout)} hangs on: of its {rounded(total.mean, places)} h, "
+        f"{'; '.join(parts)}."
     )
+
+
+def _named(one: Dependence) -> str:
+    return f"{one.name} ({one.happens})" if one.happens else one.name
+
+
+def _silence(leader: Study) -> str:
+    """Where the hours go if it is not there that layouts differ."""
+    silent = leader.silent_hours
+    parts = {
+        "the gateway's own (supply, network, computer)": silent.no_gateway,
+        "sensors' own (failed or flat)": silent.itself,
+    }
+    what, hours = max(parts.items(), key=lambda one: one[1])
+    if hours < silent.total / 2:
+        return ""
+    total, part = f"{silent.total:.3g}", f"{hours:.3g}"
+    return (
+        f"Of {total} h that a sensor of {visible(leader.layout)} is silent a year for any reason, "
+        f"{part} are {what}."
+    )
+
+
+def _proof(comparison: Comparison) -> str:
+    leader = comparison.leader
+    cut = " before the question was settled" * (leader.stopped_because == OUT_OF_TIME)
+    return (
+        f"It stopped because {leader.stopped_because}{cut}: {leader.n_lifetimes} lifetimes in "
+        f"{counted(leader.n_buildings, 'possible building')}. Other failure rates were not tried."
+    )
+
+
+def rare_losses(comparison: Comparison) -> Sequence[str]:
+    """Return one sentence for each layout with losses too large and rare for the bounds.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The layouts in order. [-]
+    """
+    sentences = []
+    for placed in comparison.placed:
+        hours = comparison.hours(placed.study)
+        beyond = hours.beyond
+        if beyond is not None and beyond.n_seen:
+            most = comparison.ranked_by.hours(placed.study).max()
+            sentences.append(
+                f"With {visible(placed.layout.name)} {beyond.n_seen} of {beyond.n_units} possible "
+                f"buildings lose more than {beyond.caps.largest:,.0f} h a sensor and year (up to "
+                f"{most:,.0f} h; at most {100 * beyond.share.high:.2g} % of all); bounds count "
+                "each of them as that much."
+            )
+    return sentences

@@ -1,16 +1,18 @@
-"""The tables of ``compare``: the order, the pairs, the worst sensors."""
+"""What ``compare`` tells: the conclusion, the order, and what each layout hangs on."""
 
 import math
+from collections.abc import Iterator, Sequence
 
 from resilience.building.site import Kind
-from resilience.building.structure import Building
+from resilience.hazards.causes import counted_columns
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.running import INTERRUPTED
+from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison, Placed
-from resilience.ranking.pairs import Pair, Verdict
-from resilience.report.answers.opening import not_reached, opening, subject_words
+from resilience.ranking.pairs import Pair, RankedBy, Verdict
+from resilience.report.answers.dependence import dependences, first_cells
+from resilience.report.answers.opening import incomplete, opening, rare_losses, reason_words
 from resilience.report.pages import (
-    GAP,
     Alert,
     Block,
     Bullets,
@@ -26,39 +28,51 @@ from resilience.report.pages import (
     titled,
     words,
 )
-from resilience.report.words import counted, figure_parts, rounded, visible
+from resilience.report.words import counted, figure_parts, per_year, rounded, visible
 
-WORST_SENSORS = 5
 TOP_REASONS = 3
+TOP_THINGS = 3
+FIRST_CELLS = 2
+LEAST_SHARE = 0.05  # of a layout's hours, below which a thing is not in the table
+MONTHS_PER_YEAR = 12
 
-VERDICT_MARKS = {
+MARKS = {
     Verdict.BETTER: "< ",
     Verdict.WORSE: "> ",
     Verdict.ALIKE: "= ",
+    Verdict.NEARLY_ALIKE: "= ",
+    Verdict.SAME: "= ",
     Verdict.TOO_CLOSE: "? ",
     Verdict.MIXED: "! ",
 }
+OPPOSITE = {Verdict.BETTER: Verdict.WORSE, Verdict.WORSE: Verdict.BETTER}
 
 
-def comparison_page(comparison: Comparison) -> Page:
+def comparison_page(comparison: Comparison, with_all_pairs: bool = False) -> Page:
     """Return everything that ``compare`` tells, the conclusion first.
 
     Parameters
     ----------
     comparison : Comparison
         The layouts in order. [-]
+    with_all_pairs : bool
+        Whether every two layouts are set against each other. [-]
     """
     interrupted = "Interrupted: what follows rests on the lifetimes that were complete."
     is_cut = comparison.leader.stopped_because == INTERRUPTED
-    notes = comparison.site.notes
+    notes, rare = comparison.site.notes, tuple(rare_losses(comparison))
     return page(
         Alert(interrupted) if is_cut else (),
-        [Alert(sentence) for sentence in not_reached(comparison)],
+        [Alert(sentence) for sentence in incomplete(comparison)],
         *(Text(paragraph) for paragraph in opening(comparison)),
-        Bullets("About this site", notes) if notes else (),
         _ranking(comparison),
-        _pairs(comparison),
-        _sensors(comparison),
+        _things(comparison),
+        _silence(comparison),
+        _years(comparison),
+        _cells(comparison),
+        _pairs(comparison) if with_all_pairs else (),
+        Bullets("Rare, large losses", rare) if rare else (),
+        Bullets("About this site", notes) if notes else (),
         _made_by(comparison),
         cautions(is_surveyed=not comparison.site.radio.predict),
     )
@@ -79,57 +93,197 @@ def two_lines(estimate: Estimate, scale: float = 1.0) -> str:
 
 def _ranking(comparison: Comparison) -> Block:
     leader = comparison.leader
-    is_counted = leader.count_site_outages
-    other = "less outages" if is_counted else "+ outages"
-    columns = (
-        Column("rank"),
-        Column("layout\ngateways +\nrepeaters", is_text=True),
-        *figures("orphan h", f"orphan h\n{other}", "dark h", "hops mean\nlargest"),
-        *figures("moves\nper year", "orphans\nmean most\n95 % point"),
+    is_in_service = comparison.ranked_by is RankedBy.SERVICE
+    hours_note = "a sensor works but has no way to a gateway, hours a sensor and year; " + (
+        "after its first way" if is_in_service else "its wait for a first way included"
     )
-    rows = [_ranking_row(one, is_counted, leader.n_lifetimes) for one in comparison.placed]
-    note = (
-        "Hours are per sensor and year. Orphan: a sensor that works but has no way to a gateway. "
-        "Dark: silent for any reason. Times with no gateway up are "
-        f"{'counted' if is_counted else 'not counted'} in orphan h; the next column has it the "
-        "other way. Hops: radio steps to the gateway. Moves: changes of parent. Orphans: the most "
-        f"at once in a lifetime. Below each figure its {100 * LEVEL:.0f} % bounds, each by itself: "
-        f"{_methods(comparison)}. Equal ranks are not told apart. A layout shown to be worse plays "
-        "no further."
+    columns: tuple[Column, ...] = (
+        Column("rank", note="equal ranks are not told apart"),
+        Column("layout\ngateways + repeaters", is_text=True),
+        Column("cut off, h", note=hours_note),
+        Column("more than\nrank 1, h", note="on the same luck, with bounds for all at once"),
+        Column("shown to be", is_text=True, note="against the layout in the first row"),
+        Column(
+            "not as\ndrawn, %",
+            note="possible buildings in which some sensor never finds a way",
+        ),
+        Column("hops\nlargest", note="radio steps to the gateway, mean over time"),
     )
-    return titled("Ranking by orphan hours", note, Table(columns, tuple(rows)))
+    rows = []
+    for placed in comparison.placed:
+        is_first = placed.study is leader
+        pair = None if is_first else comparison.pair(leader.layout, placed.layout.name)
+        rows.append(_ranking_row(comparison, placed, pair))
+    if len(rows) == 1:
+        kept = (1, 2, 5, 6)
+        columns = tuple(columns[at] for at in kept)
+        rows = [tuple(row[at] for at in kept) for row in rows]
+    return titled(_ranking_title(comparison), "", Table(columns, tuple(rows)))
 
 
-def _ranking_row(placed: Placed, is_counted: bool, n_most: int) -> Row:
+def _ranking_title(comparison: Comparison) -> str:
+    if len(comparison.placed) == 1:
+        return "The layout"
+    if comparison.ranked_by is RankedBy.SERVICE:
+        return "Ranking by hours cut off in service"
+    return "Ranking by hours cut off, the wait for a first way included: there layouts differ most"
+
+
+def _ranking_row(comparison: Comparison, placed: Placed, pair: Pair | None) -> Row:
     study, layout = placed.study, placed.layout
-    other = study.orphan_hours_without_outages if is_counted else study.orphan_hours_with_outages
     devices = f"{len(layout.gateways)} + {len(layout.of_kind(Kind.REPEATER))}"
-    if study.n_lifetimes < n_most:  # dropped once it was shown to be worse
+    if study.n_lifetimes < comparison.leader.n_lifetimes:  # dropped once shown to be worse
         devices += f", {study.n_lifetimes} lifetimes"
     return (
         str(placed.rank),
         f"{visible(layout.name)}\n{devices}",
-        two_lines(study.orphan_hours),
-        two_lines(other),
-        two_lines(study.dark_hours),
-        f"{_hops(study.hop_depth)}\n{study.deepest}",
-        two_lines(study.reparentings_per_year),
-        f"{figure_parts(study.most_orphans)[0]}\n{study.most_orphans_p95.mean:g}",
+        two_lines(comparison.hours(study)),
+        "" if pair is None else two_lines(_turned(pair.difference)),
+        "" if pair is None else _shown(pair),
+        two_lines(study.incomplete_share, 100),
+        f"{_hops(study.mean_hop_depth)}\n{study.deepest}",
     )
 
 
-def _hops(depth: Estimate) -> str:
+def _turned(difference: Estimate) -> Estimate:
+    """Second minus first."""
+    return Estimate(
+        -difference.mean + 0.0,
+        -difference.high + 0.0,
+        -difference.low + 0.0,
+        difference.level_share,
+        difference.method,
+    )
+
+
+def _shown(pair: Pair) -> Text:
+    """What a pair shows of its second layout."""
+    verdict = OPPOSITE.get(pair.verdict, pair.verdict)
+    word = "more cut off,\nless silent" if verdict is Verdict.MIXED else verdict.value
+    aside = f"\nbut for 1 in {pair.leaves_aside}" if pair.leaves_aside else ""
+    tone = Tone.GOOD if verdict in OPPOSITE else Tone.PLAIN
+    return Text(f"{MARKS[verdict]}{word}{aside}", tone)
+
+
+def _hops(depth: float) -> str:
     """Mean hop depth; nobody decides by more than two decimals of it."""
-    return "none" if math.isnan(depth.mean) else f"{depth.mean:.2f}"
+    return "none" if math.isnan(depth) else f"{depth:.2f}"
 
 
-def _methods(comparison: Comparison) -> str:
-    """How the bounds were made, each way once."""
-    ways: dict[str, None] = {}
+def _things(comparison: Comparison) -> Block:
+    """The devices, paths, doors and obstacles on which each layout hangs."""
+    rows: list[Row] = []
     for placed in comparison.placed:
-        for estimate in (placed.study.orphan_hours, placed.study.dark_hours):
-            ways[estimate.method] = None
-    return "; ".join(ways)
+        study = placed.study
+        blame = comparison.ranked_by.blame(study)
+        found = dependences(study, blame, comparison.site.building)
+        for position, one in enumerate(found[:TOP_THINGS]):
+            if one.share >= LEAST_SHARE or not position:
+                name = "" if position else placed.layout.name
+                hours, share = f"{one.hours:.2g}", f"{100 * one.share:.0f}"
+                rows.append((name, one.name, _plain_hours(one.hours, hours), share, one.happens))
+    columns = (
+        *words("layout", "hangs on"),
+        Column("h", note="cut off a sensor and year while it is away, as far as it is the cause"),
+        Column("%", note="of all such hours of the layout"),
+        Column("what happens to it", is_text=True),
+    )
+    return titled("What it hangs on", "", Table(columns, tuple(rows))) if rows else ()
+
+
+def _plain_hours(hours: float, two_digits: str) -> str:
+    return f"{hours:,.0f}" if hours >= 10 else two_digits
+
+
+def _silence(comparison: Comparison) -> Block:
+    rows = []
+    for placed in comparison.placed:
+        silent = placed.study.silent_hours
+        parts = (silent.itself, silent.no_gateway, silent.before_first_route, silent.in_service)
+        shown = (_plain_hours(hours, f"{hours:.2g}") for hours in (silent.total, *parts))
+        rows.append((placed.layout.name, *shown))
+    columns = (
+        *words("layout"),
+        Column("silent, h", note="a sensor and year, for any reason; the columns behind add up"),
+        *figures(
+            "itself\nfailed", "no gateway\nup", "before its\nfirst way", "cut off\nin service"
+        ),
+    )
+    is_counted = comparison.leader.count_site_outages
+    note = (
+        "Layouts differ in gateways, so time with no gateway up counts as cut off in the ranking."
+        if is_counted
+        else "Time with no gateway up does not count in the ranking."
+    )
+    return titled("Where silent hours go", note, Table(columns, tuple(rows)))
+
+
+def _years(comparison: Comparison) -> Block:
+    """A typical year of each layout, batteries only where they can go flat."""
+    causes = [
+        (column, cause)
+        for column, cause in counted_columns().items()
+        if column != "battery_deaths" or comparison.site.hazards.battery is not None
+    ]
+    rows = [_year(placed.study, [column for column, _ in causes]) for placed in comparison.placed]
+    columns = (
+        *words("layout"),
+        *figures(*((cause.nouns or f"{cause.noun}s").replace(" ", "\n", 1) for _, cause in causes)),
+        *figures("repair\nvisits"),
+        Column("moves", note="changes of parent, of all devices together"),
+        Column("most cut off\nat once", note="sensors: mean over lifetimes, and in 95 % at most"),
+    )
+    return titled("A typical year, as simulated", "", Table(columns, tuple(rows)))
+
+
+def _year(study: Study, columns: Sequence[str]) -> Row:
+    year = study.typical_year
+    counts = (year.strikes[column] for column in columns)
+    most = f"{study.most_orphans.mean:.2g} / {study.most_orphans_p95.mean:g}"
+    moves = study.reparentings_per_year.mean
+    return (study.layout, *map(per_year, (*counts, year.visits, moves)), most)
+
+
+def _cells(comparison: Comparison) -> Block:
+    """The cells that go first, and whether the horizon is long enough to see them go."""
+    rows: list[Row] = []
+    for placed in comparison.placed:
+        found = first_cells(placed.study, placed.layout, FIRST_CELLS)
+        for position, one in enumerate(found):
+            life = one.life
+            rows.append(
+                (
+                    "" if position else placed.layout.name,
+                    one.device,
+                    f"{life.mean_months:.0f}",
+                    f"{life.least_months:.0f} to {life.most_months:.0f}",
+                    "a sensor that others lean on" if one.is_hub else "",
+                )
+            )
+    if not rows:
+        return ()
+    columns = (
+        *words("layout", "device"),
+        Column("months", note="of average cells at the mean draw; temperature is not simulated"),
+        Column("range", note="over lifetimes"),
+        *words(""),
+    )
+    return titled("Cells that go first", _unseen_cells(comparison), Table(columns, tuple(rows)))
+
+
+def _unseen_cells(comparison: Comparison) -> str:
+    years = comparison.site.horizon_years
+    first_months = min(
+        life.mean_months
+        for placed in comparison.placed
+        for life in placed.study.cell_lives.values()
+    )
+    if first_months <= MONTHS_PER_YEAR * years:
+        return ""
+    return (
+        f"The horizon of {years:g} years is too short to see them go: what a change of cells "
+        "does to the layouts is hardly part of these figures."
+    )
 
 
 def _pairs(comparison: Comparison) -> Block:
@@ -139,46 +293,32 @@ def _pairs(comparison: Comparison) -> Block:
     for pair in comparison.pairs:
         ahead = f"{round(pair.fewer_orphan_share * pair.n_buildings)} of {pair.n_buildings}"
         names = f"{visible(pair.first)}\nminus {visible(pair.second)}"
-        reasons = _reasons(pair, comparison.site.building)
-        rows.append((names, two_lines(pair.difference), _verdict(pair), ahead, reasons))
-    n_pairs = len(comparison.pairs)
-    level_share = comparison.pairs[0].difference.level_share
-    level = f"Bounds at {100 * LEVEL:.0f} %"
-    if n_pairs > 1:
-        level += (
-            f" for all {n_pairs} pairs at once (the miss is split evenly, so each has "
-            f"{100 * level_share:.4g} %)"
-        )
-    note = (
-        "Orphan hours of the first layout minus those of the second on the same luck: below 0 the "
-        f"first is better. {level}, at every look together. Reasons add up to the difference; the "
-        "largest are named."
-    )
+        aside = f"\nbut for 1 in {pair.leaves_aside}" if pair.leaves_aside else ""
+        verdict = f"{MARKS[pair.verdict]}{pair.verdict.value}{aside}"
+        reasons = "\n".join(_reasons(pair, comparison))
+        rows.append((names, two_lines(pair.difference), verdict, ahead, reasons))
     columns = (
         Column("layouts", is_text=True),
-        Column("difference\nh per sensor-year"),
-        Column("verdict", is_text=True),
-        Column("ahead in\nbuildings"),
-        Column("reasons, h", is_text=True),
+        Column("difference, h", note="below 0 the first is better"),
+        Column("the first is", is_text=True),
+        Column("ahead in\nbuildings", note="in which the first has fewer hours"),
+        Column("reasons, h", is_text=True, note="they add up to the difference"),
     )
-    return titled("Layout against layout", note, Table(columns, tuple(rows)))
+    return titled("Layout against layout", "", Table(columns, tuple(rows)))
 
 
-def _verdict(pair: Pair) -> Text:
-    tone = Tone.GOOD if pair.verdict is Verdict.BETTER else Tone.PLAIN
-    return Text(f"{VERDICT_MARKS[pair.verdict]}{pair.verdict.value}", tone)
-
-
-def _reasons(pair: Pair, building: Building) -> str:
-    """Return the largest reasons, and the rest, adding up to the difference as shown."""
+def _reasons(pair: Pair, comparison: Comparison) -> Iterator[str]:
+    """Yield the largest reasons, and the rest, adding up to the difference as shown."""
     best = figure_parts(pair.difference)[0]
     places = len(best.partition(".")[2])
     named = [one for one in pair.reasons[:TOP_REASONS] if round(one.hours, places)]
-    lines = [f"{_signed(one.hours, places)} {subject_words(one, building)}" for one in named]
+    for one in named:
+        yield f"{_signed(one.hours, places)} {reason_words(one, comparison.site.building)}"
     rest = float(best.replace(",", "")) - sum(round(one.hours, places) for one in named)
     if round(rest, places):
-        lines.append(f"{_signed(rest, places)} all else")
-    return "\n".join(lines) or "none"
+        yield f"{_signed(rest, places)} all else"
+    elif not named:
+        yield "none"
 
 
 def _signed(hours: float, places: int) -> str:
@@ -186,40 +326,17 @@ def _signed(hours: float, places: int) -> str:
     return text if text.startswith("-") else f"+{text}"
 
 
-def _sensors(comparison: Comparison) -> Block:
-    rows: list[Row] = []
-    for placed in comparison.placed:
-        worst = sorted(
-            placed.study.sensor_figures,
-            key=lambda one: (-one.orphan_share.mean, -one.dark_share.mean),
-        )
-        for position, sensor in enumerate(worst[:WORST_SENSORS]):
-            shares = (sensor.orphan_share, sensor.dark_share, sensor.down_share)
-            name = "" if position else placed.layout.name
-            rows.append((name, sensor.id, *(_percent(share) for share in shares)))
-        rows.append(GAP)
-    columns = (
-        *words("layout", "sensor"),
-        *figures("orphan, % of time", "dark, % of time", "down itself, % of time"),
-    )
-    note = f"Bounds at {100 * LEVEL:.0f} %, each sensor by itself."
-    return titled("Sensors most often orphaned", note, Table(columns, tuple(rows[:-1])))
-
-
-def _percent(share: Estimate) -> str:
-    best, bounds = figure_parts(share, 100)
-    return f"{best} ({bounds})"
-
-
 def _made_by(comparison: Comparison) -> Text:
-    """What made these figures, and the order if hand-over had found the unreached sensors."""
-    leader = comparison.leader
-    text = (
-        f"Seed {leader.seed}. {counted(leader.n_lifetimes, 'lifetime')} of each layout, "
-        f"{counted(leader.n_buildings, 'possible building')}."
+    """What made these figures."""
+    leader, n_pairs = comparison.leader, len(comparison.pairs)
+    levels = f"Bounds are at {100 * LEVEL:.0f} %, those of single layouts each by itself"
+    if n_pairs:
+        one = 100 * comparison.pairs[0].difference.level_share
+        levels += f", those of {counted(n_pairs, 'difference')} together"
+        levels += f" ({one:.4g} % each)" * (n_pairs > 1)
+    return Text(
+        f"Seed {leader.seed}, {counted(leader.n_lifetimes, 'lifetime')} of each layout. {levels}; "
+        "they hold at every look and however few lifetimes there are (betting confidence "
+        "sequences); a layout shown to be worse plays no further.",
+        Tone.QUIET,
     )
-    order = comparison.order_once_reached
-    if order != tuple(placed.layout.name for placed in comparison.placed):
-        names = ", ".join(visible(name) for name in order)
-        text += f" Without the hours of sensors that were never reached the order is {names}."
-    return Text(text)
