@@ -1,5 +1,6 @@
 """What was read of a site, and whether it is sound: the answer of ``check``."""
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
@@ -177,13 +178,16 @@ def _bottlenecks(one: Looked) -> list[Part]:
 def _unsure(found: Routes) -> list[Part]:
     """Sensors with a way as drawn, but not in enough of the possible buildings."""
     enough = SURE_SHARE * found.n_buildings
-    unsure = sorted(
-        (n, id) for id, n in found.in_buildings.items() if id in found.as_drawn and n < enough
-    )
-    if not unsure:
+    by_count: dict[int, list[str]] = defaultdict(list)
+    for id, n in found.in_buildings.items():
+        if id in found.as_drawn and n < enough:
+            by_count[n].append(id)
+    told = [f"{listed(ids)} in {n}" for n, ids in sorted(by_count.items())]
+    if not told:
         return []
-    named = listed([f"{id} in {n}" for n, id in unsure[:MOST_NAMED]])
-    others = f", {len(unsure) - MOST_NAMED} more in most" if len(unsure) > MOST_NAMED else ""
+    n_more = sum(len(ids) for _, ids in sorted(by_count.items())[MOST_NAMED:])
+    others = f"; {n_more} more not in all" if n_more else ""
+    named = "; ".join(told[:MOST_NAMED])
     return [Text(f"Of {found.n_buildings} possible buildings there is a way for {named}{others}.")]
 
 
