@@ -162,6 +162,8 @@ def _notes(columns: Sequence[Column], width: int) -> Iterator[Line]:
     """What the columns hold, the heads below each other."""
     told = [(" ".join(column.head.split()), column.note) for column in columns if column.note]
     indent = max((cell_len(head) for head, _ in told), default=0) + len(BETWEEN) + 1
+    if told:
+        yield ()
     for head, note in told:
         for number, line in enumerate(wrapped(note, width - indent)):
             before = "" if number else f" {head}"

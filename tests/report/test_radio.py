@@ -1,4 +1,4 @@
-"""What ``links`` and ``check`` tell; most sites have given links, so expected values are here."""
+"""What ``links`` tells; most sites have given links, so expected values are here."""
 
 import math
 from dataclasses import replace
@@ -12,7 +12,6 @@ from resilience.building.structure import Change, Door, Obstacle, Wall
 from resilience.connectivity.hearing import ears, is_near_limit, opinions
 from resilience.connectivity.links import link_table
 from resilience.errors import UsageError
-from resilience.report.answers.checking import check_json, check_page
 from resilience.report.answers.radio import links_json, links_page
 
 GOLDEN = Path(__file__).parent.parent / "golden"
@@ -73,24 +72,6 @@ def test_a_thin_margin_is_marked(tmp_path, shown):
     assert 0 < links.margin_db(links.links[0]) < 10
     page = shown(links_page(links))
     assert "! 1 usable link with less than 10 dB to spare." in page
-
-
-def test_check_tells_what_was_read_and_which_sensors_are_fragile(row, shown):
-    links = [link_table(row, row.layouts[0])]
-    page = shown(check_page(row, links))
-    assert page.startswith("Invented row is sound: no building drawn, 1 layout; a lifetime is 5 ")
-    assert "! In layout a fewer than two neighbours can be parent of S2, S3 and S4." in page
-    told = check_json(row, links)
-    assert told["layouts"] == [
-        {
-            "name": "a",
-            "gateways": 1,
-            "sensors": 4,
-            "repeaters": 0,
-            "usable_links": 2,
-            "sensors_with_fewer_than_two_parents": ["S2", "S3", "S4"],
-        }
-    ]
 
 
 def test_only_measured_links_are_not_called_predicted(row, shown):
@@ -198,11 +179,6 @@ def test_what_a_door_or_a_van_would_add_stands_behind_a_plus(walled, shown):
     told = {one["id"]: one["changing"] for one in links_json(table)["links"]}
     assert {one["id"] for one in told["s1~s2"]} == {"D1", "V1"}
     assert told["g1~s1"] == []
-
-
-def test_check_names_what_changes_and_is_in_nobodys_way(walled, shown):
-    page = shown(check_page(walled, [link_table(walled, walled.layouts[0])]))
-    assert "In layout a no link passes van V2: no hazard there." in page
 
 
 def test_the_second_opinion_counts_walls_and_is_told_where_it_differs(walled, shown):

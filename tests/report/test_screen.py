@@ -52,7 +52,8 @@ def test_words_stand_at_the_left_and_figures_at_the_right_with_heads_on_the_rule
 def test_notes_of_columns_follow_their_table_below_each_other():
     columns = (Column("hops\nmean", note="radio steps to the gateway"), *figures("n"))
     told = lines(page(Table(columns, (("2", "3"),))), 24)
-    assert told[-3:] == [
+    assert told[-4:] == [
+        "",
         " hops mean  radio steps",
         "            to the",
         "            gateway",

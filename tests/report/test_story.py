@@ -11,9 +11,11 @@ from resilience.building.structure import Building, Change, Door, Obstacle
 from resilience.hazards.causes import OBSTACLE, Effect
 from resilience.hazards.elements import Element
 from resilience.lifetime.mesh import Mesh, Rules
+from resilience.lifetime.picking import Pick, Picked
 from resilience.lifetime.record import Absence, History, ParentChange, Record, Spell
 from resilience.lifetime.tracing import Trace
-from resilience.report.answers.story import MOST_STEPS, Step, steps, story_page, telling
+from resilience.report.answers.steps import Step, runs, steps
+from resilience.report.answers.story import MOST_STEPS, story_page, telling
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 H = 3_600_000
@@ -113,19 +115,94 @@ def test_what_nobody_noticed_is_only_counted(trace, shown):
     )
 
 
-def test_a_long_history_shows_the_most_telling_steps_and_counts_the_rest(trace, shown):
-    moves = tuple(
-        ParentChange(5 * DAY + k * H, "S5", *ends)
-        for k, ends in enumerate([("R1", "G1"), ("G1", "R1")] * 40)
-    )
-    history = History({}, trace.history.absences, moves, trace.history.outages_ms)
-    lived = Trace(trace.site, trace.layout, 7, 3, trace.mesh, trace.rules, trace.record, history)
-    short = shown(story_page(lived, is_full=False))
-    full = shown(story_page(lived, is_full=True))
-    assert f"the {MOST_STEPS} most telling are shown (--full shows all)" in short
-    assert "R1 failed (hardware)." in short
-    assert short.count("S5 moved") == MOST_STEPS - 5
+def moving(trace, n: int, device: str = "S5") -> tuple[ParentChange, ...]:
+    """So many hourly moves of a device to and fro, from the fifth day on."""
+    ends = [("R1", "G1"), ("G1", "R1")]
+    return tuple(ParentChange(5 * DAY + k * H, device, *ends[k % 2]) for k in range(n))
+
+
+def test_moves_in_a_row_are_one_line_with_a_count_and_each_one_if_asked_for(trace, shown):
+    history = replace(trace.history, parents=moving(trace, 80), outages_ms=())
+    lived = replace(trace, history=history)
+    short, full = (" ".join(shown(story_page(lived, one)).split()) for one in (False, True))
+    assert "2030-01-06 00:00 Until 2030-01-09 07:00: 1 device changed parent 80 times." in short
+    assert "runs of like ones are one line (--full shows all)" in short
+    assert "S5 moved" not in short
     assert full.count("S5 moved") == 80
+
+
+def test_site_outages_in_a_row_are_one_line_with_how_long(trace, shown):
+    """Three of two, three and four hours: nine in all."""
+    outages = tuple((k * 10 * DAY, k * 10 * DAY + (k + 1) * H) for k in (1, 2, 3))
+    absences = tuple(Absence(element("gateway_outage", "G1"), *both) for both in outages)
+    history = History({}, absences, (), outages)
+    page = " ".join(shown(story_page(replace(trace, history=history), is_full=False)).split())
+    assert "no gateway was up 3 times, for 9.0 h in all (4.0 h at most)." in page
+    assert "G1 went down (supply, network or computer). 3 9.0 h" in page
+
+
+def test_what_cuts_a_sensor_off_is_never_part_of_a_run(trace):
+    told = [step for step in steps(trace) if not step.changes_nothing]
+    alike = [one for run in runs(told, frozenset({"G1"})) if run.is_alike for one in run.steps]
+    assert [one.time_ms for one in alike] == [4 * DAY, 4 * DAY + 2 * H]  # the outage alone
+
+
+def test_a_long_history_shows_the_most_telling_lines_and_counts_the_rest(trace, shown):
+    """S8 fails and is back within the hour, over and over: no two of these are alike."""
+    failures = tuple(
+        Absence(element("hardware", "S8"), 5 * DAY + 2 * k * H, 5 * DAY + (2 * k + 1) * H)
+        for k in range(40)
+    )
+    history = replace(trace.history, absences=(*trace.history.absences, *failures))
+    lived = replace(trace, history=history)
+    short, full = (shown(story_page(lived, is_full)) for is_full in (False, True))
+    assert f"the {MOST_STEPS} most telling lines are shown" in " ".join(short.split())
+    assert "R1 failed (hardware). S4 and S7 lost" in short
+    assert short.count("S8 was replaced") < full.count("S8 was replaced") == 40
+
+
+def test_times_without_a_way_are_told_first_with_what_began_them_and_who_was_away(trace, shown):
+    """S4 and S7 are cut off together, for 7 and 6 h; later S4 again, while R2 is away."""
+    again = Spell("S4", 9 * DAY, 9 * DAY + 2 * H, 2 * H, is_cut=False)
+    away = Absence(element("battery", "R2"), 8 * DAY, 10 * DAY)
+    history = replace(
+        trace.history,
+        absences=(*trace.history.absences, away),
+        faded=((9 * DAY, "R1~S4"),),
+        parents=(*trace.history.parents, ParentChange(9 * DAY, "S4", "R1", None)),
+    )
+    silent = record(spells=(*trace.record.spells, again))
+    lived = replace(trace, history=history, record=silent)
+    lines = shown(story_page(lived, is_full=False)).splitlines()
+    first = lines.index("Without a way to a gateway") + 3
+    assert " ".join(lines[first].split()) == (
+        "2030-01-03 00:00 1 6.0 h to 7.0 h S4 and S7 R1 failed (hardware)."
+    )
+    assert "The path S4 to R1 faded. Away then: R2." in " ".join(lines[first + 1].split())
+    assert lines.index("What happened") > first
+
+
+def test_devices_that_were_away_stand_with_how_often_and_how_long(trace, shown):
+    lines = shown(story_page(trace, is_full=False)).splitlines()
+    first = lines.index("Devices that were away") + 3
+    assert [" ".join(line.split()) for line in lines[first : first + 2]] == [
+        "2030-01-03 00:00 R1 failed (hardware). 1 7.0 h",
+        "2030-01-05 00:00 G1 went down (supply, network or computer). 1 2.0 h",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("pick", "told"),
+    [
+        (Pick.TYPICAL, "the middle one by time without a way to a gateway (13.0 h over all"),
+        (Pick.BAD, "6 are as bad or worse (13.0 h over all"),
+        (Pick.FIRST_ORPHAN, "the first in which a sensor has no way to a gateway (13.0 h over all"),
+    ],
+)
+def test_a_picked_lifetime_says_why_it_was_picked_and_how_to_see_it_again(trace, shown, pick, told):
+    page = " ".join(shown(story_page(trace, False, Picked(pick, 3, 13.0, 122, 128))).split())
+    assert f"Picked as {pick.value} among the first 128 lifetimes: {told}" in page
+    assert "--lifetime 3 shows the same." in page
 
 
 def test_hostile_ids_are_text():

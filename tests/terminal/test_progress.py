@@ -6,8 +6,8 @@ from io import StringIO
 
 import pytest
 
-from resilience.terminal import progress
 from resilience.terminal.describe.new import _answered
+from resilience.terminal.runs import progress
 from resilience.terminal.runs.progress import Pace, doing, lines, watched
 from resilience.terminal.screen import finite
 
@@ -172,7 +172,16 @@ def test_a_study_on_a_terminal_tells_every_step(on_screen):
         assert screen.shows("lifetimes a second, ")
 
 
-def test_nothing_is_told_of_what_is_done_where_no_terminal_is(monkeypatch, capsys):
+def test_what_takes_long_is_one_line_where_no_terminal_is(monkeypatch, capsys):
+    told = threading.Event()
+    monkeypatch.setattr(progress, "SECONDS_BETWEEN_LINES", 0.0)
+    monkeypatch.setattr(progress, "tell", lambda line: (print(line), told.set()))  # noqa: T201
+    with doing("predicting links"):
+        assert told.wait(60)
+    assert capsys.readouterr().out == "predicting links takes a while\n"
+
+
+def test_nothing_is_told_of_what_is_quick_where_no_terminal_is(monkeypatch, capsys):
     monkeypatch.setattr(progress, "SECONDS_OF_SILENCE", 0.0)
     with doing("predicting links"):
         threading.Event().wait(0.05)  # long enough for what must not happen

@@ -177,6 +177,23 @@ def test_new_without_a_terminal_lists_the_answers_that_are_missing(run, tmp_path
     assert not (tmp_path / "mill").exists()
 
 
+def test_a_picked_lifetime_is_the_one_of_that_number(run, chain):
+    told = document(run("trace", chain, "--pick", "first-orphan", "--json").stdout)
+    picked = told.pop("picked")
+    assert picked["as"] == "first-orphan"
+    assert picked["among"] == 128
+    assert sum(told["record"]["orphan_ms"].values()) == picked["orphan_hours"] * 3_600_000 > 0
+    again = document(run("trace", chain, "--lifetime", picked["lifetime"], "--json").stdout)
+    assert again.pop("picked") is None
+    assert again == told
+
+
+def test_a_lifetime_is_named_or_picked_but_not_both(run_made_up, chain):
+    done = run_made_up("trace", chain, "--pick", "bad", "--lifetime", 3)
+    assert done.returncode == 2
+    assert "--lifetime makes no sense with it" in done.stderr
+
+
 def test_hostile_names_are_shown_as_text(run, written, tmp_path, chain):
     name = "[bold red]x[/] {0} :smile: =1+1"
     files = {

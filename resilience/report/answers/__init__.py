@@ -2,5 +2,6 @@
 
 Order of reading: ``opening`` (the first lines of ``compare``), ``ranking`` (its tables),
 ``checking`` (what was read of a site), ``radio`` (who hears whom), ``calibration`` (what
-measurements say), ``story`` (one lifetime told), ``catalogue`` (what is taken for granted).
+measurements say), ``steps`` and ``story`` (one lifetime gathered and told), ``catalogue`` (what is
+taken for granted).
 """

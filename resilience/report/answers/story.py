@@ -1,15 +1,29 @@
 """One lifetime told in words and dates."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 
 from resilience.building.structure import Building
 from resilience.hazards.causes import SWING, Effect, described
 from resilience.hazards.elements import Element
-from resilience.lifetime.record import History, ParentChange, Spell
+from resilience.lifetime.picking import Pick, Picked
+from resilience.lifetime.record import Absence, Holder, Spell
 from resilience.lifetime.tracing import Trace
-from resilience.report.pages import Bullets, Page, Table, Text, Tone, cautions, page, titled, words
+from resilience.report.answers.steps import OWN_EFFECTS, Run, Step, runs, steps
+from resilience.report.pages import (
+    Block,
+    Bullets,
+    Page,
+    Row,
+    Table,
+    Text,
+    Tone,
+    cautions,
+    figures,
+    page,
+    titled,
+    words,
+)
 from resilience.report.words import (
     counted,
     counted_strikes,
@@ -21,150 +35,166 @@ from resilience.report.words import (
 )
 from resilience.units import h_from_ms, years_from_ms
 
-MOST_STEPS = 60
+MOST_STEPS = 60  # lines
+MOST_ROWS = 12
+MOST_IN_A_ROW = 6  # sensors
 
 
-@dataclass(slots=True)
-class Step:
-    """All that happened in one millisecond.
-
-    Parameters
-    ----------
-    time_ms : int
-        From hand-over. [ms]
-    struck, ended : list of Element
-        What went away and what came back. [-]
-    silenced, heard : list of str
-        Sensors whose time without a route began; ended with a route. [-]
-    moves : list of ParentChange
-        Devices with another parent than before. [-]
-    faded : list of (str, str)
-        Devices whose branch to their parent swung out of use, with that parent. [-]
-    outage_begins, outage_ends : bool
-        Whether the last gateway went, or the network formed anew. [-]
-    """
-
-    time_ms: int
-    struck: list[Element] = field(default_factory=list)
-    ended: list[Element] = field(default_factory=list)
-    silenced: list[str] = field(default_factory=list)
-    heard: list[str] = field(default_factory=list)
-    moves: list[ParentChange] = field(default_factory=list)
-    faded: list[tuple[str, str]] = field(default_factory=list)
-    outage_begins: bool = False
-    outage_ends: bool = False
-
-    @property
-    def n_device_events(self) -> int:
-        """Devices that failed, or stopped measuring, or came back."""
-        own = (Effect.DOWN, Effect.MUTE)
-        return sum(one.effect in own for one in (*self.struck, *self.ended))
-
-    @property
-    def changes_nothing(self) -> bool:
-        """Whether something came or went without any device noticing."""
-        has_moved = self.moves or self.silenced or self.heard
-        return not (has_moved or self.n_device_events or self.outage_begins or self.outage_ends)
-
-    @property
-    def weight(self) -> tuple[int, int, int, int]:
-        """How telling the step is: outages, sensors lost or back, devices, then mere moves."""
-        return (
-            self.outage_begins + self.outage_ends,
-            len(self.silenced) + len(self.heard),
-            self.n_device_events,
-            len(self.moves),
-        )
-
-
-def steps(trace: Trace) -> tuple[Step, ...]:
-    """Return all that happened, gathered by its millisecond, in order.
-
-    Parameters
-    ----------
-    trace : Trace
-        The lifetime. [-]
-    """
-    found: dict[int, Step] = {}
-
-    def at(time_ms: int) -> Step:
-        return found.setdefault(time_ms, Step(time_ms))
-
-    horizon_ms = trace.rules.horizon_ms
-    for absence in trace.history.absences:
-        at(absence.start_ms).struck.append(absence.element)
-        if absence.end_ms is not None and absence.end_ms < horizon_ms:
-            at(absence.end_ms).ended.append(absence.element)
-    for change in trace.history.parents:
-        at(change.time_ms).moves.append(change)
-    for change, parent in _faded(trace.history):
-        at(change.time_ms).faded.append((change.device, parent))
-    for start_ms, end_ms in trace.history.outages_ms:
-        at(start_ms).outage_begins = True
-        if end_ms < horizon_ms:
-            at(end_ms).outage_ends = True
-    for spell in trace.record.spells:
-        at(spell.start_ms).silenced.append(spell.sensor)
-        if not spell.is_cut and spell.end_ms < horizon_ms:
-            at(spell.end_ms).heard.append(spell.sensor)
-    return tuple(_found_route(step) for _, step in sorted(found.items()))
-
-
-def _faded(history: History) -> Iterator[tuple[ParentChange, str]]:
-    """Yield what left its parent because the path between them faded, with that parent."""
-    faded = set(history.faded)
-    for change in history.parents:
-        if change.old is not None:
-            a, b = sorted((change.device, change.old))
-            if (change.time_ms, f"{a}~{b}") in faded:
-                yield change, change.old
-
-
-def _found_route(step: Step) -> Step:
-    """Keep as heard only those whose spell ended because they have a parent again."""
-    down = {target for one in step.struck if one.effect is Effect.DOWN for target in one.targets}
-    step.heard = sorted(set(step.heard) - down)
-    step.silenced.sort()
-    return step
-
-
-def story_page(trace: Trace, is_full: bool) -> Page:
-    """Return a lifetime as text: what it came to, then step by step.
+def story_page(trace: Trace, is_full: bool, chosen: Picked | None = None) -> Page:
+    """Return a lifetime as text: what it came to, what counts, then step by step.
 
     Parameters
     ----------
     trace : Trace
         The lifetime. [-]
     is_full : bool
-        Whether every step is told, or the most telling ones. [-]
+        Whether every step is told, or the most telling ones and runs of like ones as one. [-]
+    chosen : Picked or None
+        Why this lifetime was picked; None where somebody named it. [-]
     """
-    everything = steps(trace)
-    eventful = [step for step in everything if not step.changes_nothing]
-    told = eventful if is_full else _most_telling(eventful)
-    title = (
-        f"Lifetime {trace.number} of layout {visible(trace.layout.name)}, "
-        f"{visible(trace.site.name)}"
-    )
-    left_out = [f"{counted(len(eventful), 'step')} changed something"]
-    if len(told) < len(eventful):
-        left_out.append(f"the {len(told)} most telling are shown (--full shows all)")
-    n_idle = len(everything) - len(eventful)
-    if n_idle:
-        idle = counted(n_idle, "time")
-        left_out.append(f"{idle} something got in or out of a path and no device noticed")
+    title = f"Lifetime {trace.number} of layout {trace.layout.name}, {trace.site.name}"
+    note = f"Seed {trace.seed}. Dates count from hand-over, in UTC."
     return page(
-        titled(title, f"Seed {trace.seed}. Dates count from hand-over, in UTC."),
+        titled(title, f"{note}{_why(chosen)}"),
         Bullets("What it came to", tuple(_summary(trace))),
-        titled("What happened", "; ".join(left_out) + ".", _told(trace, told)),
+        _cut_off(trace),
+        _away(trace),
+        _happened(trace, is_full),
         cautions(is_surveyed=not trace.site.radio.predict),
     )
 
 
-def _most_telling(eventful: Sequence[Step]) -> list[Step]:
-    if len(eventful) <= MOST_STEPS:
-        return list(eventful)
-    ranked = sorted(eventful, key=lambda step: (step.weight, -step.time_ms), reverse=True)
-    return sorted(ranked[:MOST_STEPS], key=lambda step: step.time_ms)
+def _why(chosen: Picked | None) -> str:
+    if chosen is None:
+        return ""
+    hours = f"{span(chosen.orphan_h)} over all sensors" if chosen.orphan_h else "none at all"
+    n_worse = chosen.n_lifetimes - chosen.place
+    stands = {
+        Pick.TYPICAL: "the middle one by time without a way to a gateway",
+        Pick.BAD: f"{n_worse} are as bad or worse",
+        Pick.FIRST_ORPHAN: "the first in which a sensor has no way to a gateway",
+    }[chosen.pick]
+    return (
+        f" Picked as {chosen.pick.value} among the first {chosen.n_lifetimes} lifetimes: {stands} "
+        f"({hours}). --lifetime {chosen.number} shows the same."
+    )
+
+
+def _cut_off(trace: Trace) -> Block:
+    """Every time for which sensors had no way, those alike on one line, the longest kept."""
+    together: dict[int, list[Spell]] = defaultdict(list)
+    for spell in trace.record.spells:
+        together[spell.start_ms].append(spell)
+    at_step = {step.time_ms: step for step in steps(trace)}
+    alike: dict[tuple[str, str], list[Spell]] = defaultdict(list)
+    for at, spells in sorted(together.items()):
+        who = listed(sorted(one.sensor for one in spells), MOST_IN_A_ROW)
+        alike[who, _reason(trace, at_step[at])] += spells
+    longest = sorted(alike, key=lambda key: -sum(one.orphan_ms for one in alike[key]))
+    kept = set(longest[:MOST_ROWS])
+    rows = tuple(_cut_off_row(trace, *key, alike[key]) for key in alike if key in kept)
+    if not rows:
+        return ()
+    n_more = len(alike) - len(rows)
+    note = f"The {len(rows)} that weigh most; {n_more} more are shorter." if n_more else ""
+    columns = (*words("first"), *figures("times", "for"), *words("sensors", "as"))
+    return titled("Without a way to a gateway", note, Table(columns, rows))
+
+
+def _cut_off_row(trace: Trace, who: str, reason: str, spells: Sequence[Spell]) -> Row:
+    lengths = list(dict.fromkeys(_length(one) for one in sorted(spells, key=_by_length)))
+    return (
+        Text(moment(trace.site.hand_over, spells[0].start_ms), Tone.GOOD),
+        str(len({one.start_ms for one in spells})),
+        lengths[0] if len(lengths) == 1 else f"{lengths[0]} to {lengths[-1]}",
+        who,
+        reason,
+    )
+
+
+def _by_length(spell: Spell) -> int:
+    return spell.orphan_ms
+
+
+def _length(spell: Spell) -> str:
+    return f"{span(h_from_ms(spell.orphan_ms))}{' or more' if spell.is_cut else ''}"
+
+
+def _reason(trace: Trace, step: Step) -> str:
+    """What happened in the millisecond in which sensors lost their way, and who was away then."""
+    told = _causes(step, trace.site.building)
+    if step.outage_begins:
+        told.append("No gateway is up.")
+    away = sorted(
+        {
+            target
+            for one in trace.history.absences
+            if one.element.effect is Effect.DOWN
+            and one.start_ms < step.time_ms
+            and (one.end_ms is None or step.time_ms < one.end_ms)
+            for target in one.element.targets
+        }
+    )
+    if away:
+        told.append(f"Away then: {listed(away)}.")
+    return " ".join(told) or ("As drawn." if step.time_ms == 0 else "A device was missed.")
+
+
+def _away(trace: Trace) -> Block:
+    """Devices that failed or were without power, each cause of each device on one line."""
+    absences: dict[Holder, list[Absence]] = defaultdict(list)
+    for one in trace.history.absences:
+        if one.element.effect in OWN_EFFECTS:
+            absences[one.element.name].append(one)
+    if not absences:
+        return ()
+    rows = []
+    for each in list(absences.values())[:MOST_ROWS]:
+        first = each[0]
+        end_ms = trace.rules.horizon_ms
+        total_ms = sum((one.end_ms or end_ms) - one.start_ms for one in each)
+        still = any(one.end_ms is None for one in each)
+        rows.append(
+            (
+                Text(moment(trace.site.hand_over, first.start_ms), Tone.GOOD),
+                _worded(first.element, trace.site.building, begins=True),
+                str(len(each)),
+                f"{span(h_from_ms(total_ms))}{', still away' if still else ''}",
+            )
+        )
+    n_more = len(absences) - len(rows)
+    note = f"The first {len(rows)}; {n_more} more followed." if n_more else ""
+    columns = (*words("first", "what"), *figures("times", "away in all"))
+    return titled("Devices that were away", note, Table(columns, tuple(rows)))
+
+
+def _happened(trace: Trace, is_full: bool) -> Block:
+    everything = steps(trace)
+    eventful = [step for step in everything if not step.changes_nothing]
+    gateways = frozenset(one.id for one in trace.layout.gateways)
+    gathered = [Run((step,), is_alike=False) for step in eventful]
+    if not is_full:
+        gathered = list(runs(eventful, gateways))
+    told = gathered if is_full else _most_telling(gathered)
+    left_out = [f"{counted(len(eventful), 'step')} changed something"]
+    if len(gathered) < len(eventful):
+        left_out.append("runs of like ones are one line")
+    if len(told) < len(gathered):
+        left_out.append(f"the {len(told)} most telling lines are shown")
+    if len(told) < len(eventful):
+        left_out[-1] += " (--full shows all)"
+    n_idle = len(everything) - len(eventful)
+    if n_idle:
+        idle = counted(n_idle, "time")
+        left_out.append(f"{idle} something got in or out of a path and no device noticed")
+    return titled("What happened", "; ".join(left_out) + ".", _told(trace, told))
+
+
+def _most_telling(gathered: Sequence[Run]) -> list[Run]:
+    if len(gathered) <= MOST_STEPS:
+        return list(gathered)
+    ranked = sorted(gathered, key=lambda run: (run.weight, -run.steps[0].time_ms), reverse=True)
+    return sorted(ranked[:MOST_STEPS], key=lambda run: run.steps[0].time_ms)
 
 
 def _summary(trace: Trace) -> list[str]:
@@ -178,12 +208,14 @@ def _summary(trace: Trace) -> list[str]:
         f"{listed(strikes) if strikes else 'nothing struck'}; "
         f"{counted(record.visits, 'repair visit')}."
     ]
-    hours = sorted(((ms, id) for id, ms in record.orphan_ms.items() if ms), reverse=True)
-    if hours:
-        each = listed([f"{id} {span(h_from_ms(ms))}" for ms, id in hours])
-        others = "" if len(hours) == len(record.orphan_ms) else "; the others never"
-        sentences.append(f"Without a way to a gateway: {each}{others}.")
-        sentences.append(_longest(trace, max(record.spells, key=lambda spell: spell.orphan_ms)))
+    lost = [ms for ms in record.orphan_ms.values() if ms]
+    if lost:
+        everyone = counted(len(record.orphan_ms), "sensor")
+        sentences.append(
+            f"Without a way to a gateway: {len(lost)} of {everyone}, {span(h_from_ms(sum(lost)))} "
+            f"in all, {span(h_from_ms(max(lost)))} at most."
+        )
+        sentences.append(_longest(trace, max(record.spells, key=_by_length)))
     else:
         sentences.append("No sensor was ever without a way to a gateway.")
     missed_h = h_from_ms(sum(record.interrupted_ms.values()))
@@ -214,15 +246,43 @@ def _outages(trace: Trace) -> str:
     )
 
 
-def _told(trace: Trace, told: Sequence[Step]) -> Table | Text:
+def _told(trace: Trace, told: Sequence[Run]) -> Table | Text:
     if not told:
         return Text("Nothing that any device noticed.")
-    building = trace.site.building
     rows = [
-        (Text(moment(trace.site.hand_over, step.time_ms), Tone.GOOD), telling(step, building))
-        for step in told
+        (Text(moment(trace.site.hand_over, run.steps[0].time_ms), Tone.GOOD), _run(trace, run))
+        for run in told
     ]
     return Table(words("when", "what happened"), tuple(rows))
+
+
+def _run(trace: Trace, run: Run) -> str:
+    """Return what is alike as one sentence with counts, a single step in full."""
+    if len(run.steps) == 1:
+        return telling(run.steps[0], trace.site.building)
+    first_ms, last_ms = run.steps[0].time_ms, run.steps[-1].time_ms
+    times_ms = [
+        end_ms - start_ms
+        for start_ms, end_ms in trace.history.outages_ms
+        if first_ms <= start_ms <= last_ms
+    ]
+    moves = [move for step in run.steps if step.is_of_moves for move in step.moves]
+    if len(times_ms) == 1 and not moves:
+        began = " ".join(_causes(run.steps[0], trace.site.building))
+        return f"{began} No gateway was up for {span(h_from_ms(times_ms[0]))}.".strip()
+    told = []
+    if times_ms:
+        total, longest = (span(h_from_ms(ms)) for ms in (sum(times_ms), max(times_ms)))
+        most = f" ({longest} at most)" if len(times_ms) > 1 else ""
+        times = counted(len(times_ms), "time")
+        told.append(f"no gateway was up {times}, for {total} in all{most}")
+    if moves:
+        movers = counted(len({move.device for move in moves}), "device")
+        told.append(f"{movers} changed parent {counted(len(moves), 'time')}")
+    n_faded = sum(len(step.faded) for step in run.steps)
+    if n_faded:
+        told.append(f"{counted(n_faded, 'path')} faded")
+    return f"Until {moment(trace.site.hand_over, last_ms)}: {'; '.join(told)}."
 
 
 def telling(step: Step, building: Building) -> str:
@@ -237,8 +297,7 @@ def telling(step: Step, building: Building) -> str:
     """
     sentences = [_worded(one, building, begins=True) for one in step.struck]
     sentences += [_worded(one, building, begins=False) for one in step.ended]
-    for device, parent in step.faded:
-        sentences.append(worded(SWING.struck, (SWING.name, f"{device}~{parent}"), building))
+    sentences += _faded(step, building)
     if step.outage_begins:
         sentences.append("No gateway is up: the whole site is cut off.")
     if step.outage_ends:
@@ -249,6 +308,21 @@ def telling(step: Step, building: Building) -> str:
         found = f"{listed(step.heard)} found a way again." if step.heard else ""
         return " ".join([*sentences, found]).strip()
     return " ".join([*sentences, *_moves(step)])
+
+
+def _causes(step: Step, building: Building) -> list[str]:
+    """What struck in a step, and which paths faded."""
+    return [
+        *(_worded(one, building, begins=True) for one in step.struck),
+        *_faded(step, building),
+    ]
+
+
+def _faded(step: Step, building: Building) -> list[str]:
+    return [
+        worded(SWING.struck, (SWING.name, f"{device}~{parent}"), building)
+        for device, parent in step.faded
+    ]
 
 
 def _their(names: Sequence[str]) -> str:

@@ -1,9 +1,11 @@
 """One lifetime, told event by event."""
 
+from enum import StrEnum
 from typing import Annotated
 
 import typer
 
+from resilience.errors import UsageError
 from resilience.terminal.options import (
     DEFAULT_SEED,
     Engine,
@@ -13,11 +15,27 @@ from resilience.terminal.options import (
     SiteFolder,
 )
 
+LIFETIMES_TO_PICK_FROM = 128
+
+
+class Pick(StrEnum):
+    """What a lifetime is to stand for, by the names that ``lifetime.picking`` knows them by."""
+
+    TYPICAL = "typical"
+    BAD = "bad"
+    FIRST_ORPHAN = "first-orphan"
+
 
 def trace(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteFolder,
     layout: Annotated[str | None, typer.Option(help="Its name; the first if left out.")] = None,
-    lifetime: Annotated[int, typer.Option(min=0, help="Number of the lifetime.")] = 0,
+    lifetime: Annotated[
+        int | None, typer.Option(min=0, help="Number of the lifetime.", show_default="0")
+    ] = None,
+    pick: Annotated[
+        Pick | None,
+        typer.Option(help=f"A lifetime that stands for the first {LIFETIMES_TO_PICK_FROM}."),
+    ] = None,
     seed: Seed = DEFAULT_SEED,
     engine: EngineChoice = Engine.COMPILED,
     full: Annotated[bool, typer.Option("--full", help="Every step, however many.")] = False,
@@ -25,22 +43,33 @@ def trace(  # noqa: PLR0913, PLR0917 - one parameter an option
 ) -> None:
     """Tell one lifetime of a layout in words, the same that compare plays under this number."""
     from resilience.building.files.folder import read_site
+    from resilience.lifetime import picking
     from resilience.lifetime.playing import Stage
     from resilience.lifetime.tracing import told
     from resilience.ranking.comparison import outages_matter
     from resilience.report.answers.story import story_page
-    from resilience.terminal.runs.engine import beginning, engine_at_hand
+    from resilience.terminal.runs.engine import beginning, engine_at_hand, tell_of_many_paths
     from resilience.terminal.runs.progress import PREDICTING, doing
     from resilience.terminal.screen import show, show_json
 
+    if pick is not None and lifetime is not None:
+        raise UsageError("--pick chooses the lifetime, so --lifetime makes no sense with it")
     found = read_site(site)
     chosen = found.layout(layout) if layout else found.layouts[0]
     name = engine_at_hand(engine)
+    tell_of_many_paths(found)
     with doing(PREDICTING):
         stage = Stage(found, chosen, seed, outages_matter(found.layouts), name)
+    choice = None
+    if pick is not None:
+        with doing(f"playing {LIFETIMES_TO_PICK_FROM} lifetimes to pick from"):
+            choice = picking.picked(
+                stage.tally(0, LIFETIMES_TO_PICK_FROM), picking.Pick(pick.value)
+            )
     with doing(beginning(name)):
-        lived = told(found, stage, lifetime)
+        lived = told(found, stage, choice.number if choice else lifetime or 0)
     if json:
-        show_json({**lived.to_json(), "engine": name})
+        picked = None if choice is None else choice.to_json()
+        show_json({**lived.to_json(), "engine": name, "picked": picked})
     else:
-        show(story_page(lived, full))
+        show(story_page(lived, full, choice))

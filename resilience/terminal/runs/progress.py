@@ -1,6 +1,6 @@
 """What is being done and how far it has come, after a second of silence on a terminal.
 
-Elsewhere a study writes a line every few seconds, and nothing else is told.
+Elsewhere a study writes a line every few seconds, and what else takes long one line.
 """
 
 import sys
@@ -148,7 +148,7 @@ def lines(pace: Pace, say: Callable[[str], None]) -> Report:
 
 @contextmanager
 def doing(what: str) -> Iterator[None]:
-    """Say on a terminal what is being done, once it has taken a second.
+    """Say what is being done: on a terminal once it has taken a second, elsewhere after five.
 
     Parameters
     ----------
@@ -156,7 +156,8 @@ def doing(what: str) -> Iterator[None]:
         As in ``predicting links``. [-]
     """
     if not sys.stderr.isatty():
-        yield
+        with _late(SECONDS_BETWEEN_LINES, lambda: tell(f"{what} takes a while")):
+            yield
         return
     began = time.monotonic()
     with _moving(lambda: f"{what}, {time.monotonic() - began:.0f} s"):
@@ -174,7 +175,17 @@ def _moving(shown: Callable[[], "RenderableType"]) -> Iterator[None]:
         transient=True,
         redirect_stdout=False,  # an answer may go elsewhere
     )
-    timer = Timer(SECONDS_OF_SILENCE, live.start)
+    try:
+        with _late(SECONDS_OF_SILENCE, live.start):
+            yield
+    finally:
+        live.stop()
+
+
+@contextmanager
+def _late(seconds: float, begin: Callable[[], None]) -> Iterator[None]:
+    """Begin something unless all is over before."""
+    timer = Timer(seconds, begin)
     timer.daemon = True
     timer.start()
     try:
@@ -182,7 +193,6 @@ def _moving(shown: Callable[[], "RenderableType"]) -> Iterator[None]:
     finally:
         timer.cancel()
         timer.join()
-        live.stop()
 
 
 def _bar(pace: Pace) -> "RenderableType":
