@@ -12,8 +12,8 @@ from resilience.lifetime.tally import DrainSums
 from resilience.montecarlo.running import INTERRUPTED
 from resilience.ranking.comparison import ranked
 from resilience.ranking.pairs import Verdict
-from resilience.report.answers.opening import incomplete, opening, rare_losses
-from resilience.report.answers.ranking import comparison_page
+from resilience.report.answers.comparing.opening import incomplete, opening, rare_losses
+from resilience.report.answers.comparing.ranking import comparison_page
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 DRAWS = {"S1": 200_000, "S2": 50_000, "S3": 50_000}  # nA

@@ -6,7 +6,16 @@ flags are 0 or 1. What a comment calls a step is the number of the step in which
 it is compared with ``now.step`` and never has to be cleared.
 """
 
-from typing import Any, NamedTuple, Protocol, TypeVar, overload
+from typing import (
+    Any,
+    NamedTuple,
+    Protocol,
+    TypeVar,
+    get_args,
+    get_origin,
+    get_type_hints,
+    overload,
+)
 
 import numpy as np
 from numpy.typing import NDArray
@@ -380,17 +389,9 @@ class World(NamedTuple):
 
 TYPES = {int: np.int64, float: np.float64, np.uint64: np.uint64}
 KINDS = {
-    "rules": Rules,
-    "now": Now,
-    "devices": Device,
-    "accounts": Account,
-    "links": Link,
-    "neighbours": Neighbour,
-    "elements": Element,
-    "cells": Cells,
-    "counts": Count,
-    "spells": Spell,
-    "log": Line,
+    name: get_args(hint)[0]
+    for name, hint in get_type_hints(World).items()
+    if get_origin(hint) is Rows
 }
 
 

@@ -10,8 +10,13 @@ from resilience.montecarlo.running import INTERRUPTED
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison, Placed
 from resilience.ranking.pairs import Pair, RankedBy, Verdict
-from resilience.report.answers.dependence import dependences, first_cells
-from resilience.report.answers.opening import incomplete, opening, rare_losses, reason_words
+from resilience.report.answers.comparing.dependence import dependences, first_cells
+from resilience.report.answers.comparing.opening import (
+    incomplete,
+    opening,
+    rare_losses,
+    reason_words,
+)
 from resilience.report.pages import (
     Alert,
     Block,

@@ -12,7 +12,7 @@ from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison
 from resilience.ranking.groups import Split
 from resilience.ranking.pairs import INDIFFERENCE_H, Pair, RankedBy, Reason, Verdict
-from resilience.report.answers.dependence import Dependence, dependences, thing_words
+from resilience.report.answers.comparing.dependence import Dependence, dependences, thing_words
 from resilience.report.words import (
     counted,
     decimals,
