@@ -184,14 +184,15 @@ def next_level_ms(world: World, link: Link, least_cdb: int, wanted: int, until_m
         return until_ms
     first = _first_level(world, least_cdb)
     hold = (world.now[0].time_ms + link.phase_ms) // rules.holds_ms + 1
+    if link.sought == 2 * first + wanted:
+        hold = max(hold, link.unsought)
     at_ms = hold * rules.holds_ms - link.phase_ms
     until_ms = min(until_ms, rules.horizon_ms)
-    while at_ms < until_ms:
-        if (level_place(link.start, hold) >= first) == (wanted == 1):
-            return at_ms
+    while at_ms < until_ms and (level_place(link.start, hold) >= first) != (wanted == 1):
         hold += 1
         at_ms += rules.holds_ms
-    return until_ms
+    link.sought, link.unsought = 2 * first + wanted, hold
+    return min(at_ms, until_ms)
 
 
 @jit

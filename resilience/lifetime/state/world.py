@@ -133,6 +133,8 @@ class Link:
     start: np.uint64  # of its stream of levels
     burdens_first: int  # what can strike it, in ``places``: from here to before there
     burdens_beyond: int
+    sought: int  # which change of level was sought last, and the first hold not looked at for it
+    unsought: int
     worst_loss_cdb: int  # all of that at once
     is_firm: int  # whether nothing can close it
     least_cost: int  # at the best moment
