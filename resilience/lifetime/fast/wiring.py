@@ -8,7 +8,15 @@ from numpy.typing import NDArray
 from resilience.connectivity.luck.strengths import Lots
 from resilience.lifetime.state.compiled import draw_strengths, jit, jit_inline
 from resilience.lifetime.state.links import cost_at
-from resilience.lifetime.state.world import IS_COST, N_BELOW, ORDERED, TOLD_COSTS, Link, World
+from resilience.lifetime.state.world import (
+    IS_COST,
+    N_BELOW,
+    NEVER,
+    ORDERED,
+    TOLD_COSTS,
+    Link,
+    World,
+)
 
 Ints = NDArray[np.int64]
 
@@ -33,13 +41,16 @@ def take_building(world: World, lots: Lots, strengths_cdbm: Ints, seed: Any, num
 @jit
 def wire(world: World) -> None:
     """List the links of every device that are usable at the best moment, the cheapest first."""
-    devices, n = world.devices, _order(world)
+    devices, now, n = world.devices, world.now[0], _order(world)
+    now.shortest = NEVER
     for row in range(devices.size):
         devices[row].beyond = 0
     for i in range(n):
         link = world.links[world.lists[ORDERED, i]]
         devices[link.a].beyond += 1
         devices[link.b].beyond += 1
+        if devices[link.a].is_gateway or devices[link.b].is_gateway:
+            now.shortest = min(now.shortest, link.least_cost)
     first = 0
     for row in range(devices.size):
         devices[row].first, first = first, first + devices[row].beyond

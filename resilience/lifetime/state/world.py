@@ -124,8 +124,14 @@ class Account:
 class Link:
     """A link: in this building a pure function of time."""
 
-    until: int  # until when the cost below holds
-    cost: int  # -1 while it is not usable
+    held_until: int  # until and since when it holds the level below
+    held_since: int
+    held_cdb: int
+    held_cost: int  # at that level if nothing strikes it; -1 where it is not usable then
+    struck_until: int  # until and since when what strikes it adds up to the two below
+    struck_since: int
+    loss_cdb: int
+    extra: int
     spare_cdb: int  # loss that it takes when calm; below 0 it is not usable then
     heard_there_cdbm: int  # calm strengths that stand for its reception
     heard_back_cdbm: int
@@ -264,6 +270,7 @@ class Now:
     is_switched: int  # standby gateways serve until a primary is up
     gateway_turned: int
     looks_around: int
+    shortest: int  # least cost of a link of a gateway, at the best moment
     dearest: int  # path at the look-around, and the cheapest of what is no gateway
     cheapest: int
     n_orphans: int
