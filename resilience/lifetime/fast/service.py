@@ -114,9 +114,9 @@ def _cost_through(world: World, device: Device, k: int, most: int) -> int:
     other = world.devices[row]
     if other.is_relay == 0 or not was_routed(world, other) or row == parent_before(world, device):
         return -1
-    path = path_cost_before(world, row)
-    if world.neighbours[k].least_cost > most - path:
+    if other.nearest + world.neighbours[k].least_cost > most:
         return -1
+    path = path_cost_before(world, row)
     cost = cost_before(world, world.neighbours[k].link, most - path)
     return cost if cost < 0 else cost + path
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from resilience.connectivity.luck.strengths import Lots
 from resilience.lifetime.state.compiled import draw_strengths, jit, jit_inline
 from resilience.lifetime.state.links import cost_at
+from resilience.lifetime.state.queues import ID_MASK, pop, push
 from resilience.lifetime.state.world import (
     IS_COST,
     N_BELOW,
@@ -41,16 +42,13 @@ def take_building(world: World, lots: Lots, strengths_cdbm: Ints, seed: Any, num
 @jit
 def wire(world: World) -> None:
     """List the links of every device that are usable at the best moment, the cheapest first."""
-    devices, now, n = world.devices, world.now[0], _order(world)
-    now.shortest = NEVER
+    devices, n = world.devices, _order(world)
     for row in range(devices.size):
         devices[row].beyond = 0
     for i in range(n):
         link = world.links[world.lists[ORDERED, i]]
         devices[link.a].beyond += 1
         devices[link.b].beyond += 1
-        if devices[link.a].is_gateway or devices[link.b].is_gateway:
-            now.shortest = min(now.shortest, link.least_cost)
     first = 0
     for row in range(devices.size):
         devices[row].first, first = first, first + devices[row].beyond
@@ -59,6 +57,7 @@ def wire(world: World) -> None:
         row = world.lists[ORDERED, i]
         _list_neighbour(world, world.links[row].a, world.links[row].b, row)
         _list_neighbour(world, world.links[row].b, world.links[row].a, row)
+    _find_nearest(world)
 
 
 @jit
@@ -115,3 +114,34 @@ def _list_neighbour(world: World, row: int, other: int, link: int) -> None:
     neighbour.device, neighbour.link = other, link
     neighbour.least_cost = world.links[link].least_cost
     device.beyond += 1
+
+
+@jit
+def _find_nearest(world: World) -> None:
+    """Find the least that a path can ever cost: through links at their best moment, all up."""
+    now = world.now[0]
+    now.shortest, now.n_queued = NEVER, 0
+    for row in range(world.devices.size):
+        world.devices[row].nearest = NEVER
+        if world.devices[row].is_gateway:
+            _come_nearer(world, row, 0)
+    while now.n_queued > 0:
+        key = pop(world)
+        cost, row = key >> 32, (key >> 16) & ID_MASK
+        device = world.devices[row]
+        if device.nearest < cost:
+            continue
+        if device.is_gateway == 0:
+            now.shortest = min(now.shortest, cost)
+        if device.is_relay:
+            for k in range(device.first, device.beyond):
+                neighbour = world.neighbours[k]
+                _come_nearer(world, neighbour.device, cost + neighbour.least_cost)
+
+
+@jit_inline
+def _come_nearer(world: World, row: int, cost: int) -> None:
+    """Queue a device that a path reaches at less than any before."""
+    if cost < world.devices[row].nearest:
+        world.devices[row].nearest = cost
+        push(world, cost, row, row)

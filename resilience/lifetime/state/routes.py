@@ -2,7 +2,7 @@
 
 from resilience.lifetime.state.compiled import jit, jit_inline
 from resilience.lifetime.state.links import cost_now, cost_within, level_cost
-from resilience.lifetime.state.queues import pop, push
+from resilience.lifetime.state.queues import ID_MASK, pop, push
 from resilience.lifetime.state.tree import (
     hang,
     mark,
@@ -14,8 +14,6 @@ from resilience.lifetime.state.tree import (
     unhang,
 )
 from resilience.lifetime.state.world import DETACHED, NEVER, NEW, SHIFTED, TOLD_COSTS, Device, World
-
-ID_MASK = (1 << 16) - 1
 
 
 @jit_inline
@@ -63,7 +61,10 @@ def _ask_all(world: World, row: int) -> None:
         if is_beyond(world, k, world.now[0].shortest, least):
             break
         parent, link = world.neighbours[k].device, world.neighbours[k].link
-        if offers(world.devices[parent]) and 0 <= level_cost(world, world.links[link]) <= least:
+        other = world.devices[parent]
+        if not offers(other) or other.nearest + world.neighbours[k].least_cost > least:
+            continue
+        if 0 <= level_cost(world, world.links[link]) <= least - other.nearest:
             path = path_cost(world, parent)
             cost = cost_within(world, link, least - path)
             if cost >= 0 and (path + cost < least or parent < best):

@@ -60,6 +60,7 @@ class Device:
     down: int  # absences that hold it down
     first: int  # its neighbours: from here
     beyond: int  # to before here
+    nearest: int  # least that a path can ever cost it
     is_relay: int
     is_gateway: int
     is_sensor: int
@@ -270,7 +271,7 @@ class Now:
     is_switched: int  # standby gateways serve until a primary is up
     gateway_turned: int
     looks_around: int
-    shortest: int  # least cost of a link of a gateway, at the best moment
+    shortest: int  # least that a path of anything but a gateway can ever cost
     dearest: int  # path at the look-around, and the cheapest of what is no gateway
     cheapest: int
     n_orphans: int
