@@ -69,6 +69,7 @@ class Device:
     down: int  # absences that hold it down
     first: int  # its neighbours: from here
     beyond: int  # to before here
+    nearest: int  # least that a path can ever cost it
     is_relay: int
     is_gateway: int
     is_sensor: int
@@ -133,8 +134,14 @@ class Account:
 class Link:
     """A link: in this building a pure function of time."""
 
-    until: int  # until when the cost below holds
-    cost: int  # -1 while it is not usable
+    held_until: int  # until and since when it holds the level below
+    held_since: int
+    held_cdb: int
+    held_cost: int  # at that level if nothing strikes it; -1 where it is not usable then
+    struck_until: int  # until and since when what strikes it adds up to the two below
+    struck_since: int
+    loss_cdb: int
+    extra: int
     spare_cdb: int  # loss that it takes when calm; below 0 it is not usable then
     heard_there_cdbm: int  # calm strengths that stand for its reception
     heard_back_cdbm: int
@@ -142,6 +149,8 @@ class Link:
     start: np.uint64  # of its stream of levels
     burdens_first: int  # what can strike it, in ``places``: from here to before there
     burdens_beyond: int
+    sought: int  # which change of level was sought last, and the first hold not looked at for it
+    unsought: int
     worst_loss_cdb: int  # all of that at once
     is_firm: int  # whether nothing can close it
     least_cost: int  # at the best moment
@@ -278,6 +287,7 @@ class Now:
     is_switched: int  # standby gateways serve until a primary is up
     gateway_turned: int
     looks_around: int
+    shortest: int  # least that a path of anything but a gateway can ever cost
     dearest: int  # path at the look-around, and the cheapest of what is no gateway
     cheapest: int
     n_orphans: int
