@@ -14,7 +14,7 @@ from resilience.montecarlo.running import Budget, Progress, Undertaking, no_prog
 from resilience.montecarlo.stopping import Question
 from resilience.montecarlo.study import Study, studies
 from resilience.ranking.groups import Split, splits_of
-from resilience.ranking.pairs import Pair, RankedBy, Verdict, pair_of, ranked_by
+from resilience.ranking.pairs import INDIFFERENCE_H, Pair, RankedBy, Verdict, pair_of, ranked_by
 from resilience.ranking.settling import Settling, pair_level_share
 
 if TYPE_CHECKING:
@@ -93,15 +93,22 @@ class Comparison:
         layouts = [placed.layout for placed in self.placed]
         return splits_of(layouts, lambda first, second: verdicts[first, second])
 
+    def _gap_h(self, split: Split) -> float:
+        better, worse = self.placed[split.n_better - 1 : split.n_better + 1]
+        return self.hours(worse.study).mean - self.hours(better.study).mean
+
     @property
     def widest_split(self) -> Split | None:
         """The split with most hours between the layouts next to it."""
+        return max(self.splits, key=self._gap_h, default=None)
 
-        def gap_h(split: Split) -> float:
-            better, worse = self.placed[split.n_better - 1 : split.n_better + 1]
-            return self.hours(worse.study).mean - self.hours(better.study).mean
-
-        return max(self.splits, key=gap_h, default=None)
+    @property
+    def widest_gap(self) -> Split | None:
+        """The same of all places in the order, shown or not, if more than indifference."""
+        layouts = [placed.layout for placed in self.placed]
+        gaps = splits_of(layouts, lambda _first, _second: Verdict.BETTER)
+        widest = max(gaps, key=self._gap_h, default=None)
+        return widest if widest and self._gap_h(widest) > INDIFFERENCE_H else None
 
     def to_json(self) -> dict[str, object]:
         """Return ranking, figures and pairs under stable keys."""

@@ -19,6 +19,7 @@ from resilience.report.words import (
     figure_parts,
     listed,
     rounded,
+    two_digits,
     visible,
     worded,
 )
@@ -173,7 +174,40 @@ def _undivided(comparison: Comparison) -> str:
         if comparison.pair(first, name).verdict is Verdict.BETTER
     ]
     more = f" {visible(first)} is better than {listed(beaten, MOST_NAMED)}." if beaten else ""
-    return f"{_between(pair, comparison)} {size}{more}"
+    return f"{_between(pair, comparison)} {size}{more}{_as_it_looks(comparison)}"
+
+
+def _as_it_looks(comparison: Comparison) -> str:
+    """Where the widest gap lies, if some devices mark it, though it is not shown."""
+    split = comparison.widest_gap
+    if split is None or not (split.only_better_have or split.only_worse_have):
+        return ""
+    n, what = split.n_better, split.only_better_have or split.only_worse_have
+    sides = ("with", "without") if split.only_better_have else ("without", "with")
+    better, worse = _range(comparison, 0, n), _range(comparison, n)
+    return (
+        f" It looks as if {listed(what, MOST_NAMED)} made the difference, {better} {sides[0]} "
+        f"against {worse} {sides[1]}; that is not shown yet."
+    )
+
+
+def copies(comparison: Comparison) -> tuple[str, ...]:
+    """Return one sentence for each layout that is a copy of another.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The layouts in order. [-]
+    """
+    found: dict[object, list[str]] = {}
+    for placed in comparison.placed:
+        layout = placed.layout
+        found.setdefault((layout.devices, layout.links), []).append(layout.name)
+    return tuple(
+        f"{listed(sorted(names))} are copies: the same devices at the same places."
+        for names in found.values()
+        if len(names) > 1
+    )
 
 
 def _between(pair: Pair, comparison: Comparison) -> str:
@@ -309,13 +343,9 @@ def _hangs_on(comparison: Comparison) -> str:
     named = [one for one in found[:MOST_NAMED] if one.share >= LEAST_SHARE]
     if not named:
         return ""
-    total = comparison.hours(study)
-    places = decimals((total.high - total.low) / 2, total.mean)
-    parts = [f"{rounded(one.hours, places)} on {_named(one)}" for one in named]
-    return (
-        f"What {visible(study.layout)} hangs on: of its {rounded(total.mean, places)} h, "
-        f"{'; '.join(parts)}."
-    )
+    total = two_digits(comparison.hours(study).mean)
+    parts = [f"{two_digits(one.hours)} on {_named(one)}" for one in named]
+    return f"What {visible(study.layout)} hangs on: of its {total} h, {'; '.join(parts)}."
 
 
 def _named(one: Dependence) -> str:
@@ -332,7 +362,7 @@ def _silence(leader: Study) -> str:
     what, hours = max(parts.items(), key=lambda one: one[1])
     if hours < silent.total / 2:
         return ""
-    total, part = f"{silent.total:.3g}", f"{hours:.3g}"
+    total, part = two_digits(silent.total), two_digits(hours)
     return (
         f"Of {total} h that a sensor of {visible(leader.layout)} is silent a year for any reason, "
         f"{part} are {what}."

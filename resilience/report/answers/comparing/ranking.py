@@ -12,6 +12,7 @@ from resilience.ranking.comparison import Comparison, Placed
 from resilience.ranking.pairs import Pair, RankedBy, Verdict
 from resilience.report.answers.comparing.dependence import dependences, first_cells
 from resilience.report.answers.comparing.opening import (
+    copies,
     incomplete,
     opening,
     rare_losses,
@@ -33,7 +34,7 @@ from resilience.report.pages import (
     titled,
     words,
 )
-from resilience.report.words import counted, figure_parts, per_year, rounded, visible
+from resilience.report.words import counted, figure_parts, per_year, rounded, two_digits, visible
 
 TOP_REASONS = 3
 TOP_THINGS = 3
@@ -69,6 +70,7 @@ def comparison_page(comparison: Comparison, with_all_pairs: bool = False) -> Pag
     return page(
         Alert(interrupted) if is_cut else (),
         [Alert(sentence) for sentence in incomplete(comparison)],
+        *(Text(sentence) for sentence in copies(comparison)),
         *(Text(paragraph) for paragraph in opening(comparison)),
         _ranking(comparison),
         _things(comparison),
@@ -185,8 +187,8 @@ def _things(comparison: Comparison) -> Block:
         for position, one in enumerate(found[:TOP_THINGS]):
             if one.share >= LEAST_SHARE or not position:
                 name = "" if position else placed.layout.name
-                hours, share = f"{one.hours:.2g}", f"{100 * one.share:.0f}"
-                rows.append((name, one.name, _plain_hours(one.hours, hours), share, one.happens))
+                share = f"{100 * one.share:.0f}"
+                rows.append((name, one.name, two_digits(one.hours), share, one.happens))
     columns = (
         *words("layout", "hangs on"),
         Column("h", note="cut off a sensor and year while it is away, as far as it is the cause"),
@@ -196,16 +198,12 @@ def _things(comparison: Comparison) -> Block:
     return titled("What it hangs on", "", Table(columns, tuple(rows))) if rows else ()
 
 
-def _plain_hours(hours: float, two_digits: str) -> str:
-    return f"{hours:,.0f}" if hours >= 10 else two_digits
-
-
 def _silence(comparison: Comparison) -> Block:
     rows = []
     for placed in comparison.placed:
         silent = placed.study.silent_hours
         parts = (silent.itself, silent.no_gateway, silent.before_first_route, silent.in_service)
-        shown = (_plain_hours(hours, f"{hours:.2g}") for hours in (silent.total, *parts))
+        shown = (two_digits(hours) for hours in (silent.total, *parts))
         rows.append((placed.layout.name, *shown))
     columns = (
         *words("layout"),
