@@ -80,24 +80,25 @@ def two_lines(estimate: Estimate, scale: float = 1.0) -> str:
 def _ranking(comparison: Comparison) -> Block:
     leader = comparison.leader
     is_counted = leader.count_site_outages
-    other = "less outages" if is_counted else "+ outages"
+    left_out = "with no gateway up too" if is_counted else "times with no gateway up left out"
     columns = (
-        Column("rank"),
+        Column("rank", note="equal ranks are not told apart"),
         Column("layout\ngateways +\nrepeaters", is_text=True),
-        *figures("orphan h", f"orphan h\n{other}", "dark h", "hops mean\nlargest"),
-        *figures("moves\nper year", "orphans\nmean most\n95 % point"),
+        Column(
+            "orphan h",
+            note=f"works, but has no way to a gateway: hours per sensor and year, {left_out}",
+        ),
+        Column(
+            "orphan h\nless outages" if is_counted else "orphan h\n+ outages",
+            note=f"the same, those times {'left out' if is_counted else 'counted'}",
+        ),
+        Column("dark h", note="silent for any reason"),
+        Column("hops mean\nlargest", note="radio steps to the gateway"),
+        Column("moves\nper year", note="changes of parent"),
+        Column("orphans\nmean most\n95 % point", note="the most at once in a lifetime"),
     )
     rows = [_ranking_row(one, is_counted, leader.n_lifetimes) for one in comparison.placed]
-    note = (
-        "Hours are per sensor and year. Orphan: a sensor that works but has no way to a gateway. "
-        "Dark: silent for any reason. Times with no gateway up are "
-        f"{'counted' if is_counted else 'not counted'} in orphan h; the next column has it the "
-        "other way. Hops: radio steps to the gateway. Moves: changes of parent. Orphans: the most "
-        f"at once in a lifetime. Below each figure its {100 * LEVEL:.0f} % bounds, each by itself: "
-        f"{_methods(comparison)}. Equal ranks are not told apart. A layout shown to be worse plays "
-        "no further."
-    )
-    return titled("Ranking by orphan hours", note, Table(columns, tuple(rows)))
+    return titled("Ranking by orphan hours", "", Table(columns, tuple(rows)))
 
 
 def _ranking_row(placed: Placed, is_counted: bool, n_most: int) -> Row:
@@ -141,27 +142,18 @@ def _pairs(comparison: Comparison) -> Block:
         names = f"{visible(pair.first)}\nminus {visible(pair.second)}"
         reasons = _reasons(pair, comparison.site.building)
         rows.append((names, two_lines(pair.difference), _verdict(pair), ahead, reasons))
-    n_pairs = len(comparison.pairs)
-    level_share = comparison.pairs[0].difference.level_share
-    level = f"Bounds at {100 * LEVEL:.0f} %"
-    if n_pairs > 1:
-        level += (
-            f" for all {n_pairs} pairs at once (the miss is split evenly, so each has "
-            f"{100 * level_share:.4g} %)"
-        )
-    note = (
-        "Orphan hours of the first layout minus those of the second on the same luck: below 0 the "
-        f"first is better. {level}, at every look together. Reasons add up to the difference; the "
-        "largest are named."
-    )
     columns = (
         Column("layouts", is_text=True),
-        Column("difference\nh per sensor-year"),
+        Column(
+            "difference\nh per sensor-year",
+            note="orphan hours of the first less those of the second on the same luck: below 0 the "
+            "first is better",
+        ),
         Column("verdict", is_text=True),
         Column("ahead in\nbuildings"),
-        Column("reasons, h", is_text=True),
+        Column("reasons, h", is_text=True, note="they add up; the largest are named"),
     )
-    return titled("Layout against layout", note, Table(columns, tuple(rows)))
+    return titled("Layout against layout", "", Table(columns, tuple(rows)))
 
 
 def _verdict(pair: Pair) -> Text:
@@ -202,8 +194,7 @@ def _sensors(comparison: Comparison) -> Block:
         *words("layout", "sensor"),
         *figures("orphan, % of time", "dark, % of time", "down itself, % of time"),
     )
-    note = f"Bounds at {100 * LEVEL:.0f} %, each sensor by itself."
-    return titled("Sensors most often orphaned", note, Table(columns, tuple(rows[:-1])))
+    return titled("Sensors most often orphaned", "", Table(columns, tuple(rows[:-1])))
 
 
 def _percent(share: Estimate) -> str:
@@ -211,15 +202,25 @@ def _percent(share: Estimate) -> str:
     return f"{best} ({bounds})"
 
 
-def _made_by(comparison: Comparison) -> Text:
+def _made_by(comparison: Comparison) -> Block:
     """What made these figures, and the order if hand-over had found the unreached sensors."""
     leader = comparison.leader
-    text = (
-        f"Seed {leader.seed}. {counted(leader.n_lifetimes, 'lifetime')} of each layout, "
-        f"{counted(leader.n_buildings, 'possible building')}."
-    )
+    told = [
+        f"Seed {leader.seed}, {counted(leader.n_lifetimes, 'lifetime')} of each layout in "
+        f"{counted(leader.n_buildings, 'possible building')}; a layout shown to be worse plays no "
+        f"further. Bounds: {100 * LEVEL:.0f} %, each by itself ({_methods(comparison)})"
+        f"{_level_of_pairs(comparison)}."
+    ]
     order = comparison.order_once_reached
     if order != tuple(placed.layout.name for placed in comparison.placed):
         names = ", ".join(visible(name) for name in order)
-        text += f" Without the hours of sensors that were never reached the order is {names}."
-    return Text(text)
+        told.insert(0, f"Without the hours of sensors never reached the order is {names}.")
+    return tuple(Text(sentence, Tone.QUIET) for sentence in told)
+
+
+def _level_of_pairs(comparison: Comparison) -> str:
+    n_pairs = len(comparison.pairs)
+    if n_pairs < 2:
+        return ""
+    each = 100 * comparison.pairs[0].difference.level_share
+    return f"; all {n_pairs} pairs together {100 * LEVEL:.0f} %, so each {each:.4g} %"
