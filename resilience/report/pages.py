@@ -8,11 +8,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
 
-NOT_SURVEYED = "Links are predicted, not surveyed: measure before you promise."
+NOT_SURVEYED = "Predicted, not surveyed: measure before you promise. "
 ALWAYS = (
-    "Not for fire, gas, medical or other life-safety signalling.",
-    "Radio limits, electrical work, lithium cells, work at height and old building fabric follow "
-    "local codes and licensed practice.",
+    "Not for fire, gas, medical or other life-safety signalling. Local codes and licensed practice "
+    "hold for radio limits, electrical work, lithium cells, work at height and old building fabric."
 )
 
 
@@ -198,7 +197,7 @@ def figures(*heads: str) -> tuple[Column, ...]:
     return tuple(Column(head) for head in heads)
 
 
-def cautions(is_surveyed: bool) -> Bullets:
+def cautions(is_surveyed: bool) -> Text:
     """Return what every answer ends with.
 
     Parameters
@@ -206,4 +205,4 @@ def cautions(is_surveyed: bool) -> Bullets:
     is_surveyed : bool
         Whether every link is measured. [-]
     """
-    return Bullets("Cautions", ALWAYS if is_surveyed else (NOT_SURVEYED, *ALWAYS))
+    return Text(f"{'' if is_surveyed else NOT_SURVEYED}{ALWAYS}", Tone.QUIET)

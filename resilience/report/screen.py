@@ -37,7 +37,13 @@ STYLES = {
     Tone.QUIET: Style(dim=True),
 }
 BETWEEN = "  "  # columns
+LONGEST_NAME = 20  # of a column beside its note
 BULLET, INDENT = " - ", "   "
+# Blanks at which a line may end: not within "3 to 5", nor before the unit of a number.
+BLANK = re.compile(
+    r" +(?!(?<=\d )to -?\d)(?!(?<=\d to )-?\d)(?!(?<=\d )(?:%|dB\b|h\b|days\b|min\b))"
+)
+LINE_END, ANY_BLANK = re.compile("\n"), re.compile(" +")
 SEAM = re.compile(r"(?<=[-_/.,:;|~])")  # where a word that is too long is broken first
 
 Line = tuple[Text, ...]
@@ -122,7 +128,7 @@ def wrapped(text: str, width: int) -> list[str]:
 
 def _broken(text: str, width: int) -> list[str]:
     lines, line = [], ""
-    for word in text.split():
+    for word in _words(text, width):
         joined = f"{line} {word}" if line else word
         if cell_len(joined) <= width:
             line = joined
@@ -132,6 +138,12 @@ def _broken(text: str, width: int) -> list[str]:
         *full, line = [word] if cell_len(word) <= width else _folded(word, width)
         lines += full
     return [*lines, line]
+
+
+def _words(text: str, width: int) -> list[str]:
+    """What stays together on a line, as far as it fits."""
+    kept = [one for one in BLANK.split(text.strip()) if one]
+    return [part for one in kept for part in ([one] if cell_len(one) <= width else one.split())]
 
 
 def _folded(word: str, width: int) -> list[str]:
@@ -160,7 +172,7 @@ def _table(table: Table, width: int) -> Iterator[Line]:
 
 def _notes(columns: Sequence[Column], width: int) -> Iterator[Line]:
     """What the columns hold, the heads below each other."""
-    told = [(" ".join(column.head.split()), column.note) for column in columns if column.note]
+    told = [(_short(column.head), column.note) for column in columns if column.note]
     indent = max((cell_len(head) for head, _ in told), default=0) + len(BETWEEN) + 1
     if told:
         yield ()
@@ -168,6 +180,12 @@ def _notes(columns: Sequence[Column], width: int) -> Iterator[Line]:
         for number, line in enumerate(wrapped(note, width - indent)):
             before = "" if number else f" {head}"
             yield (Text(before.ljust(indent) + line, Tone.QUIET),)
+
+
+def _short(head: str) -> str:
+    """A head in one line, its first line where all of it is long."""
+    whole = " ".join(head.split())
+    return visible(whole if len(whole) <= LONGEST_NAME else head.partition("\n")[0])
 
 
 def _as_text(cell: str | Text) -> Text:
@@ -190,13 +208,16 @@ def column_widths(
     """
     room -= len(BETWEEN) * (len(columns) - 1)
     cells = list(zip(*(row for row in rows if row), strict=True))
-    most = [_widest(column, one, "\n") for column, one in zip(columns, cells, strict=True)]
-    unbroken = [_widest(column, one, None) for column, one in zip(columns, cells, strict=True)]
+    most, kept, unbroken = (
+        [_widest(column, one, seam) for column, one in zip(columns, cells, strict=True)]
+        for seam in (LINE_END, BLANK, ANY_BLANK)
+    )
     whole = [
-        longest if column.is_text else line
-        for column, longest, line in zip(columns, unbroken, most, strict=True)
+        words if column.is_text else line
+        for column, words, line in zip(columns, kept, most, strict=True)
     ]
-    least = whole if sum(whole) <= room else unbroken
+    fitting = (one for one in (whole, kept) if sum(one) <= room)
+    least = next(fitting, unbroken)
     spare = room - sum(least)
     for _ in range(-spare):  # the longest words are broken
         least[least.index(max(least))] -= 1
@@ -208,9 +229,9 @@ def column_widths(
     return least
 
 
-def _widest(column: Column, cells: Iterable[Text], seam: str | None) -> int:
-    """Width of the widest line of a column, or of its widest word (no seam: any blank)."""
-    bits = (bit for cell in cells for bit in cell.text.split(seam))
+def _widest(column: Column, cells: Iterable[Text], seam: re.Pattern[str]) -> int:
+    """Width of the widest piece of a column between seams."""
+    bits = (bit for cell in cells for line in cell.text.split("\n") for bit in seam.split(line))
     return max(column.least_width, *(cell_len(visible(bit)) for bit in bits), 0)
 
 

@@ -140,8 +140,8 @@ def test_what_is_used_but_not_known_alone_stands_in_brackets(survey, shown):
     page = shown(calibration_page(replace(survey, terms=(*survey.terms[:2], wall))))
     (row,) = [line for line in page.splitlines() if line.startswith(" wall ")]
     assert row.split() == ["wall", "6.0", "4.0", "4", "(+3.4)", "9.4", "5.5", "to", "13.3"]
-    assert "In brackets: used, though the links cannot tell it by itself." in words(page)
-    assert "In brackets" not in shown(calibration_page(survey))
+    assert "(in brackets): used, though the links cannot tell it by itself" in words(page)
+    assert "in brackets" not in shown(calibration_page(survey))
     assert f"wall: {why_not}." in words(page)
 
 
@@ -153,7 +153,7 @@ def test_a_strength_that_is_not_the_files_is_marked_and_explained(survey, shown)
     rows = {line.split()[0]: line.split()[3:] for line in page.splitlines() if " G1~" in line}
     assert rows["G1~S6"] == ["*", "-56", "-70", "-57", "-1"]
     assert rows["G1~S7"] == ["*", ">", "-62", "-70", "-57"]
-    assert "is put back, for G1~S6 (8.0 dB) and G1~S7 (5.0 dB)." in words(page)
+    assert "is put back, for G1~S6 (8.0 dB) and G1~S7 (5.0 dB)" in words(page)
     assert "put back" not in shown(calibration_page(survey))
 
 

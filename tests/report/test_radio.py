@@ -175,7 +175,7 @@ def test_what_a_door_or_a_van_would_add_stands_behind_a_plus(walled, shown):
     table = link_table(walled, walled.layouts[0])
     page = " ".join(shown(links_page(table)).split())
     assert "van V1 0 + 18" in page
-    assert "Behind a plus: what it adds while a door is shut," in page
+    assert "behind a plus: what it adds while a door is shut," in page
     told = {one["id"]: one["changing"] for one in links_json(table)["links"]}
     assert {one["id"] for one in told["s1~s2"]} == {"D1", "V1"}
     assert told["g1~s1"] == []

@@ -77,6 +77,21 @@ def test_no_word_is_broken_while_all_of_them_fit(width):
     assert set(sentence.split()) <= set(told.split())
 
 
+def test_bounds_and_numbers_with_their_unit_stay_on_one_line():
+    assert wrapped("it is 12.5 (9.0 to 16.1)", 17) == ["it is 12.5", "(9.0 to 16.1)"]
+    assert wrapped("for 0.016 % of it", 11) == ["for 0.016 %", "of it"]
+    assert wrapped("lasts 4.5 days here", 10) == ["lasts", "4.5 days", "here"]
+    assert wrapped("from here to there", 12) == ["from here to", "there"]  # a word may end it
+    assert wrapped("-1,600 to -400", 8) == ["-1,600", "to -400"]  # where there is no room
+
+
+def test_figures_give_way_at_their_bounds_before_any_word_is_broken():
+    columns = (*words("layout"), *figures("share"))
+    table = Table(columns, (("two-near-the-gateway", "0.016 (0.000 to 0.068)"),))
+    name, bounds = "two-near-the-gateway", "(0.000 to 0.068)"
+    assert lines(page(table), 40)[2:] == [f" {name}{'0.016':>19}", f"{bounds:>40}"]
+
+
 def test_a_word_without_room_is_broken_at_its_seams():
     assert wrapped("see results/north-wing/site.yaml", 12) == [
         "see",

@@ -69,7 +69,7 @@ def test_compare_answers_on_standard_output_and_tells_progress_beside_it(run, ch
     done = run("compare", chain, "--lifetimes", 16, "--workers", 1)
     assert done.returncode == 0
     assert done.stdout.startswith("ring and chain are too close to call on so few lifetimes.")
-    assert "Seed 20300101." in done.stdout
+    assert "Seed 20300101, 16 lifetimes" in done.stdout
     assert re.search(r"of 32 lifetimes, .* lifetimes a second, .* left", done.stderr)
     assert "\x1b" not in done.stdout + done.stderr
     assert max(len(line) for line in done.stdout.splitlines()) <= 100

@@ -11,6 +11,7 @@ from resilience.report.pages import (
     Alert,
     Block,
     Bullets,
+    Column,
     Page,
     Part,
     Row,
@@ -109,25 +110,30 @@ def _bias(too_strong_db: float) -> str:
     )
 
 
-CORRECTED = (
-    "Loss per decade of distance (from 1 m to 10 m, from 10 m to 100 m), of all devices alike "
-    "(antenna, housing, mounting; both ends of a path together), of a rarer model beside that, and "
-    "per crossing of each construction. Give or take: one standard deviation before the survey. "
-    "Links: measured ones that it touches. The fit holds on to what is assumed as far as the links "
-    "leave it open, and no single reading can drag it along."
+ASSUMPTION = (
+    "per decade of distance: from 1 m to 10 m, from 10 m to 100 m; of devices: antenna, housing, "
+    "mounting, per path both ends together; else per crossing"
+)
+HOLDS_ON = (
+    "The fit holds on to what is assumed as far as the links leave it open, and no single reading "
+    "can drag it along."
 )
 
 
 def _corrections(survey: Survey) -> Block:
+    brackets = "(in brackets): used, though the links cannot tell it by itself"
+    has_brackets = any(one.correction and one.why_not for one in survey.terms)
     columns = (
-        *words("assumption"),
-        *figures("assumed\ndB", "give or\ntake", "links", "measured\nsay, dB", "now, dB", "95 %"),
+        Column("assumption", is_text=True, note=ASSUMPTION),
+        Column("assumed\ndB"),
+        Column("give or\ntake", note="one standard deviation before the survey"),
+        Column("links", note="measured ones that it touches"),
+        Column("measured\nsay, dB", note=brackets if has_brackets else ""),
+        *figures("now, dB", "95 %"),
     )
     made = Table(columns, tuple(_term_row(one) for one in survey.terms))
-    fit, note = survey.calibration, CORRECTED
-    if any(one.correction and one.why_not for one in survey.terms):
-        note += " In brackets: used, though the links cannot tell it by itself."
-    lines = []
+    fit = survey.calibration
+    lines = [Text(HOLDS_ON, Tone.QUIET)]
     if fit is not None:
         lines.append(
             Text(
@@ -144,7 +150,7 @@ def _corrections(survey: Survey) -> Block:
                 f"{ways.assumed_db:.1f} dB)."
             )
         )
-    return titled("Corrections", note, made, *lines)
+    return titled("Corrections", "", made, *lines)
 
 
 def _term_row(one: Term) -> Row:
@@ -178,27 +184,30 @@ def _is_of_devices(one: Term) -> bool:
 
 
 def _links(survey: Survey) -> Block:
-    note = (
-        "Mean strength of both ways where both were measured. Still off: corrected less measured. "
-        "> and < mark limits: a reception ratio near certainty says only how strong a link is at "
-        "least, a link that was tried and not heard how strong it is at most. Limits count in the "
-        "fit, but not in the errors. ! marks what lies beyond three standard deviations."
+    measured = (
+        "mean of both ways where both were; > at least so strong (a reception ratio near "
+        "certainty), < at most (tried and not heard): these count in the fit, not in the errors"
     )
     mended = [one.reading for one in survey.compared if _is_mended(one.reading)]
     if mended:
         took = listed([f"{one.link.id} ({one.taken_db:.1f} dB)" for one in mended])
-        note += (
-            " * marks what was measured while something in the way was changed: what that took "
-            f"beside the drawing is put back, for {took}."
+        measured += (
+            "; * while something in the way was changed: what that took beside the drawing is put "
+            f"back, for {took}"
         )
     columns = (
         *words("link"),
         *figures("dist.\nm"),
         *words("crosses"),
-        *figures("measured\ndBm", "predicted\ndBm", "corrected\ndBm", "still\noff, dB"),
+        Column("measured\ndBm", note=measured),
+        *figures("predicted\ndBm", "corrected\ndBm"),
+        Column(
+            "still\noff, dB",
+            note="corrected less measured; ! beyond three standard deviations",
+        ),
     )
     rows = tuple(_link_row(survey, one) for one in survey.compared)
-    return titled("Predicted against measured", note, Table(columns, rows))
+    return titled("Predicted against measured", "", Table(columns, rows))
 
 
 def _link_row(survey: Survey, one: Compared) -> Row:

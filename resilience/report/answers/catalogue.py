@@ -100,9 +100,8 @@ def constructions_page() -> Page:
     """Return what walls, slabs and doors can be made of, and what each takes."""
     frequency_mhz = _frequency_mhz()
     note = Text(
-        f"Loss of one crossing at {frequency_mhz:g} MHz, met head-on and aslant (degrees from "
-        "head-on). Give or take: spread between buildings, one standard deviation. Layers: "
-        "material and mm; a site adds its own under building: constructions.",
+        f"Loss of one crossing at {frequency_mhz:g} MHz; a site adds its own constructions under "
+        "building: constructions.",
         Tone.QUIET,
     )
     rows = []
@@ -113,8 +112,10 @@ def constructions_page() -> Page:
         rows.append((name, *losses, f"{built.spread_db:g}", source))
     columns = (
         *words("construction"),
-        *figures("0 deg, dB", "45, dB", "60, dB", "give or take, dB"),
-        *words("layers; source"),
+        Column("0 deg, dB", note="met head-on; the next two aslant, degrees from head-on"),
+        *figures("45, dB", "60, dB"),
+        Column("give or take, dB", note="spread between buildings, one standard deviation"),
+        Column("layers; source", is_text=True, note="material and mm"),
     )
     return page(note, Table(columns, tuple(rows)))
 

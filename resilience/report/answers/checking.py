@@ -249,12 +249,13 @@ def _layouts(found: Sequence[Looked]) -> Block:
     for one in found:
         links, ways = one.links, one.routes
         n_usable, n_measured = links.usable.sum(), (links.usable & links.is_measured).sum()
-        counts = (*kind_counts(links.layout), n_usable, n_measured, len(ways.as_drawn))
+        kinds = " + ".join(str(n) for n in kind_counts(links.layout))
+        counts = (str(n_usable), str(n_measured), str(len(ways.as_drawn)))
         shares = (f"{ways.n_all} of {ways.n_buildings}", str(len(one.lonely)))
-        rows.append((links.layout.name, *(str(count) for count in counts), *shares))
+        rows.append((links.layout.name, kinds, *counts, *shares))
     columns = (
         *words("layout"),
-        *figures("gate-\nways", "sensors", "repeat-\ners"),
+        *figures("gateways\n+ sensors\n+ repeaters"),
         Column("links\nusable", note="both ways, when calm and as predicted on average"),
         *figures("of these\nmeasured"),
         Column("route\nas drawn", note="sensors with a way to a gateway over such links"),

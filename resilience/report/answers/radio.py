@@ -24,6 +24,7 @@ from resilience.report.pages import (
     GAP,
     Alert,
     Block,
+    Column,
     Page,
     Part,
     Row,
@@ -133,13 +134,30 @@ def _warnings(links: LinkTable, found: Sequence[Ear]) -> Block:
 
 def _neighbours(known: _Table, found: Sequence[Ear], device: str | None) -> Block:
     rows = [row for ear in found for row in (*_device_rows(known, ear, device is None), GAP)]
-    columns = (
-        *words("device", "hears"),
-        *figures("dist.\nm", "sent\ndBm", "heard\ndBm", "margin\ndB", "sure\nto dB"),
-        *figures("sends\neach"),
-        *words("basis", "in the way, dB"),
+    return titled("Who hears whom", "", Table(_columns(known), tuple(rows[:-1])))
+
+
+def _columns(known: _Table) -> tuple[Column, ...]:
+    corrected = "corrected: with what the site's measured links say of the others"
+    way = "what the straight line crosses, or how it gets round, and what that takes"
+    if known.adds_db:
+        way += "; behind a plus: what it adds while a door is shut, or a thing stands there"
+    return (
+        *words("device"),
+        Column("hears", is_text=True, note="usable both ways, the best first; (in brackets) fail"),
+        *figures("dist.\nm"),
+        Column("sent\ndBm", note="strength at the neighbour"),
+        Column("heard\ndBm", note="strength at the device"),
+        Column(
+            "margin\ndB",
+            note=f"what the weaker way can still lose; {THIN} less than {THIN_MARGIN_DB:g} dB, "
+            f"{NEAR} within {NEAR_DB:g} dB of a limit",
+        ),
+        Column("sure\nto dB", note="two of three such paths turn out within so many dB"),
+        Column("sends\neach", note="transmissions for a reading on average, acknowledged"),
+        Column("basis", is_text=True, note=corrected if known.links.correction_db.any() else ""),
+        Column("in the way, dB", is_text=True, note=way),
     )
-    return titled("Who hears whom", _legend(known), Table(columns, tuple(rows[:-1])))
 
 
 def _device_rows(known: _Table, ear: Ear, is_short: bool) -> list[Row]:
@@ -155,24 +173,6 @@ def _device_rows(known: _Table, ear: Ear, is_short: bool) -> list[Row]:
     rows += [("",) * 9] * (n_rows - len(rows))
     marks += [Text("")] * (n_rows - len(marks))
     return [(mark, *row) for mark, row in zip(marks, rows, strict=True)]
-
-
-def _legend(known: _Table) -> str:
-    told = [
-        "Neighbours that are usable both ways, the best first; in brackets those that fail. Sent: "
-        "strength at the neighbour; heard: strength at the device. Margin: what the weaker way can "
-        f"still lose; {THIN} marks less than {THIN_MARGIN_DB:g} dB, {NEAR} within {NEAR_DB:g} dB "
-        "of a limit. Sure to: two of three such paths turn out within so many dB of what is told. "
-        "Sends each: transmissions that a reading needs on average, there and acknowledged. In the "
-        "way: what the straight line crosses, or how it gets round, and what that takes.",
-    ]
-    if known.links.correction_db.any():
-        told.append("Corrected: predicted, with what the site's measured links say of the others.")
-    if known.adds_db:
-        told.append(
-            "Behind a plus: what it adds while a door is shut, or a thing stands there or is full."
-        )
-    return " ".join(told)
 
 
 def _device(ear: Ear) -> list[Text]:

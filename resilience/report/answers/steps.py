@@ -59,7 +59,7 @@ class Step:
         return not (self.silenced or self.heard or self.n_device_events or has_outage)
 
     def is_of_outage(self, gateways: frozenset[str], is_out: bool) -> bool:
-        """Whether it is part of a site outage that changed nothing for any one sensor.
+        """Whether it is part of a site outage, and tells of nothing else.
 
         Parameters
         ----------
@@ -71,7 +71,9 @@ class Step:
         own = [one for one in (*self.struck, *self.ended) if one.effect in OWN_EFFECTS]
         is_other = any(not gateways.issuperset(one.targets) for one in own)
         has_outage = is_out or self.outage_ends
-        return has_outage and not (self.silenced or self.heard or is_other)
+        is_lost = self.silenced and not self.outage_begins
+        is_found = self.heard and not self.outage_ends
+        return has_outage and not (is_lost or is_found or is_other)
 
     @property
     def weight(self) -> tuple[int, int, int, int]:
@@ -144,8 +146,7 @@ class Run:
     steps : tuple of Step
         At least one, in order of time. [-]
     is_alike : bool
-        Whether they are told together: moves from one parent to another, and site outages that cut
-        off nobody who was not anyway. [-]
+        Whether they are told together: moves from one parent to another, and site outages. [-]
     """
 
     steps: tuple[Step, ...]

@@ -88,7 +88,7 @@ def _cut_off(trace: Trace) -> Block:
     at_step = {step.time_ms: step for step in steps(trace)}
     alike: dict[tuple[str, str], list[Spell]] = defaultdict(list)
     for at, spells in sorted(together.items()):
-        who = listed(sorted(one.sensor for one in spells), MOST_IN_A_ROW)
+        who = _who([one.sensor for one in spells], len(trace.record.orphan_ms))
         alike[who, _reason(trace, at_step[at])] += spells
     longest = sorted(alike, key=lambda key: -sum(one.orphan_ms for one in alike[key]))
     kept = set(longest[:MOST_ROWS])
@@ -99,6 +99,11 @@ def _cut_off(trace: Trace) -> Block:
     note = f"The {len(rows)} that weigh most; {n_more} more are shorter." if n_more else ""
     columns = (*words("first"), *figures("times", "for"), *words("sensors", "as"))
     return titled("Without a way to a gateway", note, Table(columns, rows))
+
+
+def _who(sensors: Sequence[str], n_sensors: int) -> str:
+    is_all = MOST_IN_A_ROW < n_sensors == len(sensors)
+    return f"all {n_sensors} sensors" if is_all else listed(sorted(sensors), MOST_IN_A_ROW)
 
 
 def _cut_off_row(trace: Trace, who: str, reason: str, spells: Sequence[Spell]) -> Row:
@@ -274,15 +279,18 @@ def _run(trace: Trace, run: Run) -> str:
     if times_ms:
         total, longest = (span(h_from_ms(ms)) for ms in (sum(times_ms), max(times_ms)))
         most = f" ({longest} at most)" if len(times_ms) > 1 else ""
-        times = counted(len(times_ms), "time")
-        told.append(f"no gateway was up {times}, for {total} in all{most}")
+        told.append(f"no gateway was up {_times(len(times_ms))}, for {total} in all{most}")
     if moves:
         movers = counted(len({move.device for move in moves}), "device")
-        told.append(f"{movers} changed parent {counted(len(moves), 'time')}")
+        told.append(f"{movers} changed parent {_times(len(moves))}")
     n_faded = sum(len(step.faded) for step in run.steps)
     if n_faded:
         told.append(f"{counted(n_faded, 'path')} faded")
     return f"Until {moment(trace.site.hand_over, last_ms)}: {'; '.join(told)}."
+
+
+def _times(n: int) -> str:
+    return "once" if n == 1 else f"{n} times"
 
 
 def telling(step: Step, building: Building) -> str:
@@ -302,7 +310,7 @@ def telling(step: Step, building: Building) -> str:
         sentences.append("No gateway is up: the whole site is cut off.")
     if step.outage_ends:
         sentences.append("The network has formed anew.")
-    if step.silenced:
+    if step.silenced and not step.outage_begins:
         sentences.append(f"{listed(step.silenced)} lost {_their(step.silenced)} way to a gateway.")
     if step.outage_begins or step.outage_ends:
         found = f"{listed(step.heard)} found a way again." if step.heard else ""
