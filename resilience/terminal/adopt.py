@@ -12,7 +12,7 @@ from resilience.terminal.options import Json
 if TYPE_CHECKING:
     from rich.console import Group
 
-    from resilience.building.adopting.adopt import Adoption
+    from resilience.drawings.adopting.adopt import Adoption
 
 MOST_TOLD = 24
 
@@ -57,8 +57,8 @@ def adopt(  # noqa: PLR0913, PLR0917 - one parameter an option
     json: Json = False,
 ) -> None:
     """Read a drawing into a site folder; tells what was read, left out and assumed."""
-    from resilience.building.adopting.adopt import adopt as adopted
-    from resilience.building.drawings.plan import Stated
+    from resilience.drawings.adopting.adopt import adopt as adopted
+    from resilience.drawings.plan import Stated
     from resilience.terminal.screen import show, show_json
 
     stated = Stated(level, unit, _pair(origin), floor_m, height_m, table)
@@ -97,7 +97,7 @@ def _page(made: "Adoption", level: str) -> "Group":
 
 
 def _next_steps(made: "Adoption", level: str) -> list[str]:
-    from resilience.building.adopting.adopt import DEVICES
+    from resilience.drawings.adopting.adopt import DEVICES
 
     folder = shlex.quote(str(made.folder))
     if not made.unscaled:

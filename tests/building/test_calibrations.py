@@ -5,10 +5,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from resilience.building.entries import Findings
 from resilience.building.files import calibrations
 from resilience.building.files.calibrations import read_calibration, write_calibration
 from resilience.building.site import Calibration, Correction
+from resilience.building.text.entries import Findings
 from resilience.errors import UsageError
 
 FOUND = Calibration(

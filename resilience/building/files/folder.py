@@ -7,19 +7,7 @@ from pathlib import Path
 
 from resilience.assumptions.catalogue import default
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.entries import (
-    Findings,
-    Mark,
-    Span,
-    TableRow,
-    alternatives,
-    id_problem,
-    listed,
-    quoted,
-    shown,
-)
 from resilience.building.files.calibrations import CALIBRATION_FILE, read_calibration
-from resilience.building.files.documents import Mapping, mapping, read_document, record
 from resilience.building.files.layouts import (
     MOVED_M,
     Row,
@@ -43,7 +31,6 @@ from resilience.building.files.links import (
     layout_links,
     link_rows,
 )
-from resilience.building.files.tables import Columns, read_table
 from resilience.building.notes import first_notes
 from resilience.building.sections.bodies import OBSTACLE_COLUMNS
 from resilience.building.sections.changes import habits_of
@@ -62,6 +49,19 @@ from resilience.building.sections.walls import WALLS
 from resilience.building.settings import Mountings, Radio, Routing
 from resilience.building.site import Calibration, Kind, Layout, Site
 from resilience.building.structure import Building
+from resilience.building.text.documents import Mapping, mapping, read_document, record
+from resilience.building.text.entries import (
+    Findings,
+    Mark,
+    Span,
+    TableRow,
+    alternatives,
+    id_problem,
+    listed,
+    quoted,
+    shown,
+)
+from resilience.building.text.tables import Columns, read_table
 
 FORMAT = 1
 SECTIONS = (

@@ -4,13 +4,13 @@ import math
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 
-from resilience.building.entries import Findings, Mark, Span, TableRow, Unique, listed, shown
-from resilience.building.files.tables import Columns
 from resilience.building.sections.drawn import OVERHANG_M, footprint, named_points
 from resilience.building.sections.plan import polygon
 from resilience.building.settings import BatteryProfile, DeviceModel, Heights, Mountings
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Supply
 from resilience.building.structure import Building, Obstacle, Outline, Pillar, Shaft
+from resilience.building.text.entries import Findings, Mark, Span, TableRow, Unique, listed, shown
+from resilience.building.text.tables import Columns
 
 PLACE_COLUMNS = ("level", "x_m", "y_m")
 DETAIL_COLUMNS = (

@@ -6,10 +6,10 @@ from typing import Any
 from resilience.assumptions.catalogue import Setting, section
 from resilience.assumptions.changes import DOORS, HABITS, OBSTACLES
 from resilience.assumptions.constructions import CONSTRUCTIONS, MATERIALS
-from resilience.building.entries import MOST_ID, OFF, ON
 from resilience.building.files.folder import FORMAT
 from resilience.building.sections.stated import is_switch, limits_of
 from resilience.building.settings import Hazards, Upkeep
+from resilience.building.text.entries import MOST_ID, OFF, ON
 
 Schema = dict[str, Any]
 

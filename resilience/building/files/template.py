@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from resilience.assumptions.catalogue import default
-from resilience.building.entries import id_problem
+from resilience.building.text.entries import id_problem
 from resilience.errors import UsageError
 
 EDGE_M = 1.0  # nearest that an invented device stands to the outline

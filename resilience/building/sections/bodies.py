@@ -5,9 +5,6 @@ from collections.abc import Iterable
 
 from resilience.assumptions.changes import OBSTACLES
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.entries import Span, TableRow
-from resilience.building.files.documents import Mapping, Node, described, is_nothing
-from resilience.building.files.tables import Columns
 from resilience.building.sections.changes import CHANGE_KEYS, obstacle_change
 from resilience.building.sections.plan import (
     PLACE,
@@ -22,6 +19,9 @@ from resilience.building.sections.plan import (
     share_ground,
 )
 from resilience.building.structure import Level, Obstacle, Opening, Pillar, Plate, Shaft
+from resilience.building.text.documents import Mapping, Node, described, is_nothing
+from resilience.building.text.entries import Span, TableRow
+from resilience.building.text.tables import Columns
 
 BLOCK_KEYS = ("x_m", "y_m", "width_m", "depth_m")
 SPAN_KEYS = ("level", "lowest", "highest")

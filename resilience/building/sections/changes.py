@@ -3,12 +3,12 @@
 import math
 
 from resilience.assumptions.changes import HABITS
-from resilience.building.entries import Findings, TableRow
-from resilience.building.files.documents import Mapping, known_keys, mapping
 from resilience.building.sections.plan import Plan
 from resilience.building.sections.stated import Given, filled, given_values, values_in
 from resilience.building.settings import Duration
 from resilience.building.structure import Change
+from resilience.building.text.documents import Mapping, known_keys, mapping
+from resilience.building.text.entries import Findings, TableRow
 
 DURATION_KEYS = ("distribution", "median_h", "p90_h", "mean_h")
 NUMBER_KEYS = ("adds_db", "per_year", *DURATION_KEYS)

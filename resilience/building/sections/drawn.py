@@ -5,8 +5,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from resilience.assumptions.catalogue import section
-from resilience.building.entries import Findings, TableRow, listed
-from resilience.building.files.documents import Mapping, known_keys
 from resilience.building.sections.bodies import (
     read_obstacles,
     read_openings,
@@ -21,6 +19,8 @@ from resilience.building.sections.stated import Given
 from resilience.building.sections.walls import read_holes, read_walls
 from resilience.building.settings import Heights
 from resilience.building.structure import Building, Outline
+from resilience.building.text.documents import Mapping, known_keys
+from resilience.building.text.entries import Findings, TableRow, listed
 
 Point = tuple[float, float]
 

@@ -1,8 +1,6 @@
 """Levels: how they stack, and that none stands inside another."""
 
 from resilience.assumptions.catalogue import section
-from resilience.building.entries import Findings, TableRow
-from resilience.building.files.documents import Mapping, Node
 from resilience.building.sections.plan import (
     PLACE,
     SIZE,
@@ -15,6 +13,8 @@ from resilience.building.sections.plan import (
 from resilience.building.sections.stated import settings_of
 from resilience.building.settings import Heights
 from resilience.building.structure import Level, Outline
+from resilience.building.text.documents import Mapping, Node
+from resilience.building.text.entries import Findings, TableRow
 
 LEVEL_KEYS = ("id", "floor_m", "height_m", "slab")
 MOST_LEVELS = 1000  # each is compared with those it could stand in

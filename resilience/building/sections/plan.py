@@ -6,8 +6,10 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from resilience.assumptions.constructions import CONSTRUCTIONS, Construction
-from resilience.building.entries import Entry, Findings, Span, TableRow, Unique
-from resilience.building.files.documents import (
+from resilience.building.sections.stated import Given
+from resilience.building.settings import Heights
+from resilience.building.structure import Level, Outline, Wall
+from resilience.building.text.documents import (
     Listing,
     Mapping,
     Node,
@@ -16,9 +18,7 @@ from resilience.building.files.documents import (
     mapping,
     record,
 )
-from resilience.building.sections.stated import Given
-from resilience.building.settings import Heights
-from resilience.building.structure import Level, Outline, Wall
+from resilience.building.text.entries import Entry, Findings, Span, TableRow, Unique
 
 if TYPE_CHECKING:
     from shapely.geometry import Polygon

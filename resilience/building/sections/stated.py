@@ -9,8 +9,15 @@ from typing import Any, TypeVar, get_args, get_type_hints
 
 from resilience.assumptions.catalogue import Setting, Value, section
 from resilience.assumptions.devices import BATTERY_PROFILES
-from resilience.building.entries import Entry, Findings, Span, TableRow, quoted
-from resilience.building.files.documents import (
+from resilience.building.settings import (
+    BatteryProfile,
+    DeviceModel,
+    Duration,
+    Hazards,
+    Routing,
+    Upkeep,
+)
+from resilience.building.text.documents import (
     Mapping,
     Node,
     described,
@@ -20,14 +27,7 @@ from resilience.building.files.documents import (
     mapping,
     record,
 )
-from resilience.building.settings import (
-    BatteryProfile,
-    DeviceModel,
-    Duration,
-    Hazards,
-    Routing,
-    Upkeep,
-)
+from resilience.building.text.entries import Entry, Findings, Span, TableRow, quoted
 from resilience.units import HOURS_PER_YEAR
 
 T = TypeVar("T")

@@ -5,12 +5,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from resilience.assumptions.changes import DOORS
-from resilience.building.entries import TableRow, Unique
-from resilience.building.files.documents import Node
-from resilience.building.files.tables import Columns
 from resilience.building.sections.changes import CHANGE_KEYS, door_change
 from resilience.building.sections.plan import PLACE, SIZE, TOUCH_M, UP, Plan, length_m, records
 from resilience.building.structure import Change, Door, Wall, Window
+from resilience.building.text.documents import Node
+from resilience.building.text.entries import TableRow, Unique
+from resilience.building.text.tables import Columns
 
 WALLS = Columns(
     ("id", "level", "x1_m", "y1_m", "x2_m", "y2_m", "construction"),

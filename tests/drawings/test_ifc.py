@@ -18,9 +18,9 @@ import ifcopenshell.api.unit
 import numpy as np
 import pytest
 
-from resilience.building.adopting.adopt import adopt
-from resilience.building.drawings.plan import Stated
 from resilience.building.files.folder import read_site
+from resilience.drawings.adopting.adopt import adopt
+from resilience.drawings.plan import Stated
 from resilience.errors import UsageError
 
 api = ifcopenshell.api

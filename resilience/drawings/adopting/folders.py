@@ -7,9 +7,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from resilience.building.entries import Findings, Mark, TableRow, id_problem, shown
-from resilience.building.files.documents import mapping, read_document
-from resilience.building.files.tables import Columns, read_table
 from resilience.building.sections.bodies import OBSTACLE_COLUMNS
 from resilience.building.sections.changes import habits_of
 from resilience.building.sections.drawn import Sources, building_of
@@ -17,6 +14,9 @@ from resilience.building.sections.levels import heights_of
 from resilience.building.sections.stated import routing_of
 from resilience.building.sections.walls import WALLS
 from resilience.building.structure import Building
+from resilience.building.text.documents import mapping, read_document
+from resilience.building.text.entries import Findings, Mark, TableRow, id_problem, shown
+from resilience.building.text.tables import Columns, read_table
 from resilience.errors import UsageError
 
 

@@ -13,11 +13,11 @@ from ezdxf import units
 from shapely.geometry import LineString
 from shapely.ops import unary_union
 
-from resilience.building.adopting.adopt import adopt
-from resilience.building.drawings import plan
-from resilience.building.drawings.layers import guess
-from resilience.building.drawings.plan import Stated
 from resilience.building.files.folder import read_site
+from resilience.drawings import plan
+from resilience.drawings.adopting.adopt import adopt
+from resilience.drawings.layers import guess
+from resilience.drawings.plan import Stated
 from resilience.errors import InputError, UsageError
 
 DEVICES = "id,kind,level,x_m,y_m\nG1,gateway,ground,1,1\nS1,sensor,ground,2,2\n"

@@ -11,14 +11,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from resilience.building.drawings.layers import (
+from resilience.building.text.entries import shown
+from resilience.drawings.layers import (
     Meaning,
     meanings_of,
     read_meanings,
     table_rows,
     tell_meanings,
 )
-from resilience.building.drawings.plan import (
+from resilience.drawings.plan import (
     DAMAGE,
     Account,
     Point,
@@ -31,7 +32,6 @@ from resilience.building.drawings.plan import (
     library,
     scale_of,
 )
-from resilience.building.entries import shown
 from resilience.errors import UsageError
 
 if TYPE_CHECKING:

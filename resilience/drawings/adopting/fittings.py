@@ -4,8 +4,8 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from resilience.building.drawings.plan import Account, Point, Stroke, sides
-from resilience.building.drawings.runs import Run, on_one_line
+from resilience.drawings.plan import Account, Point, Stroke, sides
+from resilience.drawings.runs import Run, on_one_line
 
 NARROWEST_M, WIDEST_M = 0.4, 8.0  # of a door or window
 BESIDE_M = 0.08  # how far off the face of its wall a door may be drawn

@@ -10,8 +10,8 @@ from pathlib import Path
 from types import ModuleType
 
 from resilience.assumptions.catalogue import default
-from resilience.building.entries import MOST_ID, id_problem, shown
 from resilience.building.structure import Outline
+from resilience.building.text.entries import MOST_ID, id_problem, shown
 from resilience.errors import UsageError
 
 UNITS_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048}

@@ -3,12 +3,6 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from resilience.building.adopting.doubles import walls_from
-from resilience.building.adopting.fittings import Fitting, Gapped, apart, stretch
-from resilience.building.adopting.outlines import ring_of, without_cores, without_faces
-from resilience.building.drawings.layers import FILLED, OUTLINE, built
-from resilience.building.drawings.plan import Account, Ids, Stroke, file_stem, ring, sides
-from resilience.building.drawings.runs import Run, groups, meet, near_pairs
 from resilience.building.structure import (
     Building,
     Door,
@@ -20,6 +14,12 @@ from resilience.building.structure import (
     Wall,
     Window,
 )
+from resilience.drawings.adopting.doubles import walls_from
+from resilience.drawings.adopting.fittings import Fitting, Gapped, apart, stretch
+from resilience.drawings.adopting.outlines import ring_of, without_cores, without_faces
+from resilience.drawings.layers import FILLED, OUTLINE, built
+from resilience.drawings.plan import Account, Ids, Stroke, file_stem, ring, sides
+from resilience.drawings.runs import Run, groups, meet, near_pairs
 
 DOOR_HEIGHT_M = 2.0  # a plan does not show heights; common practice
 SILL_M, WINDOW_HEIGHT_M = 0.9, 1.2  # common practice

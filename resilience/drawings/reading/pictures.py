@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from resilience.building.drawings.plan import Account, Point, checked_file, library
-from resilience.building.entries import Findings, Span, shown
-from resilience.building.files.tables import Columns, read_table
+from resilience.building.text.entries import Findings, Span, shown
+from resilience.building.text.tables import Columns, read_table
+from resilience.drawings.plan import Account, Point, checked_file, library
 from resilience.errors import UsageError
 
 PLACES = Columns(("id", "x_px", "y_px"), ("kind", "note"))
@@ -192,7 +192,8 @@ def page_picture(path: Path, page: int | None, account: Account) -> tuple[bytes,
             picture = _drawn(document[number - 1], f"page {number} of {name}")
     except pdfium.PdfiumError as error:
         locked = (pdfium.raw.FPDF_ERR_PASSWORD, pdfium.raw.FPDF_ERR_SECURITY)
-        if error.err_code in locked:
+        # The library's last error may be that of a document before; a locked one says so itself.
+        if error.err_code in locked and b"/Encrypt" in content:
             raise UsageError(f"{name} is encrypted: save it without a password") from error
         raise UsageError(f"{name} is no sound PDF, or has no page") from error
     account.note(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.building.drawings.plan import Point
+from resilience.drawings.plan import Point
 from resilience.errors import UsageError
 
 THICKEST_M = 0.60

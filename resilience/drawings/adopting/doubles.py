@@ -10,8 +10,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from resilience.building.drawings.plan import Account
-from resilience.building.drawings.runs import (
+from resilience.drawings.plan import Account
+from resilience.drawings.runs import (
     SAME_M,
     THICKEST_M,
     Run,

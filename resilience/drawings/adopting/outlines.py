@@ -4,9 +4,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from resilience.building.drawings.plan import Account, Stroke, ring
-from resilience.building.drawings.runs import THICKEST_M
 from resilience.building.structure import Opening, Outline, Pillar, Wall
+from resilience.drawings.plan import Account, Stroke, ring
+from resilience.drawings.runs import THICKEST_M
 
 if TYPE_CHECKING:
     from shapely.geometry import Polygon

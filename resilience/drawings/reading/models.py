@@ -13,7 +13,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.building.drawings.layers import (
+from resilience.building.structure import Outline
+from resilience.building.text.entries import shown
+from resilience.drawings.layers import (
     FILLED,
     IGNORE,
     UNKNOWN_WALL,
@@ -22,7 +24,7 @@ from resilience.building.drawings.layers import (
     guess,
     key_of,
 )
-from resilience.building.drawings.plan import (
+from resilience.drawings.plan import (
     DAMAGE,
     UNITS_M,
     Account,
@@ -35,9 +37,7 @@ from resilience.building.drawings.plan import (
     scale_of,
     sides,
 )
-from resilience.building.drawings.runs import Run
-from resilience.building.entries import shown
-from resilience.building.structure import Outline
+from resilience.drawings.runs import Run
 from resilience.errors import UsageError
 
 STRAIGHT = 0.75  # share of its box that the footprint of a straight wall fills

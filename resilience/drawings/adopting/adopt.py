@@ -5,8 +5,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.adopting.folders import draft_of, drawn_in, is_site, rows_of, write
-from resilience.building.adopting.pages import (
+from resilience.building.files.layouts import device_columns, sensor_columns
+from resilience.building.sections.walls import WALLS
+from resilience.building.structure import Building, Level
+from resilience.building.text.entries import Findings, shown
+from resilience.drawings.adopting.folders import draft_of, drawn_in, is_site, rows_of, write
+from resilience.drawings.adopting.pages import (
     DEVICE_COLUMNS,
     joined_table,
     readme,
@@ -15,11 +19,19 @@ from resilience.building.adopting.pages import (
     wall_row,
     with_parts,
 )
-from resilience.building.adopting.parts import joined_shafts, parts_of
-from resilience.building.drawings.dxf import read_dxf
-from resilience.building.drawings.flat import read_geojson, read_walls
-from resilience.building.drawings.ifc import read_ifc
-from resilience.building.drawings.pictures import (
+from resilience.drawings.adopting.parts import joined_shafts, parts_of
+from resilience.drawings.plan import (
+    Account,
+    Ids,
+    Stated,
+    checked_file,
+    file_stem,
+    usual_m,
+)
+from resilience.drawings.reading.dxf import read_dxf
+from resilience.drawings.reading.flat import read_geojson, read_walls
+from resilience.drawings.reading.ifc import read_ifc
+from resilience.drawings.reading.pictures import (
     FORMATS,
     Backdrop,
     Spot,
@@ -30,18 +42,6 @@ from resilience.building.drawings.pictures import (
     size_of,
     sound_picture,
 )
-from resilience.building.drawings.plan import (
-    Account,
-    Ids,
-    Stated,
-    checked_file,
-    file_stem,
-    usual_m,
-)
-from resilience.building.entries import Findings, shown
-from resilience.building.files.layouts import device_columns, sensor_columns
-from resilience.building.sections.walls import WALLS
-from resilience.building.structure import Building, Level
 from resilience.errors import InputError, UsageError
 
 DEVICES = "layouts/first/devices.csv"

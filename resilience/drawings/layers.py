@@ -9,9 +9,9 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from resilience.building.drawings.plan import FORMULA, Account
-from resilience.building.entries import Findings, TableRow, shown
-from resilience.building.files.tables import COMMENT, Columns, read_table
+from resilience.building.text.entries import Findings, TableRow, shown
+from resilience.building.text.tables import COMMENT, Columns, read_table
+from resilience.drawings.plan import FORMULA, Account
 from resilience.errors import UsageError
 
 IGNORE = "ignore"

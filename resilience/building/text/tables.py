@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from resilience.building.entries import Entry, Findings, Mark, TableRow, listed, quoted
-from resilience.building.files.documents import file_text
+from resilience.building.text.documents import file_text
+from resilience.building.text.entries import Entry, Findings, Mark, TableRow, listed, quoted
 
 MOST_BYTES = 10_000_000
 COMMENT = "#"

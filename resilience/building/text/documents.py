@@ -20,7 +20,7 @@ from ruamel.yaml.events import (
     SequenceStartEvent,
 )
 
-from resilience.building.entries import (
+from resilience.building.text.entries import (
     Entry,
     Findings,
     Mark,

@@ -7,8 +7,20 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from resilience.building.drawings.layers import built, key_of, read_meanings, table_rows
-from resilience.building.drawings.models import (
+from resilience.building.structure import Building, Door, Level, Opening, Pillar, Wall, Window
+from resilience.building.text.entries import shown
+from resilience.drawings.layers import built, key_of, read_meanings, table_rows
+from resilience.drawings.plan import (
+    Account,
+    Ids,
+    Stated,
+    checked_file,
+    damage_told,
+    file_stem,
+    ring,
+    usual_m,
+)
+from resilience.drawings.reading.models import (
     MADE_OF,
     Model,
     Shape,
@@ -19,19 +31,7 @@ from resilience.building.drawings.models import (
     things,
     unit_m_of,
 )
-from resilience.building.drawings.plan import (
-    Account,
-    Ids,
-    Stated,
-    checked_file,
-    damage_told,
-    file_stem,
-    ring,
-    usual_m,
-)
-from resilience.building.drawings.runs import SAME_M, THICKEST_M, Run, meet
-from resilience.building.entries import shown
-from resilience.building.structure import Building, Door, Level, Opening, Pillar, Wall, Window
+from resilience.drawings.runs import SAME_M, THICKEST_M, Run, meet
 from resilience.errors import UsageError
 
 READ = ("IfcWall", "IfcDoor", "IfcWindow", "IfcColumn", "IfcSlab", "IfcOpeningElement")

@@ -13,9 +13,9 @@ from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
 from resilience.assumptions.catalogue import default
-from resilience.building.entries import TableRow
-from resilience.building.files.tables import Columns
 from resilience.building.structure import Building, Level, Outline, Pillar, Shaft, Wall
+from resilience.building.text.entries import TableRow
+from resilience.building.text.tables import Columns
 
 WIDTH = 100_000  # broken lists of corners are harder to read than long lines
 DEVICE_COLUMNS = ("id", "kind", "level", "x_m", "y_m", "height_m", "note")

@@ -6,10 +6,10 @@ import ezdxf
 import pytest
 from ezdxf import units
 
-from resilience.building.adopting import folders
-from resilience.building.adopting.adopt import adopt
-from resilience.building.drawings.plan import Stated
 from resilience.building.files.folder import read_site
+from resilience.drawings.adopting import folders
+from resilience.drawings.adopting.adopt import adopt
+from resilience.drawings.plan import Stated
 from resilience.errors import InputError, UsageError
 
 

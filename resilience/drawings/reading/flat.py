@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from resilience.building.drawings.layers import FILLED, HOLES, OPEN, OUTLINE, UNKNOWN_WALL
-from resilience.building.drawings.plan import (
+from resilience.building.text.entries import Findings, Span, shown
+from resilience.building.text.tables import Columns, read_table
+from resilience.drawings.layers import FILLED, HOLES, OPEN, OUTLINE, UNKNOWN_WALL
+from resilience.drawings.plan import (
     MOST_M,
     Account,
     Point,
@@ -18,8 +20,6 @@ from resilience.building.drawings.plan import (
     safe_id,
     scale_of,
 )
-from resilience.building.entries import Findings, Span, shown
-from resilience.building.files.tables import Columns, read_table
 from resilience.errors import UsageError
 
 WHAT = {"wall": "", "door": "doors", "window": "windows", "pillar": "pillars"}

@@ -10,11 +10,11 @@ import math
 import pytest
 from PIL import Image
 
-from resilience.building.adopting.adopt import adopt
-from resilience.building.drawings import pictures
-from resilience.building.drawings.pictures import backdrop_of
-from resilience.building.drawings.plan import Stated
 from resilience.building.files.folder import read_site
+from resilience.drawings.adopting.adopt import adopt
+from resilience.drawings.plan import Stated
+from resilience.drawings.reading import pictures
+from resilience.drawings.reading.pictures import backdrop_of
 from resilience.errors import InputError, UsageError
 
 POINTS = ("120,880=0,0", "2040,880=30,0")  # 1920 pixels are 30 m, so 64 pixels are a metre

@@ -1,0 +1,5 @@
+"""A file as text at places that messages can name, every mistake collected.
+
+Order of reading: ``entries`` (text at a place in a file, and what is wrong with it), ``documents``
+(a YAML file as a tree with line marks), ``tables`` (a CSV file as records).
+"""
