@@ -2,7 +2,7 @@ import csv
 
 import pytest
 
-from resilience.building.files import template
+from resilience.building.files import drafts
 from resilience.building.files.folder import read_site
 from resilience.building.files.template import Answers, new_site
 from resilience.errors import UsageError
@@ -99,7 +99,7 @@ def test_nothing_is_left_behind_when_writing_fails(tmp_path, monkeypatch):
     def full_disk(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(template.os, "replace", full_disk)
+    monkeypatch.setattr(drafts.os, "replace", full_disk)
     with pytest.raises(UsageError, match="No space left"):
         new_site(tmp_path / "x", ANSWERS)
     assert list(tmp_path.iterdir()) == []

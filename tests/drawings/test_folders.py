@@ -6,8 +6,8 @@ import ezdxf
 import pytest
 from ezdxf import units
 
+from resilience.building.files import drafts
 from resilience.building.files.folder import read_site
-from resilience.drawings.adopting import folders
 from resilience.drawings.adopting.adopt import adopt
 from resilience.drawings.plan import Stated
 from resilience.errors import InputError, UsageError
@@ -130,7 +130,7 @@ def test_nothing_is_lost_when_the_disk_is_full(tmp_path, floor, monkeypatch, fai
             raise OSError(28, "No space left on device")
         os.rename(source, target)
 
-    monkeypatch.setattr(folders.os, "replace", full_disk)
+    monkeypatch.setattr(drafts.os, "replace", full_disk)
     with pytest.raises(UsageError, match="No space left"):
         adopt(floor, tmp_path / "site", Stated(level="first"))
     assert everything_in(tmp_path / "site") == before
@@ -141,7 +141,7 @@ def test_an_interrupt_leaves_nothing_behind(tmp_path, floor, monkeypatch):
     def interrupted(*_):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(folders, "_take_place", interrupted)
+    monkeypatch.setattr(drafts, "_take_place", interrupted)
     with pytest.raises(KeyboardInterrupt):
         adopt(floor, tmp_path / "site", Stated())
     assert [path.name for path in tmp_path.iterdir()] == ["floor.dxf"]

@@ -32,7 +32,7 @@ from resilience.building.files.links import (
     link_rows,
 )
 from resilience.building.notes import first_notes
-from resilience.building.sections.bodies import OBSTACLE_COLUMNS
+from resilience.building.parts import OBSTACLES, WALLS
 from resilience.building.sections.changes import habits_of
 from resilience.building.sections.drawn import Sources, building_of, tell_scale
 from resilience.building.sections.levels import heights_of
@@ -45,7 +45,6 @@ from resilience.building.sections.stated import (
     settings_of,
     upkeep_of,
 )
-from resilience.building.sections.walls import WALLS
 from resilience.building.settings import Mountings, Radio, Routing
 from resilience.building.site import Calibration, Kind, Layout, Site
 from resilience.building.structure import Building
@@ -195,8 +194,8 @@ def _building(
 ) -> Building:
     """Return what is drawn in section ``building`` and in the tables beside it."""
     findings, drawn = here.findings, found["building"]
-    walls = here.table(WALLS, "walls.csv") or []
-    obstacles = here.table(OBSTACLE_COLUMNS, "obstacles.csv") or []
+    walls = here.table(WALLS.columns, WALLS.table) or []
+    obstacles = here.table(OBSTACLES.columns, OBSTACLES.table) or []
     if drawn is None:
         wanted = "expected section building with its levels in site.yaml"
         for what, rows in (("a wall", walls), ("an obstacle", obstacles)):

@@ -2,13 +2,11 @@
 
 import json
 import math
-import os
-import shutil
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
 from resilience.assumptions.catalogue import default
+from resilience.building.files.drafts import draft_of, write
 from resilience.building.text.entries import id_problem
 from resilience.errors import UsageError
 
@@ -76,19 +74,9 @@ def new_site(folder: str | Path, answers: Answers) -> Path:
         raise UsageError(f"{target} exists and is not a folder")
     if target.is_dir() and any(target.iterdir()):
         raise UsageError(f"{target} exists and is not empty")
-    target.parent.mkdir(parents=True, exist_ok=True)
-    draft = Path(tempfile.mkdtemp(prefix=f".{target.name[:32]}-", dir=target.parent))
-    try:
-        draft.chmod(0o755)
+    with draft_of(target) as draft:
         for file, text in _pages(answers).items():
-            path = draft / file
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_text(text, encoding="utf-8", newline="\n")
-        os.replace(draft, target)  # replaces an empty folder too, but never one that has filled
-    except OSError as error:
-        raise UsageError(f"{target} cannot be written: {error.strerror}") from error
-    finally:
-        shutil.rmtree(draft, ignore_errors=True)
+            write(draft, file, text)
     return target
 
 

@@ -3,6 +3,7 @@
 import math
 
 from resilience.assumptions.changes import HABITS
+from resilience.building.parts import CHANGES, Holds
 from resilience.building.sections.plan import Plan
 from resilience.building.sections.stated import Given, filled, given_values, values_in
 from resilience.building.settings import Duration
@@ -10,9 +11,8 @@ from resilience.building.structure import Change
 from resilience.building.text.documents import Mapping, known_keys, mapping
 from resilience.building.text.entries import Findings, TableRow
 
-DURATION_KEYS = ("distribution", "median_h", "p90_h", "mean_h")
-NUMBER_KEYS = ("adds_db", "per_year", *DURATION_KEYS)
-CHANGE_KEYS = ("changes", *NUMBER_KEYS)
+NUMBER_KEYS = tuple(key.name for key in CHANGES if key.holds is Holds.HABIT)
+DURATION_KEYS = tuple(key for key in NUMBER_KEYS if key not in ("adds_db", "per_year"))
 Z90 = 1.2815515655446004  # 90 % point of the standard normal law
 
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from resilience.assumptions.catalogue import section
+from resilience.building.parts import LISTED
 from resilience.building.sections.bodies import (
     read_obstacles,
     read_openings,
@@ -24,10 +25,7 @@ from resilience.building.text.entries import Findings, TableRow, listed
 
 Point = tuple[float, float]
 
-PARTS = (
-    *("outline", "levels", "doors", "windows", "pillars", "shafts", "openings", "plates"),
-    *("obstacles", "constructions"),
-)
+PARTS = ("outline", *(part.name for part in LISTED), "constructions")
 WIDE_M = 1000.0
 TALL_M = 50.0
 OVERHANG_M = 0.5  # a wall on the outline is drawn by its middle or by its outer face

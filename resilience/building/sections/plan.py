@@ -1,11 +1,12 @@
 """What has been read of a drawing so far, and the shapes that several of its parts are made of."""
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from resilience.assumptions.constructions import CONSTRUCTIONS, Construction
+from resilience.building.parts import PLACE, Part
 from resilience.building.sections.stated import Given
 from resilience.building.settings import Heights
 from resilience.building.structure import Level, Outline, Wall
@@ -23,12 +24,8 @@ from resilience.building.text.entries import Entry, Findings, Span, TableRow, Un
 if TYPE_CHECKING:
     from shapely.geometry import Polygon
 
-FARTHEST_M = 10_000.0
 TOUCH_M = 0.001  # drawings are rounded to millimetres
 SHARED_M2 = 0.01  # outlines that share no more than this stand side by side
-PLACE = Span("m", least=-FARTHEST_M, most=FARTHEST_M)
-SIZE = Span("m", least=0, most=FARTHEST_M, above=True)
-UP = Span("m", least=0, most=FARTHEST_M)
 
 
 @dataclass(slots=True)
@@ -101,11 +98,7 @@ class Plan:
 
 
 def records(
-    node: Node | None,
-    keys: Iterable[str],
-    findings: Findings,
-    nested: tuple[str, ...] = (),
-    seen: Unique | None = None,
+    node: Node | None, part: Part, findings: Findings, seen: Unique | None = None
 ) -> Iterator[tuple[TableRow, Mapping]]:
     """Yield the mappings of a list as records with usable, unique ids.
 
@@ -113,12 +106,10 @@ def records(
     ----------
     node : Node or None
         The list. [-]
-    keys : iterable of str
-        Keys that hold single values. [-]
+    part : Part
+        What they are; their keys that hold lists are read elsewhere. [-]
     findings : Findings
         Where faults go. [-]
-    nested : tuple of str
-        Keys that hold lists and are read elsewhere. [-]
     seen : Unique or None
         Ids that are taken already; None where the list has ids of its own. [-]
     """
@@ -127,7 +118,7 @@ def records(
         found = mapping(item, findings)
         if found is None:
             continue
-        row = record(found, keys, findings, nested)
+        row = record(found, part.single, findings, part.nested)
         name = row.name()
         if name and taken.admit(row, name):
             yield row, found

@@ -5,11 +5,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from resilience.assumptions.constructions import CONSTRUCTIONS
+from resilience.building.files.drafts import draft_of, write
 from resilience.building.files.layouts import device_columns, sensor_columns
-from resilience.building.sections.walls import WALLS
+from resilience.building.parts import WALLS
 from resilience.building.structure import Building, Level
 from resilience.building.text.entries import Findings, shown
-from resilience.drawings.adopting.folders import draft_of, drawn_in, is_site, rows_of, write
+from resilience.drawings.adopting.folders import drawn_in, is_site, rows_of
 from resilience.drawings.adopting.pages import (
     DEVICE_COLUMNS,
     joined_table,
@@ -347,8 +348,8 @@ def _written(
         page = site_page(target.name) if work.is_new else _page(target)
         texts["site.yaml"] = with_parts(page, drawn, grown)
     if drawn.walls:
-        there = rows_of(target, "walls.csv", WALLS, Findings())
-        texts["walls.csv"] = joined_table(there, map(wall_row, drawn.walls), WALLS)
+        there = rows_of(target, WALLS.table, WALLS.columns, Findings())
+        texts[WALLS.table] = joined_table(there, map(wall_row, drawn.walls), WALLS.columns)
     with draft_of(target) as draft:
         for file, content in texts.items():
             write(draft, file, content)

@@ -1,18 +1,12 @@
-"""A site folder is written whole or not at all: a draft is filled, read back, and put in place."""
+"""What an adopted site holds already: its drawing and its tables, devices or not."""
 
-import os
-import shutil
-import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
-from resilience.building.sections.bodies import OBSTACLE_COLUMNS
+from resilience.building.parts import OBSTACLES, WALLS
 from resilience.building.sections.changes import habits_of
 from resilience.building.sections.drawn import Sources, building_of
 from resilience.building.sections.levels import heights_of
 from resilience.building.sections.stated import routing_of
-from resilience.building.sections.walls import WALLS
 from resilience.building.structure import Building
 from resilience.building.text.documents import mapping, read_document
 from resilience.building.text.entries import Findings, Mark, TableRow, id_problem, shown
@@ -49,8 +43,8 @@ def drawn_in(folder: Path) -> Building:
     found = {key: mapping(entries.get(key), findings) for key in ("building", "changes", "routing")}
     sources = Sources(
         found["building"],
-        rows_of(folder, "walls.csv", WALLS, findings),
-        rows_of(folder, "obstacles.csv", OBSTACLE_COLUMNS, findings),
+        rows_of(folder, WALLS.table, WALLS.columns, findings),
+        rows_of(folder, OBSTACLES.table, OBSTACLES.columns, findings),
         heights_of(found["building"], findings),
         habits_of(found["changes"], findings),
         routing_of(found["routing"], findings).rejoin_long_h,
@@ -81,59 +75,3 @@ def rows_of(folder: Path, file: str, columns: Columns, findings: Findings) -> li
         findings.fault(Mark(file), "a link to another place", "expected a file of the site")
         return []
     return read_table(path, file, columns, findings) or []
-
-
-@contextmanager
-def draft_of(target: Path) -> Iterator[Path]:
-    """Give a copy of a folder to work on; it takes the folder's place if all goes well.
-
-    Parameters
-    ----------
-    target : Path
-        The folder; missing, empty or a site. [-]
-    """
-    draft = aside = None
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        draft = Path(tempfile.mkdtemp(prefix=f".{target.name[:32]}-", dir=target.parent))
-        draft.chmod(0o755)
-        if target.is_dir():
-            shutil.copytree(target, draft, symlinks=True, dirs_exist_ok=True)
-        yield draft
-        if target.is_dir() and any(target.iterdir()):
-            aside = Path(tempfile.mkdtemp(prefix=f".{target.name[:32]}-", dir=target.parent))
-            os.replace(target, aside)
-        _take_place(draft, target, aside)
-    except OSError as error:
-        reason = error.strerror or error
-        raise UsageError(f"{shown(str(target))} cannot be written: {reason}") from error
-    finally:
-        for left in (draft, aside):
-            if left is not None:
-                shutil.rmtree(left, ignore_errors=True)
-
-
-def _take_place(draft: Path, target: Path, aside: Path | None) -> None:
-    try:
-        os.replace(draft, target)
-    except OSError:
-        if aside is not None:
-            os.replace(aside, target)
-        raise
-
-
-def write(draft: Path, file: str, content: str | bytes) -> None:
-    """Write a file below a draft.
-
-    Parameters
-    ----------
-    draft : Path
-        The folder. [-]
-    file : str
-        Path below it. [-]
-    content : str or bytes
-        What it shall hold. [-]
-    """
-    path = draft / file
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(content.encode("utf-8") if isinstance(content, str) else content)

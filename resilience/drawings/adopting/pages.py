@@ -6,14 +6,15 @@ What a person wrote into ``site.yaml``, comments included, stays.
 import csv
 import io
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
 from resilience.assumptions.catalogue import default
-from resilience.building.structure import Building, Level, Outline, Pillar, Shaft, Wall
+from resilience.building.parts import LISTED, WALLS, Holds, Part
+from resilience.building.structure import Building, Shaft, Wall
 from resilience.building.text.entries import TableRow
 from resilience.building.text.tables import Columns
 
@@ -59,12 +60,13 @@ def with_parts(page: str, drawn: Building, grown: Sequence[Shaft]) -> str:
     section = whole["building"]
     if drawn.outline:
         section["outline"] = _corners(drawn.outline)
-    for key, entries in _entries(drawn).items():
-        if entries:
-            if not isinstance(section.get(key), CommentedSeq):
-                section[key] = CommentedSeq()
-            section[key].fa.set_block_style()
-            section[key].extend(entries)
+    for part in LISTED:
+        things = getattr(drawn, part.name)
+        if things:
+            if not isinstance(section.get(part.name), CommentedSeq):
+                section[part.name] = CommentedSeq()
+            section[part.name].fa.set_block_style()
+            section[part.name].extend(_entry(part, one) for one in things)
     for shaft in grown:
         entry = next(one for one in section["shafts"] if str(one["id"]) == shaft.id)
         entry.pop("level", None)
@@ -74,82 +76,31 @@ def with_parts(page: str, drawn: Building, grown: Sequence[Shaft]) -> str:
     return text.getvalue()
 
 
-def _entries(drawn: Building) -> dict[str, list[CommentedMap]]:
-    """Return what each list of the section gets."""
-    doors = [
-        _flow(
-            id=one.id,
-            wall=one.wall,
-            at_m=one.at_m,
-            width_m=one.width_m,
-            height_m=one.height_m,
-            construction=one.construction,
-        )
-        for one in drawn.doors
-    ]
-    windows = [
-        _flow(
-            id=one.id,
-            wall=one.wall,
-            at_m=one.at_m,
-            sill_m=one.sill_m,
-            width_m=one.width_m,
-            height_m=one.height_m,
-            construction=one.construction,
-        )
-        for one in drawn.windows
-    ]
-    openings = [
-        _flow(id=one.id, level=one.level, construction=one.construction, outline=one.outline)
-        for one in drawn.openings
-    ]
-    return {
-        "levels": [_level(one) for one in drawn.levels],
-        "doors": doors,
-        "windows": windows,
-        "pillars": [_pillar(one) for one in drawn.pillars],
-        "shafts": [
-            _flow(id=one.id, **_span(one), lining=one.lining or "open", outline=one.outline)
-            for one in drawn.shafts
-        ],
-        "openings": openings,
-    }
+def _entry(part: Part, thing: Any) -> CommentedMap:
+    """Return one line of a list, its keys as the part declares them."""
+    return _flow(**{key: value for key, value in _values(part, thing) if value not in (None, ())})
 
 
-def _level(level: Level) -> CommentedMap:
-    return _flow(
-        id=level.id,
-        floor_m=level.floor_m,
-        height_m=level.height_m,
-        slab=level.slab,
-        outline=level.outline,
-    )
-
-
-def _pillar(pillar: Pillar) -> CommentedMap:
-    return _flow(
-        id=pillar.id,
-        **_span(pillar),
-        x_m=pillar.x_m,
-        y_m=pillar.y_m,
-        width_m=pillar.width_m,
-        depth_m=pillar.depth_m,
-        construction=pillar.construction,
-    )
-
-
-def _span(part: Pillar | Shaft) -> dict[str, str]:
-    if part.lowest == part.highest:
-        return {"level": part.lowest}
-    return {"lowest": part.lowest, "highest": part.highest}
+def _values(part: Part, thing: Any) -> Iterator[tuple[str, Any]]:
+    """Yield what stands at each key of a part; None where nothing does."""
+    is_single = getattr(thing, "lowest", 0) == getattr(thing, "highest", 1)
+    change = getattr(thing, "change", None)
+    for key in part.keys:
+        value = getattr(thing, key.name, None)
+        if key.name == "level" and is_single:
+            value = thing.lowest
+        elif key.name in ("lowest", "highest") and is_single:
+            value = None
+        elif key.name == "lining":
+            value = value or "open"
+        elif key.holds is Holds.HABIT and change:
+            value = getattr(change, key.name, getattr(change.lasts, key.name, None))
+        yield key.name, value
 
 
 def _flow(**entries: Any) -> CommentedMap:
-    """Return one line of a list; what is None or empty is left out."""
     made = CommentedMap()
     for key, value in entries.items():
-        if value is None or value == ():
-            continue
         if isinstance(value, tuple):
             made[key] = _corners(value)
         else:
@@ -158,7 +109,7 @@ def _flow(**entries: Any) -> CommentedMap:
     return made
 
 
-def _corners(outline: Outline) -> CommentedSeq:
+def _corners(outline: tuple[tuple[float, ...], ...]) -> CommentedSeq:
     made = CommentedSeq()
     for corner in outline:
         pair = CommentedSeq(_number(value) for value in corner)
@@ -175,14 +126,9 @@ def _number(value: float) -> float | int:
 
 def wall_row(wall: Wall) -> Row:
     """Return a wall as a row of ``walls.csv``."""
-    ends = {key: f"{getattr(wall, key):.10g}" for key in ("x1_m", "y1_m", "x2_m", "y2_m")}
-    height = {} if wall.height_m is None else {"height_m": f"{wall.height_m:.10g}"}
+    values = {key: value for key, value in _values(WALLS, wall) if value is not None}
     return {
-        "id": wall.id,
-        "level": wall.level,
-        **ends,
-        "construction": wall.construction,
-        **height,
+        key: f"{value:.10g}" if isinstance(value, float) else value for key, value in values.items()
     }
 
 
