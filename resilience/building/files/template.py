@@ -2,11 +2,22 @@
 
 import json
 import math
+import textwrap
 from dataclasses import dataclass
 from pathlib import Path
 
 from resilience.assumptions.catalogue import default
 from resilience.building.files.drafts import draft_of, write
+from resilience.building.parts import (
+    DOORS,
+    OBSTACLES,
+    OPENINGS,
+    PILLARS,
+    PLATES,
+    SHAFTS,
+    WINDOWS,
+    Part,
+)
 from resilience.building.text.entries import id_problem
 from resilience.errors import UsageError
 
@@ -141,7 +152,7 @@ def _site_page(answers: Answers) -> str:
         name=json.dumps(answers.name, ensure_ascii=False),
         outline=f"[[0, 0], [{x_m}, 0], [{x_m}, {y_m}], [0, {y_m}]]",
         levels=levels,
-        first=answers.levels[0],
+        drawn=_drawn_examples(answers.levels[0]),
         horizon_years=f"{default('horizon_years'):g}",
         level_height_m=f"{default('building.level_height_m'):g}",
         slab_depth_m=f"{default('building.slab_depth_m'):g}",
@@ -153,6 +164,22 @@ def _site_page(answers: Answers) -> str:
     )
 
 
+def _drawn_examples(level: str) -> str:
+    """Return an example of everything that can be drawn, as comments."""
+    lines = []
+    for part, (about, *examples) in EXAMPLES.items():
+        keys = f"{about} Keys: {', '.join(key.name for key in part.keys)}."
+        lines += textwrap.wrap(keys, 98, initial_indent="  # ", subsequent_indent="  # ")
+        lines.append(f"  # {part.name}:")
+        for example in examples:
+            text = f"- {{{example.format(level=level)}}}".replace(": ", ":\0")  # stay together
+            wrapped = textwrap.wrap(
+                text, 98, initial_indent="  #   ", subsequent_indent="  #      "
+            )
+            lines += [line.replace("\0", " ") for line in wrapped]
+    return "\n".join(lines)
+
+
 def _readme(answers: Answers) -> str:
     title = " ".join(answers.name.split()).replace("<", "&lt;").replace("[", "\\[")
     return README.format(
@@ -162,6 +189,44 @@ def _readme(answers: Answers) -> str:
         gateway=answers.gateway,
     )
 
+
+EXAMPLES: dict[Part, tuple[str, ...]] = {
+    DOORS: (
+        "Each in a wall of walls.csv, at_m metres from the wall's first end. A door that changes "
+        "stands open as drawn and is shut at times: how often and how long its kind says, or you.",
+        "id: D1, wall: W1, at_m: 2, width_m: 0.9, height_m: 2.1, construction: wooden_door",
+        "id: D2, wall: W1, at_m: 4, width_m: 1.8, height_m: 2.1, construction: open, "
+        "kind: fire_door, changes: on",
+    ),
+    WINDOWS: (
+        "In a wall as well, sill_m above the floor.",
+        "id: F1, wall: W1, at_m: 6, sill_m: 0.9, width_m: 1.5, height_m: 1.2",
+    ),
+    PILLARS: (
+        "Upright blocks by their centre, on one level or from lowest to highest.",
+        "id: P1, level: {level}, x_m: 3, y_m: 3, width_m: 0.4, depth_m: 0.4, "
+        "construction: concrete_300",
+    ),
+    SHAFTS: (
+        "Holes through slabs, with walls around them (lining) or open, as a stairwell is.",
+        "id: T1, level: {level}, lining: brick_120, outline: [[0, 0], [2, 0], [2, 2], [0, 2]]",
+    ),
+    OPENINGS: (
+        "Parts of a level's slab that are missing, or made of something else.",
+        "id: O1, level: {level}, outline: [[2, 2], [3, 2], [3, 3], [2, 3]]",
+    ),
+    PLATES: (
+        "Flat sheets at any slope, such as a ramp: corners [x, y, height above the floor].",
+        "id: R1, level: {level}, construction: concrete_200, "
+        "corners: [[2, 0, 0], [4, 0, 1], [4, 1, 1], [2, 1, 0]]",
+    ),
+    OBSTACLES: (
+        "What comes and goes, or fills and empties: lift_car, vehicle, racking, shutter, "
+        "furniture. A table obstacles.csv with these columns serves as well.",
+        "id: V1, kind: vehicle, level: {level}, x_m: 2, y_m: 2, width_m: 2, depth_m: 1.5, "
+        "per_year: 250, median_h: 3, p90_h: 9",
+    ),
+}
 
 SITE_PAGE = """\
 # A site: the building, and what is assumed of radio, hazards and upkeep.
@@ -183,18 +248,7 @@ building:
   outline: {outline}
   levels:
 {levels}
-  # Each in a wall of walls.csv, at_m metres from the wall's first end. A door that changes stands
-  # open as drawn and is shut at times: how often and how long its kind says, or you.
-  # doors:
-  #   - {{id: D1, wall: W1, at_m: 2, width_m: 0.9, height_m: 2.1, construction: wooden_door}}
-  #   - {{id: D2, wall: W1, at_m: 4, width_m: 1.8, height_m: 2.1, construction: open,
-  #      kind: fire_door, changes: on}}
-  # windows:
-  #   - {{id: F1, wall: W1, at_m: 6, sill_m: 0.9, width_m: 1.5, height_m: 1.2}}
-  # What comes and goes, or fills and empties: lift_car, vehicle, racking, shutter, furniture.
-  # obstacles:
-  #   - {{id: V1, kind: vehicle, level: {first}, x_m: 2, y_m: 2, width_m: 2, depth_m: 1.5,
-  #      per_year: 250, median_h: 3, p90_h: 9}}
+{drawn}
 
 # How crowded the band is: quiet, or busy (many access points). Busy is the cautious choice.
 radio:
