@@ -11,11 +11,11 @@ from pathlib import Path
 
 from resilience.building.text.entries import Findings, TableRow, shown
 from resilience.building.text.tables import COMMENT, Columns, read_table
-from resilience.drawings.plan import FORMULA, Account
+from resilience.drawings.account import Account
+from resilience.drawings.plan import FORMULA
+from resilience.drawings.words import IGNORE, OUTLINE, UNKNOWN_WALL, meaning_of
 from resilience.errors import UsageError
 
-IGNORE = "ignore"
-OUTLINE = "outline"
 FILLED = {  # what is made of something, and of what where nobody says
     "doors": "wooden_door",
     "windows": "unknown_glass",
@@ -31,31 +31,17 @@ BY_THICKNESS = {  # walls that are as thick as they are drawn; the first where n
 OPEN = "open"
 HOLES = ("shaft", "opening")  # may be made of nothing
 STATED = "as the table says"
-UNKNOWN_WALL = "unknown_wall"
-TABLE = Columns(("becomes",), ("layer", "material", "construction", "note"))
+OUTCOME = ("things", "gave", "lost")  # what a drawing made of each; written, and read past
+TABLE = Columns(("becomes",), ("layer", "material", "construction", "note", *OUTCOME))
 MOST_NAME = 200
 
-# The first rule with a word that begins a part of the name decides. Left to right: what the name
-# becomes, what that is made of, the beginnings of words.
-RULES: tuple[tuple[str, str, str], ...] = (
-    (IGNORE, "", "dim dims dimension text txt anno iden symb note hatch patt fill furn equip grid"),
-    (IGNORE, "", "axis axes defp title legend viewport vport elec light power plumb sanit hvac"),
-    (IGNORE, "", "duct pipe stair landscape tree site road park dash hidden ceiling clng section"),
-    ("doors", "shutter", "gate shutter"),
-    ("doors", "wooden_door", "door"),
-    ("windows", "unknown_glass", "window wind glaz"),
-    ("shaft", "unknown_wall", "shaft shft lift elevator riser"),
-    ("pillars", "concrete_300", "column col cols colu pillar pier"),
-    (OUTLINE, "", "outline outl footprint perimeter boundary"),
-    ("concrete", "", "concrete conc reinforced rc precast"),
-    ("glazed_partition", "", "glass"),
-    ("stud_wall", "", "stud gypsum gyps plasterboard drywall partition part prtn"),
-    ("hollow_block_200", "", "block"),
-    ("brick", "", "brick masonry mas"),
-    ("metal_sheet", "", "metal steel aluminium aluminum sheet"),
-    (UNKNOWN_WALL, "", "wall"),
-)
-WHOLE = 4  # a shorter beginning has to be the whole word: `col` is not `colour`
+
+class NothingKnownError(UsageError):
+    """No layer is known to hold a part of the building; carries the table to be corrected."""
+
+    def __init__(self, message: str, rows: list[list[str]]) -> None:
+        self.rows = rows
+        super().__init__(message)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,13 +109,10 @@ def guess(name: str, hidden: bool = False) -> Meaning:
         return Meaning(IGNORE, note="switched off in the drawing")
     spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name)
     parts = re.findall(r"[^\W\d_]+", spaced.casefold())
-    for becomes, construction, beginnings in RULES:
-        for beginning in beginnings.split():
-            whole = len(beginning) < WHOLE
-            if any(
-                part == beginning or (not whole and part.startswith(beginning)) for part in parts
-            ):
-                return Meaning(becomes, construction, f"guessed from {beginning}")
+    found = meaning_of(parts)
+    if found:
+        becomes, construction, word = found
+        return Meaning(becomes, construction, f"guessed from {word}")
     return Meaning(IGNORE, note="not understood")
 
 
@@ -217,7 +200,7 @@ def tell_meanings(
         if meaning.becomes == IGNORE and lines.get(name):
             is_meant = meaning.note == STATED or meaning.note.startswith("guessed")
             why = f"to be ignored, {meaning.note}" if is_meant else meaning.note
-            account.leave_out(f"{noun} {key_of(name)}", why, lines[name])
+            account.leave_out(f"{noun} {key_of(name)}", why, lines[name], key_of(name))
 
 
 def table_rows(meanings: dict[str, Meaning], noun: str) -> list[list[str]]:
@@ -237,3 +220,22 @@ def table_rows(meanings: dict[str, Meaning], noun: str) -> list[list[str]]:
             [key_of(name), meaning.becomes, meaning.construction or OPEN * needs, meaning.note]
         )
     return rows
+
+
+def with_outcome(rows: list[list[str]], account: Account) -> list[list[str]]:
+    """Return the table with how many things each name held, what they gave and what was lost.
+
+    Parameters
+    ----------
+    rows : list of list of str
+        From ``table_rows``. [-]
+    account : Account
+        What became of the drawing. [-]
+    """
+    if not account.things:
+        return rows
+    told = [[*rows[0], *OUTCOME]]
+    for row in rows[1:]:
+        gave, lost = account.gave_words(row[0]), account.lost_words(row[0])
+        told.append([*row, str(account.things[row[0]]), gave, lost])
+    return told

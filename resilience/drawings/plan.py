@@ -1,10 +1,9 @@
-"""What is known of a drawing: what the user states, what was left out, its unit and size."""
+"""What is known of a drawing: what the user states, its unit and size, names in it."""
 
 import math
-from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 from types import ModuleType
@@ -38,28 +37,39 @@ class Stated:
     unit : str
         Unit of the drawing's numbers, a key of ``UNITS_M``; empty takes the drawing's word. [-]
     origin : (float, float)
-        Point of the drawing that becomes the site's zero. [drawing's unit]
+        Point of the drawing that becomes the site's zero. [origin_unit]
+    origin_unit : str
+        Its unit, a key of ``UNITS_M``; empty for that of the drawing's numbers. [-]
     floor_m, height_m : float or None
         Floor of the lowest level drawn, and floor to ceiling where the drawing does not say. [m]
     table : Path or None
         What layers or materials become; None guesses from their names. [-]
+    below, replace : bool
+        Whether the levels go below those that are there, and whether they take the place of those
+        of the same name. [-]
     """
 
     level: str = "ground"
     unit: str = ""
     origin: Point = (0.0, 0.0)
+    origin_unit: str = ""
     floor_m: float | None = None
     height_m: float | None = None
     table: Path | None = None
+    below: bool = False
+    replace: bool = False
 
     def __post_init__(self) -> None:
         problem = id_problem(self.level)
         if problem:
             raise UsageError(f"level {shown(self.level)!r} cannot be the name of one: {problem}")
-        if self.unit not in ("", *UNITS_M):
-            raise UsageError(f"unit {shown(self.unit)!r} is none of {', '.join(UNITS_M)}")
+        for unit in (self.unit, self.origin_unit):
+            if unit not in ("", *UNITS_M):
+                raise UsageError(f"unit {shown(unit)!r} is none of {', '.join(UNITS_M)}")
         if not all(math.isfinite(value) for value in self.origin):
-            raise UsageError("the origin is two numbers, in the drawing's unit")
+            raise UsageError("the origin is two numbers, in the drawing's unit or with their own")
+        if self.below and self.floor_m is not None:
+            raise UsageError("--below finds the floor by itself, so leave --floor-m out")
         if self.floor_m is not None and not abs(self.floor_m) <= MOST_M:
             raise UsageError(f"a floor is at most {MOST_M:g} m above or below the site's zero")
         if self.height_m is not None and not 0 < self.height_m <= MOST_M:
@@ -90,6 +100,8 @@ class Stroke:
         Number of the symbol that it is part of; 0 for none. [-]
     centre : (float, float) or None
         What an arc turns about, as a door about its hinge. [m]
+    source : str
+        Layer that it is drawn on; empty where there are none. [-]
     """
 
     points: tuple[Point, ...]
@@ -101,28 +113,7 @@ class Stroke:
     height_m: float | None = None
     symbol: int = 0
     centre: Point | None = None
-
-
-@dataclass(slots=True)
-class Account:
-    """What was left out of a drawing and why, and what was assumed."""
-
-    left_out: Counter[tuple[str, str]] = field(default_factory=Counter)
-    _notes: dict[str, None] = field(default_factory=dict)
-
-    def leave_out(self, what: str, why: str, n: int = 1) -> None:
-        """Remember things that did not become part of the building."""
-        if n:
-            self.left_out[shown(what), why] += n
-
-    def note(self, sentence: str) -> None:
-        """Remember what the user should know, once."""
-        self._notes[sentence] = None
-
-    @property
-    def notes(self) -> tuple[str, ...]:
-        """All notes, in the order in which they were made."""
-        return tuple(self._notes)
+    source: str = ""
 
 
 class Ids:
@@ -287,7 +278,7 @@ def scale_of(points: Iterable[Point], declared: str, stated: Stated, file: str) 
             f"{name} does not say its unit, and is {plain(size[0])} by {plain(size[1])} units: "
             f"which is it? {_ways(size)}"
         )
-    scale = Scale(UNITS_M[unit], stated.origin)
+    scale = Scale(UNITS_M[unit], _origin(stated, unit))
     longer_m = max(size) * scale.unit_m
     if not LEAST_M <= longer_m <= MOST_M:
         raise UsageError(f"{name} measures {_measured(size, unit)} in {unit}: {_ways(size)}")
@@ -300,9 +291,15 @@ def scale_of(points: Iterable[Point], declared: str, stated: Stated, file: str) 
         raise UsageError(
             f"{name} lies more than {MOST_M:g} m from its zero: say which of its points shall be "
             f"the site's zero, such as its lower left corner: "
-            f"--origin {math.floor(low[0])},{math.floor(low[1])}"
+            f"--origin {math.floor(low[0])}{unit},{math.floor(low[1])}{unit}"
         )
     return scale
+
+
+def _origin(stated: Stated, unit: str) -> Point:
+    """Return the point that becomes zero in the drawing's own unit."""
+    factor = UNITS_M[stated.origin_unit or unit] / UNITS_M[unit]
+    return (stated.origin[0] * factor, stated.origin[1] * factor)
 
 
 def plain(number: float) -> str:

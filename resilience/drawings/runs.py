@@ -34,6 +34,8 @@ class Run:
         What the drawing calls it; empty for nothing. [-]
     height_m : float or None
         Height above the floor; None reaches the ceiling. [m]
+    source : str
+        Layer that it is drawn on; empty where there are none. [-]
     """
 
     a: Point
@@ -42,6 +44,7 @@ class Run:
     thick_m: float = 0.0
     id: str = ""
     height_m: float | None = None
+    source: str = ""
 
     @property
     def length_m(self) -> float:

@@ -109,9 +109,17 @@ def test_a_stated_unit_is_believed_over_the_drawing(tmp_path):
 
 def test_a_drawing_on_a_national_grid_asks_for_its_zero(tmp_path):
     sheet = Sheet(tmp_path, units.M).box(450_000, 5_300_000, 450_020, 5_300_010, "WALLS")
-    with pytest.raises(UsageError, match="--origin 450000,5300000"):
+    with pytest.raises(UsageError, match="--origin 450000m,5300000m"):
         sheet.adopted()
     made = sheet.adopted(origin=(450_000, 5_300_000))
+    assert {(w.x1_m, w.y1_m) for w in made.drawn.walls} == {(0, 0), (20, 0), (20, 10), (0, 10)}
+
+
+@pytest.mark.parametrize(
+    ("origin", "unit"), [((1000, 2000), ""), ((1, 2), "m"), ((100, 200), "cm")]
+)
+def test_the_zero_is_a_point_in_the_unit_of_the_drawing_or_in_its_own(sheet, origin, unit):
+    made = sheet.box(1000, 2000, 21000, 12000, "WALLS").adopted(origin=origin, origin_unit=unit)
     assert {(w.x1_m, w.y1_m) for w in made.drawn.walls} == {(0, 0), (20, 0), (20, 10), (0, 10)}
 
 
@@ -258,10 +266,27 @@ def test_what_is_not_understood_is_told_and_proposed(sheet):
     assert "TEXT" in reasons(made)
     proposed = (sheet.folder / "site/drawings/ground-layers.csv").read_text(encoding="utf-8")
     assert proposed.splitlines() == [
-        "layer,becomes,construction,note",
-        "WALLS,unknown_wall,,guessed from wall",
-        "XYZZY,ignore,,not understood",
+        "layer,becomes,construction,note,things,gave,lost",
+        "WALLS,unknown_wall,,guessed from wall,1,4 walls,",
+        "XYZZY,ignore,,not understood,1,,1 not understood",
     ]
+
+
+def test_each_layer_tells_what_it_gave_and_what_it_lost(sheet):
+    """A wall of 0.3 m round 9 m by 6 m, in which a pipe is drawn 0.1 m off its middle; a door that
+    is in no wall; an outline and another inside it."""
+    sheet.box(0, 0, 9000, 6000, "A-WALL").box(300, 300, 8700, 5700, "A-WALL")
+    sheet.line((2000, 250), (3000, 250), "A-PRTN")
+    sheet.line((4000, 3000), (5000, 3000), "A-DOOR")
+    sheet.box(0, 0, 9000, 6000, "OUTLINE").box(1000, 1000, 2000, 2000, "OUTLINE")
+    sheet.line((0, 0), (500, 500), "XYZZY")
+    layers = {one["layer"]: one for one in sheet.adopted().to_json()["layers"]}
+    assert layers["A-WALL"] == {"layer": "A-WALL", "things": 2, "gave": {"wall": 4}, "lost": {}}
+    assert layers["A-PRTN"]["gave"] == {}
+    assert layers["A-PRTN"]["lost"] == {"a line inside a wall": 1}
+    assert layers["A-DOOR"]["lost"] == {"in no wall, as at 4.00, 3.00": 1}
+    assert layers["OUTLINE"]["gave"] == {"outline": 1}
+    assert layers["XYZZY"]["lost"] == {"not understood": 1}
 
 
 @pytest.mark.parametrize(
@@ -314,6 +339,33 @@ def test_a_drawing_with_no_known_layer_says_which_it_has(sheet):
     sheet.box(0, 0, 9000, 6000, "XYZZY")
     with pytest.raises(UsageError, match=r"it has XYZZY.*--table"):
         sheet.adopted()
+
+
+def test_a_drawing_with_no_known_layer_leaves_its_table_to_be_corrected(sheet):
+    sheet.box(0, 0, 9000, 6000, "XYZZY").box(0, 0, 900, 600, "Möbel")
+    with pytest.raises(UsageError):
+        sheet.adopted(level="upper")
+    (table,) = [path for path in (sheet.folder / "site").rglob("*") if path.is_file()]
+    assert table == sheet.folder / "site/drawings/upper-layers.csv"
+    text = table.read_text(encoding="utf-8")
+    assert text.splitlines()[1:] == [
+        'Möbel,ignore,,guessed from möbel,1,,"1 to be ignored, guessed from möbel"',
+        "XYZZY,ignore,,not understood,1,,1 not understood",
+    ]
+    table.write_text(text.replace("XYZZY,ignore", "XYZZY,brick_250"), encoding="utf-8")
+    made = sheet.adopted(level="upper", table=table)
+    assert made.is_new
+    assert {wall.construction for wall in made.drawn.walls} == {"brick_250"}
+
+
+def test_no_known_layer_leaves_what_a_site_holds_as_it_is(sheet):
+    sheet.box(0, 0, 9000, 6000, "WALLS").adopted()
+    page = (sheet.folder / "site/site.yaml").read_bytes()
+    other = Sheet(sheet.folder).box(0, 0, 9000, 6000, "XYZZY")
+    with pytest.raises(UsageError, match=r"drawings/upper-layers\.csv"):
+        other.adopted(level="upper")
+    assert (sheet.folder / "site/site.yaml").read_bytes() == page
+    assert (sheet.folder / "site/drawings/ground-layers.csv").is_file()
 
 
 def test_a_drawing_without_layers_is_taken_for_walls(sheet):

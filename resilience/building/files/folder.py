@@ -63,6 +63,7 @@ from resilience.building.text.entries import (
 from resilience.building.text.tables import Columns, read_table
 
 FORMAT = 1
+MAIN_FILE = "site.yaml"
 SECTIONS = (
     *("building", "changes", "radio", "routing", "models", "mountings", "batteries"),
     *("hazards", "upkeep", "calendar"),
@@ -109,28 +110,60 @@ def _file(*parts: str) -> str:
     return "/".join(shown(part) for part in parts)
 
 
+def folder_of(named: Path) -> Path:
+    """Return the site folder that a path names: itself, or that of its main file.
+
+    Parameters
+    ----------
+    named : Path
+        A folder, or ``site.yaml`` in one. [-]
+    """
+    return named.parent if named.name == MAIN_FILE and not named.is_dir() else named
+
+
 def read_site(folder: str | Path) -> Site:
     """Return the site that a folder describes; InputError with every mistake if it holds any.
 
     Parameters
     ----------
     folder : str or Path
-        The site folder, with ``site.yaml`` and ``layouts/`` in it. [-]
+        The site folder, with ``site.yaml`` and ``layouts/`` in it, or that file. [-]
     """
-    here = _Folder(Path(folder), Findings())
+    here = _Folder(folder_of(Path(folder)), Findings())
     try:
-        if not here.path.is_dir():
-            here.findings.fault(Mark(shown(str(folder))), "no such folder", "expected a site")
-            here.findings.raise_if_any()
-        whole = read_document(here.path / "site.yaml", "site.yaml", here.findings)
+        _check_folder(here, shown(str(folder)))
+        whole = read_document(here.path / MAIN_FILE, MAIN_FILE, here.findings)
         if whole is None:  # nothing else can be understood without it
             here.findings.raise_if_any()
-        site = _site(whole or Mapping(Mark("site.yaml"), {}), here)
+        site = _site(whole or Mapping(Mark(MAIN_FILE), {}), here)
     except OSError as error:
         wanted = "expected a folder that can be read"
         here.findings.fault(Mark(shown(str(folder))), error.strerror or "an error", wanted)
     here.findings.raise_if_any()
     return site
+
+
+def _check_folder(here: _Folder, name: str) -> None:
+    """Raise InputError with a way out if there is no such folder, or no site in it."""
+    path = here.path
+    if path.is_dir() and (path / MAIN_FILE).is_file():
+        return
+    if path.is_dir() and not (path / MAIN_FILE).is_symlink():
+        inside = sorted(one.parent.name for one in path.glob(f"*/{MAIN_FILE}"))
+        wanted = f"expected a site folder with {MAIN_FILE} in it"
+        if inside:
+            wanted += f"; sites are in its folders {listed(inside)}"
+        elif (path.parent / MAIN_FILE).is_file() or (path.parent.parent / MAIN_FILE).is_file():
+            wanted += ", such as the folder above"
+        here.findings.fault(Mark(name), f"no {MAIN_FILE}", wanted)
+    elif path.exists() and not path.is_dir():
+        wanted = f"expected a site folder, or the {MAIN_FILE} in it"
+        here.findings.fault(Mark(name), "another file", wanted)
+    elif not path.is_dir():
+        beside = [one.parent.name for one in path.parent.glob(f"*/{MAIN_FILE}")]
+        way_out = f"; {alternatives(path.name, beside)}" if beside else ""
+        here.findings.fault(Mark(name), "no such folder", f"expected a site{way_out}")
+    here.findings.raise_if_any()
 
 
 def _site(whole: Mapping, here: _Folder) -> Site:

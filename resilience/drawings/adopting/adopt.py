@@ -1,34 +1,36 @@
 """The whole way from a drawing to a site folder, or to another level of one."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+import shlex
+from collections.abc import Collection, Sequence
+from dataclasses import replace
 from pathlib import Path
 
-from resilience.assumptions.constructions import CONSTRUCTIONS
 from resilience.building.files.drafts import draft_of, write
-from resilience.building.files.layouts import device_columns, sensor_columns
-from resilience.building.parts import WALLS
+from resilience.building.files.layouts import device_columns
 from resilience.building.structure import Building, Level
-from resilience.building.text.entries import Findings, shown
-from resilience.drawings.adopting.folders import drawn_in, is_site, rows_of
-from resilience.drawings.adopting.pages import (
-    DEVICE_COLUMNS,
-    joined_table,
-    readme,
-    site_page,
-    table,
-    wall_row,
-    with_parts,
+from resilience.building.text.entries import Findings, listed, shown
+from resilience.drawings.account import Account
+from resilience.drawings.adopting.folders import (
+    DEVICES,
+    TABLES,
+    Adoption,
+    Work,
+    drawn_in,
+    is_site,
+    rows_of,
+    written,
 )
-from resilience.drawings.adopting.parts import joined_shafts, parts_of
-from resilience.drawings.plan import (
-    Account,
-    Ids,
-    Stated,
-    checked_file,
-    file_stem,
-    usual_m,
+from resilience.drawings.adopting.levels import (
+    level_named,
+    stacked,
+    taken_out,
+    without_doubles,
+    without_levels,
 )
+from resilience.drawings.adopting.pages import joined_table, table
+from resilience.drawings.adopting.parts import parts_of
+from resilience.drawings.layers import NothingKnownError, with_outcome
+from resilience.drawings.plan import Ids, Stated, checked_file, file_stem
 from resilience.drawings.reading.dxf import read_dxf
 from resilience.drawings.reading.flat import read_geojson, read_walls
 from resilience.drawings.reading.ifc import read_ifc
@@ -43,9 +45,8 @@ from resilience.drawings.reading.pictures import (
     size_of,
     sound_picture,
 )
-from resilience.errors import InputError, UsageError
+from resilience.errors import UsageError
 
-DEVICES = "layouts/first/devices.csv"
 DRAWN = (".dxf", ".ifc", ".geojson", ".json", ".csv")
 PICTURES = (".png", ".jpg", ".jpeg", ".pdf")
 ADVICE = {
@@ -55,107 +56,6 @@ ADVICE = {
     ".tiff": "save it as PNG",
     ".svg": "save it as DXF, or as a PNG picture",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Adoption:
-    """What an adopted drawing brought to a site folder.
-
-    Parameters
-    ----------
-    folder : Path
-        The site folder. [-]
-    is_new : bool
-        Whether it was made for this drawing. [-]
-    drawn : Building
-        What was added. [-]
-    devices : tuple of str
-        Ids of devices whose places were read off a picture. [-]
-    account : Account
-        What was left out and what was assumed. [-]
-    files : tuple of str
-        Files that were written or changed, below the folder. [-]
-    unscaled : str
-        One of them, a picture whose two points are still to be read off; empty for none. [-]
-    grown : tuple of str
-        Shafts that were there and now reach a level that was added. [-]
-    wanting : tuple of str
-        Kinds of devices that are still to be filled in: gateways, sensors. [-]
-    """
-
-    folder: Path
-    is_new: bool
-    drawn: Building
-    devices: tuple[str, ...]
-    account: Account
-    files: tuple[str, ...]
-    unscaled: str = ""
-    grown: tuple[str, ...] = ()
-    wanting: tuple[str, ...] = ("gateways", "sensors")
-
-    @property
-    def counts(self) -> dict[str, int]:
-        """How many parts of each kind were added."""
-        kinds = ("walls", "doors", "windows", "pillars", "shafts", "openings")
-        counts = {"levels": len(self.drawn.levels)}
-        counts |= {kind: len(getattr(self.drawn, kind)) for kind in kinds}
-        return counts | {"devices": len(self.devices)}
-
-    @property
-    def size_m(self) -> tuple[float, float] | None:
-        """Extent of the added walls and outlines on the plan; None if there are none."""
-        points = [end for w in self.drawn.walls for end in ((w.x1_m, w.y1_m), (w.x2_m, w.y2_m))]
-        points += [corner for level in self.drawn.levels for corner in level.outline]
-        if not points:
-            return None
-        width_m, depth_m = (max(side) - min(side) for side in zip(*points, strict=True))
-        return (round(width_m, 2), round(depth_m, 2))
-
-    def to_json(self) -> dict[str, object]:
-        """The same as JSON, under stable keys."""
-        return {
-            "format": 1,
-            "folder": str(self.folder),
-            "new": self.is_new,
-            "levels": [level.id for level in self.drawn.levels],
-            "counts": self.counts,
-            "size_m": self.size_m,
-            "left_out": [
-                {"what": what, "why": why, "count": n}
-                for (what, why), n in self.account.left_out.items()
-            ],
-            "notes": list(self.account.notes),
-            "files": list(self.files),
-            "unscaled": self.unscaled,
-            "grown": list(self.grown),
-        }
-
-
-@dataclass(slots=True)
-class _Work:
-    """One drawing on its way into a folder."""
-
-    source: Path
-    target: Path
-    stated: Stated
-    is_new: bool
-    old: Building
-    account: Account = field(default_factory=Account)
-
-    @property
-    def constructions(self) -> list[str]:
-        """Constructions that something can be made of here."""
-        return sorted({*CONSTRUCTIONS, *(name for name, _ in self.old.constructions)})
-
-    @property
-    def ids(self) -> Ids:
-        """Ids that are taken."""
-        old = self.old
-        kinds = (old.levels, old.walls, old.doors, old.windows, old.pillars, old.shafts)
-        parts = [
-            part for kind in (*kinds, old.openings, old.plates, old.obstacles) for part in kind
-        ]
-        return Ids(part.id for part in parts)
 
 
 def adopt(
@@ -191,7 +91,7 @@ def adopt(
     checked_file(source)
     is_old = is_site(folder)
     old = drawn_in(folder) if is_old else Building(())
-    work = _Work(source, folder, stated, not is_old, old)
+    work = Work(source, folder, stated, not is_old, old)
     if suffix in PICTURES:
         return _adopt_picture(work, points, page)
     if suffix == ".csv" and "x_px" in _first_line(source):
@@ -204,23 +104,101 @@ def _first_line(source: Path) -> str:
         return stream.readline(1000).decode("utf-8", "replace")
 
 
-def _adopt_drawing(work: _Work, suffix: str) -> Adoption:
-    drawn, rows = _read(work, suffix)
+def _adopt_drawing(work: Work, suffix: str) -> Adoption:
+    try:
+        drawn, rows = _read(work, suffix, work.ids)
+        if work.stated.replace:
+            _make_room([level.id for level in drawn.levels], work)
+            drawn, rows = _read(work, suffix, work.ids)
+            drawn = without_doubles(drawn, work.old)
+    except NothingKnownError as error:
+        raise _to_be_corrected(error, work) from error
     if not (drawn.walls or drawn.pillars or drawn.shafts or drawn.openings):
         raise UsageError(f"{shown(work.source.name)}: no wall, pillar, shaft or opening was found")
     _check_levels(drawn.levels, work)
     files: dict[str, str | bytes] = {}
     if rows:
-        noun = rows[0][0]
-        files[f"drawings/{file_stem(drawn.levels[0].id)}-{noun}s.csv"] = table(rows)
-    return _written(work, drawn, files)
+        file = _table_file(drawn.levels[0].id, rows)
+        files[file] = table(with_outcome(rows, work.account))
+    return written(work, drawn, files)
 
 
-def _read(work: _Work, suffix: str) -> tuple[Building, list[list[str]]]:
+def _table_file(level: str, rows: list[list[str]]) -> str:
+    return f"{TABLES}/{file_stem(level)}-{rows[0][0]}s.csv"
+
+
+def _to_be_corrected(error: NothingKnownError, work: Work) -> UsageError:
+    """Write the table of layers nevertheless, and return the error that says how to go on."""
+    file = _table_file(work.stated.level, error.rows)
+    with draft_of(work.target) as draft:
+        write(draft, file, table(with_outcome(error.rows, work.account)))
+    paths = [shlex.quote(str(path)) for path in (work.source, work.target, work.target / file)]
+    return UsageError(
+        f"{error}. A table of its layers was written: say in column becomes of {paths[2]} what "
+        "each is (unknown_wall, doors, windows, pillars, shaft, outline, or a construction of "
+        "resilience defaults constructions), then: resilience adopt "
+        f"{paths[0]} {paths[1]} --table {paths[2]}"
+    )
+
+
+def _make_room(names: Collection[str], work: Work) -> None:
+    """Take the levels out that the drawing takes the place of; UsageError if there is none."""
+    there = {level.id for level in work.old.levels}
+    folded = {name.casefold() for name in names}
+    replaced = {name for name in there if name.casefold() in folded}
+    if not replaced:
+        level_named(work.old, next(iter(names)), shown(str(work.target)))
+    whole = work.old
+    work.old = without_levels(whole, replaced, with_bodies=False)
+    work.gone = taken_out(whole, work.old)
+    work.account = Account()
+
+
+def remove_level(folder: Path, name: str) -> Adoption:
+    """Take a level out of a site, with everything drawn on it; UsageError if devices hang there.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder. [-]
+    name : str
+        Id of the level. [-]
+    """
+    where = shown(str(folder))
+    if not is_site(folder):
+        raise UsageError(f"{where} holds no site, so no level can be taken out of it")
+    whole = drawn_in(folder)
+    level = level_named(whole, name, where)
+    if len(whole.levels) == 1:
+        raise UsageError(f"{level.id} is the only level of {where}: delete the folder instead")
+    hanging = _hanging(folder, level.id)
+    if hanging:
+        raise UsageError(
+            f"devices hang on level {level.id}: {listed(hanging)}; take them out of these tables, "
+            "or move them, first"
+        )
+    rest = without_levels(whole, (level.id,), with_bodies=True)
+    work = Work(folder, folder, Stated(level.id), False, rest, taken_out(whole, rest))
+    return written(work, Building(()), {})
+
+
+def _hanging(folder: Path, level: str) -> list[str]:
+    """Return which devices are on a level, and in which table."""
+    layouts = sorted(folder.glob("layouts/*/devices.csv"))
+    files = [path.relative_to(folder).as_posix() for path in layouts]
+    return [
+        f"{row.text('id')} ({file})"
+        for file in ("sensors.csv", *files)
+        for row in rows_of(folder, file, device_columns(False), Findings())
+        if row.text("level") == level
+    ]
+
+
+def _read(work: Work, suffix: str, ids: Ids) -> tuple[Building, list[list[str]]]:
     """Return what a drawing holds, and the table of what its names became."""
     source, account, known = work.source, work.account, work.constructions
     if suffix == ".ifc":
-        return read_ifc(source, work.stated, known, account, work.ids)
+        return read_ifc(source, work.stated, known, account, ids)
     rows: list[list[str]] = []
     if suffix == ".dxf":
         strokes, rows = read_dxf(source, work.stated, known, account)
@@ -228,44 +206,34 @@ def _read(work: _Work, suffix: str) -> tuple[Building, list[list[str]]]:
         strokes = read_walls(source, work.stated, known, account)
     else:
         strokes = read_geojson(source, work.stated, known, account)
-    levels = _stacked([stroke.level for stroke in strokes], work)
-    drawn = parts_of(strokes, levels, work.ids, account, as_drawn=suffix != ".dxf")
-    if work.is_new and len(levels) == 1:  # the only level's outline is the building's
+    # A level that is replaced keeps its name: devices hang on it.
+    names = {level.id.casefold(): level.id for level in work.gone.levels}
+    strokes = [replace(one, level=names.get(one.level.casefold(), one.level)) for one in strokes]
+    levels = _levels([stroke.level for stroke in strokes], work)
+    drawn = parts_of(strokes, levels, ids, account, as_drawn=suffix != ".dxf")
+    if not work.old.levels and len(levels) == 1:  # the only level's outline is the building's
         outline = drawn.levels[0].outline
         drawn = replace(drawn, outline=outline, levels=(replace(drawn.levels[0], outline=()),))
     return drawn, rows
 
 
-def _stacked(names: Sequence[str], work: _Work) -> list[Level]:
-    """Return new levels in the order of their names, on top of what is there."""
-    height_m = work.stated.height_m or usual_m("level_height_m")
-    slab_m = usual_m("slab_depth_m")
-    tops_m = [level.floor_m + level.height_m + slab_m for level in work.old.levels]
-    floor_m = max(tops_m, default=0.0) if work.stated.floor_m is None else work.stated.floor_m
-    levels = []
-    for name in dict.fromkeys(names):
-        levels.append(Level(name, round(floor_m, 3), height_m, "unknown_slab"))
-        floor_m += height_m + slab_m
-    work.account.note(
-        f"Heights are not in a plan: {height_m:g} m from floor to ceiling"
-        + (f", {slab_m:g} m of slab between levels" if len(levels) > 1 or tops_m else "")
-        + f"; the floor of {levels[0].id} is at {levels[0].floor_m:g} m."
-    )
-    return levels
+def _levels(names: Sequence[str], work: Work) -> list[Level]:
+    return stacked(names, work.stated, work.old, work.gone, work.account)
 
 
-def _check_levels(levels: Sequence[Level], work: _Work) -> None:
+def _check_levels(levels: Sequence[Level], work: Work) -> None:
     there = {level.id.casefold(): shown(level.id) for level in work.old.levels}
     for level in levels:
         name = there.get(level.id.casefold())
         if name:
             raise UsageError(
                 f"{shown(str(work.target))} has a level {name} already: name another with "
-                "--level, or adopt the drawing into a new folder"
+                "--level, put the drawing in its place with --replace, or adopt it into a new "
+                "folder"
             )
 
 
-def _adopt_picture(work: _Work, points: Sequence[str], page: int | None) -> Adoption:
+def _adopt_picture(work: Work, points: Sequence[str], page: int | None) -> Adoption:
     stem = f"backdrops/{file_stem(work.stated.level)}"
     backdrop = _scale(work, points, f"{stem}.csv")
     if _is_pdf(work):
@@ -278,17 +246,17 @@ def _adopt_picture(work: _Work, points: Sequence[str], page: int | None) -> Adop
         backdrop.check_within(size_px)
     scale = {f"{stem}.csv": table(backdrop.rows())} if backdrop else {}
     is_drawn = work.stated.level in [level.id for level in work.old.levels]
-    levels = [] if is_drawn else _stacked([work.stated.level], work)
+    levels = [] if is_drawn else _levels([work.stated.level], work)
     _check_levels(levels, work)
-    made = _written(work, Building(tuple(levels)), {f"{stem}{suffix}": content, **scale})
+    made = written(work, Building(tuple(levels)), {f"{stem}{suffix}": content, **scale})
     return made if scale else replace(made, unscaled=f"{stem}{suffix}")
 
 
-def _is_pdf(work: _Work) -> bool:
+def _is_pdf(work: Work) -> bool:
     return work.source.suffix.casefold() == ".pdf"
 
 
-def _scale(work: _Work, points: Sequence[str], file: str) -> Backdrop | None:
+def _scale(work: Work, points: Sequence[str], file: str) -> Backdrop | None:
     """Return the scale; None for a PDF whose pixels nobody could count before."""
     if _is_pdf(work) and not points:
         if (work.target / file).exists():
@@ -306,7 +274,7 @@ def _scale(work: _Work, points: Sequence[str], file: str) -> Backdrop | None:
     return backdrop
 
 
-def _adopt_places(work: _Work) -> Adoption:
+def _adopt_places(work: Work) -> Adoption:
     level = work.stated.level
     file = f"backdrops/{file_stem(level)}.csv"
     if work.is_new or not (work.target / file).is_file():
@@ -326,57 +294,10 @@ def _adopt_places(work: _Work) -> Adoption:
         raise UsageError(f"{DEVICES} has {', '.join(map(shown, twice[:16]))} already")
     rows = [_device_row(spot, level) for spot in spots]
     text = joined_table(there, rows, device_columns(True))
-    return _written(work, Building(()), {DEVICES: text}, [spot.id for spot in spots])
+    return written(work, Building(()), {DEVICES: text}, [spot.id for spot in spots])
 
 
 def _device_row(spot: Spot, level: str) -> dict[str, str]:
     place = {"x_m": f"{spot.x_m:.10g}", "y_m": f"{spot.y_m:.10g}"}
     note = {"note": spot.note} if spot.note else {}
     return {"id": spot.id, "kind": spot.kind, "level": level, **place, **note}
-
-
-def _written(
-    work: _Work, drawn: Building, files: dict[str, str | bytes], devices: Sequence[str] = ()
-) -> Adoption:
-    """Write the folder, read it back, and put it in place."""
-    target, account = work.target, work.account
-    drawn, grown = joined_shafts(work.old, drawn)
-    texts: dict[str, str | bytes] = dict(files)
-    if work.is_new:
-        texts = {"README.md": readme(target.name), DEVICES: table([DEVICE_COLUMNS]), **texts}
-    if drawn.levels or grown:
-        page = site_page(target.name) if work.is_new else _page(target)
-        texts["site.yaml"] = with_parts(page, drawn, grown)
-    if drawn.walls:
-        there = rows_of(target, WALLS.table, WALLS.columns, Findings())
-        texts[WALLS.table] = joined_table(there, map(wall_row, drawn.walls), WALLS.columns)
-    with draft_of(target) as draft:
-        for file, content in texts.items():
-            write(draft, file, content)
-        try:
-            found = drawn_in(draft)
-        except InputError as error:
-            told = "; ".join(str(fault) for fault in error.faults[:5])
-            raise UsageError(
-                f"what is drawn does not fit into {shown(str(target))}: {told}; nothing was written"
-            ) from error
-    assert len(found.walls) == len(work.old.walls) + len(drawn.walls)
-    added = tuple(sorted(texts))
-    carried = tuple(shaft.id for shaft in grown)
-    done = (target, work.is_new, drawn, tuple(devices), account, added)
-    return Adoption(*done, grown=carried, wanting=_wanting(target))
-
-
-def _wanting(target: Path) -> tuple[str, ...]:
-    """Return which kinds of devices no layout has yet."""
-    sensors = rows_of(target, "sensors.csv", sensor_columns(True), Findings())
-    kinds = {"sensor"} if sensors else set()
-    for path in target.glob("layouts/*/devices.csv"):
-        file = path.relative_to(target).as_posix()
-        rows = rows_of(target, file, device_columns(True), Findings())
-        kinds |= {row.text("kind") for row in rows}
-    return tuple(f"{kind}s" for kind in ("gateway", "sensor") if kind not in kinds)
-
-
-def _page(target: Path) -> str:
-    return (target / "site.yaml").read_text(encoding="utf-8-sig")

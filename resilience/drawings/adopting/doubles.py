@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from resilience.drawings.plan import Account
+from resilience.drawings.account import Account
 from resilience.drawings.runs import (
     SAME_M,
     THICKEST_M,
@@ -23,6 +23,8 @@ from resilience.drawings.runs import (
 )
 
 THINNEST_M = 0.04
+LEAST_M = 0.05  # of what is left of a line outside all walls
+INSIDE = "a line inside a wall"
 CLEARLY = 1.5  # so many times farther is another wall's face
 
 Stretch = tuple[float, float]
@@ -48,20 +50,20 @@ def walls_from(lines: Sequence[Run], account: Account) -> list[Run]:
         rest += _uncovered(faces, shared)
         n_unclear += unclear
     meet(doubles)
-    singles = _outside(rest, doubles)
+    singles = _outside(rest, doubles, account)
     walls = [*doubles, *singles]
     meet(walls)
     if doubles:
         thin_m, *_, thick_m = sorted(2 * [wall.thick_m for wall in doubles])
         span = f"{thin_m:.2f}" if thick_m - thin_m < 0.01 else f"{thin_m:.2f} to {thick_m:.2f}"
         account.note(
-            f"{len(doubles)} walls are drawn as two lines, {span} m apart; each became one wall on "
+            f"Walls drawn as two lines, {span} m apart: {len(doubles)}; each became one wall on "
             "the middle line."
-            + (f" {len(singles)} lines stay walls by themselves." if singles else "")
+            + (f" Lines that stay walls by themselves: {len(singles)}." if singles else "")
         )
     if n_unclear:
         account.note(
-            f"{n_unclear} lines could be faces of more than one wall; they stay walls by "
+            f"Lines that could be faces of more than one wall: {n_unclear}. They stay walls by "
             "themselves, which counts some walls twice. Correct them in walls.csv."
         )
     return walls
@@ -84,7 +86,7 @@ def _joined(lines: Sequence[Run]) -> list[Run]:
             else:  # a chain of pieces, each nearly in line with the next, is a curve
                 joined.append(line)
         joined += [
-            Run(longest.at(start), longest.at(end), longest.construction)
+            Run(longest.at(start), longest.at(end), longest.construction, source=longest.source)
             for start, end in _united(spans, SAME_M)
         ]
     return joined
@@ -203,13 +205,13 @@ def _middles(faces: Sequence[Run], shared: Sequence[_Stretch]) -> list[Run]:
         ux, uy = face.direction
         ends = (face.at(stretch.start_m), face.at(stretch.end_m))
         a, b = ((x - half_m * uy, y + half_m * ux) for x, y in ends)
-        middles.append(Run(a, b, face.construction, abs(stretch.apart_m)))
+        middles.append(Run(a, b, face.construction, abs(stretch.apart_m), source=face.source))
     walls = []
     for group in groups(len(shared), _neighbours(faces, shared, middles)):
         longest = max((middles[i] for i in group), key=lambda wall: wall.length_m)
         along = [longest.along_m(end) for i in group for end in (middles[i].a, middles[i].b)]
         start, end = longest.at(min(along)), longest.at(max(along))
-        walls.append(Run(start, end, longest.construction, longest.thick_m))
+        walls.append(Run(start, end, longest.construction, longest.thick_m, source=longest.source))
     return [wall for wall in walls if wall.length_m >= wall.thick_m]
 
 
@@ -248,11 +250,12 @@ def _uncovered(faces: Sequence[Run], shared: Sequence[_Stretch]) -> list[Run]:
         edges = [0.0, *(edge for span in spans for edge in span), face.length_m]
         for start_m, end_m in zip(edges[::2], edges[1::2], strict=True):
             if end_m - start_m > 2 * SAME_M:
-                rest.append(Run(face.at(start_m), face.at(end_m), face.construction))
+                start, end = face.at(start_m), face.at(end_m)
+                rest.append(Run(start, end, face.construction, source=face.source))
     return rest
 
 
-def _outside(rest: Sequence[Run], doubles: Sequence[Run]) -> list[Run]:
+def _outside(rest: Sequence[Run], doubles: Sequence[Run], account: Account) -> list[Run]:
     """Return the lines that do not lie in the body of a wall, as its ends and corners do."""
     import shapely
 
@@ -265,13 +268,16 @@ def _outside(rest: Sequence[Run], doubles: Sequence[Run]) -> list[Run]:
         ]
     )
     tree = shapely.STRtree(bodies)
+    longest_end_m = max(wall.thick_m for wall in doubles) + LEAST_M
     outside = []
     for line in rest:
         shape = shapely.LineString([line.a, line.b])
         near = bodies[tree.query(shape, "intersects")]
         left = shape.difference(shapely.union_all(near)) if len(near) else shape
+        if left.length <= LEAST_M < line.length_m - left.length and line.length_m > longest_end_m:
+            account.leave_out("line", INSIDE, 1, line.source)
         for piece in shapely.get_parts(left):
-            if piece.length > 0.05:
+            if piece.length > LEAST_M:
                 start, *_, end = piece.coords
-                outside.append(Run(start, end, line.construction))
+                outside.append(Run(start, end, line.construction, source=line.source))
     return outside

@@ -4,7 +4,8 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from resilience.drawings.plan import Account, Point, Stroke, sides
+from resilience.drawings.account import Account
+from resilience.drawings.plan import Point, Stroke, sides
 from resilience.drawings.runs import Run, on_one_line
 
 NARROWEST_M, WIDEST_M = 0.4, 8.0  # of a door or window
@@ -48,7 +49,8 @@ class Gapped:
         first = symbol[0]
         if not places:
             x_m, y_m = first.points[0]
-            self.account.leave_out(first.becomes, f"in no wall, as at {x_m:.2f}, {y_m:.2f}")
+            why = f"in no wall, as at {x_m:.2f}, {y_m:.2f}"
+            self.account.leave_out(first.becomes, why, 1, first.source)
             return
         place, run = min(places, key=lambda found: found[0].rank)
         a, b = run.at(place.start_m), run.at(place.end_m)
@@ -134,7 +136,8 @@ def apart(fittings: Sequence[Fitting], account: Account) -> list[Fitting]:
         start_m, end_m = stretch(fitting)
         others = taken.setdefault(id(fitting.wall), [])
         if any(start_m < end - 0.01 and begin < end_m - 0.01 for begin, end in others):
-            account.leave_out(fitting.stroke.becomes, "another lies at the same place of its wall")
+            why = "another lies at the same place of its wall"
+            account.leave_out(fitting.stroke.becomes, why, 1, fitting.stroke.source)
         else:
             others.append((start_m, end_m))
             kept.append(fitting)

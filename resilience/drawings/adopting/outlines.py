@@ -5,7 +5,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from resilience.building.structure import Opening, Outline, Pillar, Wall
-from resilience.drawings.plan import Account, Stroke, ring
+from resilience.drawings.account import Account
+from resilience.drawings.plan import Stroke, ring
 from resilience.drawings.runs import THICKEST_M
 
 if TYPE_CHECKING:

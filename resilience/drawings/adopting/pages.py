@@ -13,8 +13,8 @@ from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
 from resilience.assumptions.catalogue import default
-from resilience.building.parts import LISTED, WALLS, Holds, Part
-from resilience.building.structure import Building, Shaft, Wall
+from resilience.building.parts import LEVELS, LISTED, PILLARS, SHAFTS, SPAN, WALLS, Holds, Part
+from resilience.building.structure import Building, Pillar, Shaft, Wall
 from resilience.building.text.entries import TableRow
 from resilience.building.text.tables import Columns
 
@@ -50,11 +50,7 @@ def with_parts(page: str, drawn: Building, grown: Sequence[Shaft]) -> str:
     grown : sequence of Shaft
         Shafts that are there already and now reach other levels. [-]
     """
-    yaml = YAML()
-    yaml.preserve_quotes = True
-    yaml.width = WIDTH
-    yaml.indent(mapping=2, sequence=4, offset=2)
-    whole = yaml.load(page)
+    yaml, whole = _loaded(page)
     if not isinstance(whole.get("building"), CommentedMap):
         whole["building"] = CommentedMap()
     section = whole["building"]
@@ -69,8 +65,64 @@ def with_parts(page: str, drawn: Building, grown: Sequence[Shaft]) -> str:
             section[part.name].extend(_entry(part, one) for one in things)
     for shaft in grown:
         entry = next(one for one in section["shafts"] if str(one["id"]) == shaft.id)
-        entry.pop("level", None)
-        entry.update(lowest=shaft.lowest, highest=shaft.highest)
+        _respan(entry, shaft)
+    return _dumped(yaml, whole)
+
+
+def trimmed(page: str, rest: Building, gone: Building) -> str:
+    """Return a ``site.yaml`` without what was taken out of section ``building``.
+
+    Parameters
+    ----------
+    page : str
+        The file so far, free of faults. [-]
+    rest, gone : Building
+        What stays, some of it reaching through fewer levels now, and what goes. [-]
+    """
+    if not gone.levels:
+        return page
+    yaml, whole = _loaded(page)
+    section = whole["building"]
+    for part in LISTED:
+        dropped = {one.id for one in getattr(gone, part.name)}
+        kept = {one.id: one for one in getattr(rest, part.name)}
+        entries = section.get(part.name) or []
+        for position in reversed(range(len(entries))):
+            name = str(entries[position]["id"])
+            if name in dropped:
+                del entries[position]
+            elif part in (PILLARS, SHAFTS) and name in kept:
+                _respan(entries[position], kept[name])
+            elif part is LEVELS:  # what it stood on may be gone
+                entries[position].setdefault("floor_m", _number(kept[name].floor_m))
+        if part.name in section and not entries:
+            del section[part.name]
+    return _dumped(yaml, whole)
+
+
+def _respan(entry: CommentedMap, thing: Pillar | Shaft) -> None:
+    named = {str(entry[key.name]) for key in SPAN if key.name in entry}
+    if named != {thing.lowest, thing.highest}:
+        for key in SPAN:
+            entry.pop(key.name, None)
+        entry.update(_span(thing))
+
+
+def _span(thing: Pillar | Shaft) -> dict[str, str]:
+    if thing.lowest == thing.highest:
+        return {"level": thing.lowest}
+    return {"lowest": thing.lowest, "highest": thing.highest}
+
+
+def _loaded(page: str) -> tuple[YAML, Any]:
+    yaml = YAML()
+    yaml.preserve_quotes = True
+    yaml.width = WIDTH
+    yaml.indent(mapping=2, sequence=4, offset=2)
+    return yaml, yaml.load(page)
+
+
+def _dumped(yaml: YAML, whole: Any) -> str:
     text = io.StringIO()
     yaml.dump(whole, text)
     return text.getvalue()
@@ -83,14 +135,12 @@ def _entry(part: Part, thing: Any) -> CommentedMap:
 
 def _values(part: Part, thing: Any) -> Iterator[tuple[str, Any]]:
     """Yield what stands at each key of a part; None where nothing does."""
-    is_single = getattr(thing, "lowest", 0) == getattr(thing, "highest", 1)
+    span = _span(thing) if isinstance(thing, Pillar | Shaft) else {}
     change = getattr(thing, "change", None)
     for key in part.keys:
         value = getattr(thing, key.name, None)
-        if key.name == "level" and is_single:
-            value = thing.lowest
-        elif key.name in ("lowest", "highest") and is_single:
-            value = None
+        if span and key in SPAN:
+            value = span.get(key.name)
         elif key.name == "lining":
             value = value or "open"
         elif key.holds is Holds.HABIT and change:
@@ -195,7 +245,7 @@ Adopted from drawings, not surveyed. What the drawings do not say was assumed; c
 - `layouts/first/devices.csv` is still to be filled in: gateways, sensors and repeaters with their
   places in metres. Copy its folder for another layout of the same sensors.
 - `drawings/` holds what each layer or material became. Correct a table and adopt the drawing into
-  a new folder with `--table` to have it read again.
+  a new folder with `--table` to have it read again, or with `--replace` into this one.
 - `backdrops/` holds plans as pictures, each with the two points that give its scale.
 
 ## Cautions

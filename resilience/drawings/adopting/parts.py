@@ -1,7 +1,7 @@
 """Lines in metres become parts of a building: walls with doors and windows, pillars, shafts."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from resilience.building.structure import (
     Building,
@@ -14,16 +14,19 @@ from resilience.building.structure import (
     Wall,
     Window,
 )
+from resilience.drawings.account import Account
 from resilience.drawings.adopting.doubles import walls_from
 from resilience.drawings.adopting.fittings import Fitting, Gapped, apart, stretch
 from resilience.drawings.adopting.outlines import ring_of, without_cores, without_faces
-from resilience.drawings.layers import FILLED, OUTLINE, built
-from resilience.drawings.plan import Account, Ids, Stroke, file_stem, ring, sides
+from resilience.drawings.layers import FILLED, built
+from resilience.drawings.plan import Ids, Stroke, file_stem, ring, sides
 from resilience.drawings.runs import Run, groups, meet, near_pairs
+from resilience.drawings.words import OUTLINE
 
 DOOR_HEIGHT_M = 2.0  # a plan does not show heights; common practice
 SILL_M, WINDOW_HEIGHT_M = 0.9, 1.2  # common practice
 TOUCHING_M = 0.05
+KINDS = ("walls", "doors", "windows", "pillars", "shafts", "openings")
 
 
 def parts_of(
@@ -69,10 +72,13 @@ class _Maker:
     ids: Ids
     account: Account
     as_drawn: bool
+    sources: dict[str, str] = field(default_factory=dict)  # layer of each part, by its id
 
     def id(self, stroke: Stroke, noun: str) -> str:
         """Return an id for a part."""
-        return self.ids.claim(stroke.id, f"{file_stem(stroke.level)}-{noun}")
+        name = self.ids.claim(stroke.id, f"{file_stem(stroke.level)}-{noun}")
+        self.sources[name] = stroke.source
+        return name
 
     def symbols(self, strokes: Sequence[Stroke]) -> list[list[Stroke]]:
         """Return strokes that belong together: those of one symbol, and loose ones that touch."""
@@ -99,9 +105,13 @@ def _level_parts(here: Sequence[Stroke], level: Level, maker: _Maker) -> Buildin
 
     walls, doors, windows = _walled(here, level, maker)
     outlines = _rings(of(OUTLINE))
-    maker.account.leave_out("outline", "the largest is taken", len(outlines[1:]))
+    for stroke, _ in outlines[1:]:
+        maker.account.leave_out("outline", "the largest is taken", 1, stroke.source)
     if of(OUTLINE) and not outlines:
-        maker.account.leave_out("outline", "its lines do not close, or cross")
+        source = of(OUTLINE)[0].source
+        maker.account.leave_out("outline", "its lines do not close, or cross", 1, source)
+    if outlines:
+        maker.account.give(outlines[0][0].source, "outline")
     openings = tuple(
         Opening(maker.id(one, "opening"), level.id, outline, one.construction or None)
         for one, outline in _closed(of("opening"), maker)
@@ -112,7 +122,7 @@ def _level_parts(here: Sequence[Stroke], level: Level, maker: _Maker) -> Buildin
         shafts = without_faces(shafts, maker.account)
         pillars = without_cores(pillars, maker.account)
     outline = outlines[0][1] if outlines else _assumed_outline(walls, openings, maker)
-    return Building(
+    made = Building(
         levels=(replace(level, outline=outline),),
         walls=walls,
         doors=doors,
@@ -124,6 +134,10 @@ def _level_parts(here: Sequence[Stroke], level: Level, maker: _Maker) -> Buildin
         ),
         openings=openings,
     )
+    for kind in KINDS:
+        for part in getattr(made, kind):
+            maker.account.give(maker.sources[part.id], kind.removesuffix("s"))
+    return made
 
 
 def _assumed_outline(walls: Sequence[Wall], openings: Sequence[Opening], maker: _Maker) -> Outline:
@@ -142,7 +156,7 @@ def _walled(
 ) -> tuple[tuple[Wall, ...], tuple[Door, ...], tuple[Window, ...]]:
     account = maker.account
     lines = [
-        Run(start, end, stroke.becomes, 0.0, stroke.id, stroke.height_m)
+        Run(start, end, stroke.becomes, 0.0, stroke.id, stroke.height_m, stroke.source)
         for stroke in here
         if stroke.becomes not in (OUTLINE, *FILLED)
         for start, end in sides(stroke.points, stroke.closed)
@@ -160,6 +174,7 @@ def _walled(
         order.sort(key=lambda run: (run.a, run.b))
     stem = f"{file_stem(level.id)}-wall"
     names = {id(run): maker.ids.claim(run.id, stem) for run in order}
+    maker.sources.update((names[id(run)], run.source) for run in order)
     walls = tuple(_wall(run, names[id(run)], level) for run in order)
     kept = apart(found.fittings, account)
     doors = (
@@ -216,7 +231,9 @@ def _pillars(strokes: Sequence[Stroke], maker: _Maker) -> Iterable[Pillar]:
         low, high = (tuple(of(side) for side in zip(*points, strict=True)) for of in (min, max))
         width_m, depth_m = (round(high[axis] - low[axis], 3) for axis in (0, 1))
         if min(width_m, depth_m) < 0.02:
-            maker.account.leave_out("pillars", "a line, or less than 2 cm wide")
+            maker.account.leave_out(
+                "pillars", "a line, or less than 2 cm wide", 1, symbol[0].source
+            )
             continue
         if MultiPoint(points).convex_hull.area < 0.95 * width_m * depth_m:
             maker.account.note("Round or turned pillars became the boxes around them.")
@@ -232,7 +249,9 @@ def _closed(strokes: Sequence[Stroke], maker: _Maker) -> list[tuple[Stroke, Outl
     for symbol in maker.symbols(strokes):
         rings = _rings(symbol)
         if not rings:
-            maker.account.leave_out(symbol[0].becomes, "its lines do not close, or cross")
+            first = symbol[0]
+            why = "its lines do not close, or cross"
+            maker.account.leave_out(first.becomes, why, 1, first.source)
         found += rings
     return found
 

@@ -12,8 +12,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from resilience.building.text.entries import shown
+from resilience.drawings.account import Account
 from resilience.drawings.layers import (
     Meaning,
+    NothingKnownError,
+    key_of,
     meanings_of,
     read_meanings,
     table_rows,
@@ -21,7 +24,6 @@ from resilience.drawings.layers import (
 )
 from resilience.drawings.plan import (
     DAMAGE,
-    Account,
     Point,
     Scale,
     Stated,
@@ -150,14 +152,15 @@ def read_dxf(
         layers = list(document.layers)
         hidden = [layer.dxf.name for layer in layers if layer.is_off() or layer.is_frozen()]
     counts = Counter(line.layer for line in found)
+    account.things.update({key_of(layer): n for layer, n in counts.items()})
     meanings = meanings_of(counts, given, hidden)
     tell_meanings(meanings, counts, "layer", account)
     used = [line for line in found if meanings[line.layer].becomes != "ignore"]
     if not used:
         there = ", ".join(shown(layer) for layer in sorted(counts)[:16]) or "none with lines"
-        raise UsageError(
-            f"{shown(path.name)}: no layer is known to hold parts of a building; it has {there}. "
-            "Say what they become in a CSV of layer,becomes and give it with --table"
+        raise NothingKnownError(
+            f"{shown(path.name)}: no layer is known to hold parts of a building; it has {there}",
+            table_rows(meanings, "layer"),
         )
     declared = UNIT_CODES.get(document.header.get("$INSUNITS", 0), "")
     points = (point for line in used for point in line.points)
@@ -175,6 +178,7 @@ def _stroke(line: _Line, meaning: Meaning, scale: Scale, level: str) -> Stroke:
         meaning.construction,
         symbol=line.symbol,
         centre=scale.metres(line.centre) if line.centre else None,
+        source=key_of(line.layer),
     )
 
 

@@ -8,10 +8,10 @@ from typing import Any
 
 from resilience.building.text.entries import Findings, Span, shown
 from resilience.building.text.tables import Columns, read_table
-from resilience.drawings.layers import FILLED, HOLES, OPEN, OUTLINE, UNKNOWN_WALL
+from resilience.drawings.account import Account
+from resilience.drawings.layers import FILLED, HOLES, OPEN
 from resilience.drawings.plan import (
     MOST_M,
-    Account,
     Point,
     Stated,
     Stroke,
@@ -20,6 +20,7 @@ from resilience.drawings.plan import (
     safe_id,
     scale_of,
 )
+from resilience.drawings.words import OUTLINE, UNKNOWN_WALL
 from resilience.errors import UsageError
 
 WHAT = {"wall": "", "door": "doors", "window": "windows", "pillar": "pillars"}

@@ -9,9 +9,9 @@ from typing import Any
 
 from resilience.building.structure import Building, Door, Level, Opening, Pillar, Wall, Window
 from resilience.building.text.entries import shown
+from resilience.drawings.account import Account
 from resilience.drawings.layers import built, key_of, read_meanings, table_rows
 from resilience.drawings.plan import (
-    Account,
     Ids,
     Stated,
     checked_file,

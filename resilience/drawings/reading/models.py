@@ -15,10 +15,9 @@ from numpy.typing import NDArray
 
 from resilience.building.structure import Outline
 from resilience.building.text.entries import shown
+from resilience.drawings.account import Account
 from resilience.drawings.layers import (
     FILLED,
-    IGNORE,
-    UNKNOWN_WALL,
     Meaning,
     built,
     guess,
@@ -27,7 +26,6 @@ from resilience.drawings.layers import (
 from resilience.drawings.plan import (
     DAMAGE,
     UNITS_M,
-    Account,
     Ids,
     Point,
     Stated,
@@ -38,6 +36,7 @@ from resilience.drawings.plan import (
     sides,
 )
 from resilience.drawings.runs import Run
+from resilience.drawings.words import IGNORE, UNKNOWN_WALL
 from resilience.errors import UsageError
 
 STRAIGHT = 0.75  # share of its box that the footprint of a straight wall fills

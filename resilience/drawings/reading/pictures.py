@@ -9,7 +9,8 @@ from typing import Any
 
 from resilience.building.text.entries import Findings, Span, shown
 from resilience.building.text.tables import Columns, read_table
-from resilience.drawings.plan import Account, Point, checked_file, library
+from resilience.drawings.account import Account
+from resilience.drawings.plan import Point, checked_file, library
 from resilience.errors import UsageError
 
 PLACES = Columns(("id", "x_px", "y_px"), ("kind", "note"))
