@@ -21,7 +21,7 @@ radio: {predict: false, environment: quiet}
 routing: {objective: hops, hysteresis: 0}
 models: {standard: {transmit_dbm: 4, battery: mine}}
 mountings: {flush_box_db: 4, metal_behind_db: 6, cabinet_db: 15}
-changes: {lift_car: {adds_db: 25, per_year: 300, median_h: 3, p90_h: 12}}
+changes: {all_doors: on, lift_car: {adds_db: 25, per_year: 300, median_h: 3, p90_h: 12}}
 batteries: {mine: {capacity_mah: 1200, usable_share: 0.7}}
 building:
   outline: [[0, 0], [9, 0], [9, 9]]
@@ -145,6 +145,7 @@ def test_reader_and_schema_know_the_same_sections():
         ("foot_m: 0", "foot_m: -1"),
         ("cabinet_db: 15", "cabinet_db: 99"),
         ("lift_car: {", "liftcar: {"),
+        ("all_doors: on", "all_doors: fire_door"),
     ],
 )
 def test_what_the_reader_refuses_the_schema_refuses_too(old, new):

@@ -57,7 +57,10 @@ def site_schema() -> Schema:
                 "name": TEXT | {"description": "Title of the site."},
                 **_properties(section("")),
                 "building": _building(),
-                "changes": _object({kind: _section(f"changes.{kind}") for kind in HABITS}),
+                "changes": _object(
+                    _properties(section("changes"))
+                    | {kind: _section(f"changes.{kind}") for kind in HABITS}
+                ),
                 "radio": _section("radio"),
                 "routing": _section("routing"),
                 "models": _named(_section("models.*")),

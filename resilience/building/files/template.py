@@ -254,6 +254,12 @@ building:
 radio:
   environment: busy
 
+# What moves, for all of a kind: adds_db, per_year, median_h, p90_h. With all_doors: on, every door
+# of wooden_door, fire_door, steel_door or shutter stands open as drawn and is shut at times; one
+# that says changes: off stays as it is.
+# changes:
+#   all_doors: on
+
 # How a sensor chooses its parent: etx (expected transmissions) or hops.
 # routing:
 #   objective: etx

@@ -28,6 +28,22 @@ TOUCH_M = 0.001  # drawings are rounded to millimetres
 SHARED_M2 = 0.01  # outlines that share no more than this stand side by side
 
 
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """What section ``changes`` states.
+
+    Parameters
+    ----------
+    kinds : dict
+        Of each kind of thing that moves. [-]
+    all_doors : bool
+        Whether every door of a known leaf changes unless it says otherwise. [-]
+    """
+
+    kinds: dict[str, Given]
+    all_doors: bool = False
+
+
 @dataclass(slots=True)
 class Plan:
     """What has been read so far, so that later parts can refer to it.
@@ -40,8 +56,8 @@ class Plan:
         What to take where a level says nothing. [-]
     own : dict
         The site's own constructions by name. [-]
-    habits : dict
-        What section ``changes`` states, by kind. [-]
+    habits : Habits
+        What section ``changes`` states. [-]
     rejoin_h : float
         What changes faster than this is no event. [h]
     outline : tuple of (float, float)
@@ -54,12 +70,14 @@ class Plan:
         Ids of doors and obstacles, which never collide. [-]
     n_movers, n_assumed : int
         What changes, and how many of these took a default. [-]
+    n_swung, n_leafless : int
+        Doors that change because all do, and those in which nothing known moves. [-]
     """
 
     findings: Findings
     heights: Heights
     own: dict[str, Construction]
-    habits: dict[str, Given]
+    habits: Habits
     rejoin_h: float
     outline: Outline = ()
     used: dict[str, Construction] = field(default_factory=dict)
@@ -68,6 +86,8 @@ class Plan:
     movers: Unique = field(default_factory=Unique)
     n_movers: int = 0
     n_assumed: int = 0
+    n_swung: int = 0
+    n_leafless: int = 0
 
     def construction(self, row: TableRow, key: str, default: str = "") -> str | None:
         """Return the name of a construction that exists, and remember that it is used."""

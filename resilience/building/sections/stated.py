@@ -137,20 +137,35 @@ def _word(setting: Setting, entry: Entry, findings: Findings) -> str | None:
 
 
 def _tell_if_far(setting: Setting, entry: Entry, value: float, findings: Findings) -> None:
-    if setting.low is None or setting.high is None:
+    low, high = _listed(setting)
+    if low is None or high is None:
         return
     # A ratio has no meaning for a level in dBm or for a range that holds 0: there the range's own
     # width is the yardstick.
-    if setting.low >= 0:
-        low, high = setting.low / FAR, setting.high * FAR
+    if low >= 0:
+        least, most = low / FAR, high * FAR
     else:
-        width = setting.high - setting.low
-        low, high = setting.low - FAR * width, setting.high + FAR * width
-    if not low <= value <= high:
+        least, most = low - FAR * (high - low), high + FAR * (high - low)
+    if not least <= value <= most:
         findings.note(
-            f"{entry.mark}: {value:g} is more than five times outside the listed range of "
-            f"{setting.low:g} to {setting.high:g} {setting.unit} ({setting.source})."
+            f"{entry.mark}: is {value:g} meant? It is more than five times outside the listed "
+            f"range of {low:.4g} to {high:.4g} {setting.unit} ({setting.source})."
         )
+
+
+def _listed(setting: Setting) -> tuple[float | None, float | None]:
+    """Return the listed range of a setting, or what that of the one it stands for makes of it."""
+    beside = {one.name: one for one in section(setting.section)}
+    if setting.name == "mttf_h":
+        rate = beside[setting.instead_of]
+        if rate.low and rate.high:
+            return HOURS_PER_YEAR / rate.high, HOURS_PER_YEAR / rate.low
+    median = beside.get("median_h")
+    if median and setting.name == "mean_h":
+        return median.low, median.high
+    if median and median.high and setting.name == "p90_h" and setting.low is None:
+        return median.low, median.high * _number(setting.default) / _number(median.default)
+    return setting.low, setting.high
 
 
 def _check_duration(row: TableRow, given: Given) -> None:

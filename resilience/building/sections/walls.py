@@ -5,8 +5,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from resilience.assumptions.changes import DOORS as LEAVES
+from resilience.assumptions.constructions import CONSTRUCTIONS
 from resilience.building.parts import DOORS, ENDS, WALLS, WINDOWS, Part
-from resilience.building.sections.changes import door_change
+from resilience.building.sections.changes import door_change, is_swung
 from resilience.building.sections.plan import TOUCH_M, Plan, length_m, records
 from resilience.building.structure import Change, Door, Wall, Window
 from resilience.building.text.documents import Node
@@ -93,10 +94,15 @@ def read_holes(
 def _door(row: TableRow, plan: Plan, holes: Holes) -> Door | None:
     stated = row.entries["construction"].text if row.has("construction") else ""
     usual = stated if stated in LEAVES else USUAL_LEAF
-    change = door_change(row, row.word("kind", LEAVES, "a kind of door", usual) or usual, plan)
+    kind = row.word("kind", LEAVES, "a kind of door", usual) or usual
+    swung = is_swung(row, kind if row.has("kind") or stated in LEAVES else "", plan)
+    change = door_change(row, kind, plan, swung)
     if row.has("kind") and change is None:
         row.fault("kind", "expected changes: on with it; construction says what a door is made of")
     construction = plan.construction(row, "construction", "open" if change else "")
+    if swung and change and construction in LEAVES:
+        construction = "open"
+        plan.used["open"] = CONSTRUCTIONS["open"]
     hole = _hole(DOORS, row, plan, holes)
     if hole is None or not construction:
         return None
