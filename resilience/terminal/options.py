@@ -22,7 +22,7 @@ class Engine(StrEnum):
 
 def site_folder(named: Path) -> Path:
     """Return the site folder that a path names, by itself or by its main file."""
-    from resilience.building.files.folder import folder_of
+    from resilience.building.files.naming import folder_of
 
     return folder_of(named)
 

@@ -5,7 +5,7 @@ from datetime import date
 from itertools import combinations
 from pathlib import Path
 
-from resilience.assumptions.catalogue import default
+from resilience.assumptions.catalogue import default, section
 from resilience.assumptions.constructions import CONSTRUCTIONS
 from resilience.building.files.calibrations import CALIBRATION_FILE, read_calibration
 from resilience.building.files.layouts import (
@@ -31,8 +31,9 @@ from resilience.building.files.links import (
     layout_links,
     link_rows,
 )
+from resilience.building.files.naming import MAIN_FILE, check_folder, folder_of
 from resilience.building.notes import first_notes
-from resilience.building.parts import OBSTACLES, WALLS
+from resilience.building.parts import LISTED, OBSTACLES, WALLS
 from resilience.building.sections.changes import habits_of
 from resilience.building.sections.drawn import Sources, building_of, tell_scale
 from resilience.building.sections.levels import heights_of
@@ -63,11 +64,14 @@ from resilience.building.text.entries import (
 from resilience.building.text.tables import Columns, read_table
 
 FORMAT = 1
-MAIN_FILE = "site.yaml"
 SECTIONS = (
     *("building", "changes", "radio", "routing", "models", "mountings", "batteries"),
     *("hazards", "upkeep", "calendar"),
 )
+# Where a key belongs that stands by itself.
+HOMES = {"outline": "building", **{part.name: "building" for part in LISTED}} | {
+    setting.name: name for name in ("building", "radio", "routing") for setting in section(name)
+}
 READ_FILES = (
     *("site.yaml", "sensors.csv", "walls.csv", "obstacles.csv", "links.csv", "policy.yaml"),
     CALIBRATION_FILE,
@@ -110,17 +114,6 @@ def _file(*parts: str) -> str:
     return "/".join(shown(part) for part in parts)
 
 
-def folder_of(named: Path) -> Path:
-    """Return the site folder that a path names: itself, or that of its main file.
-
-    Parameters
-    ----------
-    named : Path
-        A folder, or ``site.yaml`` in one. [-]
-    """
-    return named.parent if named.name == MAIN_FILE and not named.is_dir() else named
-
-
 def read_site(folder: str | Path) -> Site:
     """Return the site that a folder describes; InputError with every mistake if it holds any.
 
@@ -131,7 +124,7 @@ def read_site(folder: str | Path) -> Site:
     """
     here = _Folder(folder_of(Path(folder)), Findings())
     try:
-        _check_folder(here, shown(str(folder)))
+        check_folder(here.path, shown(str(folder)), here.findings)
         whole = read_document(here.path / MAIN_FILE, MAIN_FILE, here.findings)
         if whole is None:  # nothing else can be understood without it
             here.findings.raise_if_any()
@@ -141,29 +134,6 @@ def read_site(folder: str | Path) -> Site:
         here.findings.fault(Mark(shown(str(folder))), error.strerror or "an error", wanted)
     here.findings.raise_if_any()
     return site
-
-
-def _check_folder(here: _Folder, name: str) -> None:
-    """Raise InputError with a way out if there is no such folder, or no site in it."""
-    path = here.path
-    if path.is_dir() and (path / MAIN_FILE).is_file():
-        return
-    if path.is_dir() and not (path / MAIN_FILE).is_symlink():
-        inside = sorted(one.parent.name for one in path.glob(f"*/{MAIN_FILE}"))
-        wanted = f"expected a site folder with {MAIN_FILE} in it"
-        if inside:
-            wanted += f"; sites are in its folders {listed(inside)}"
-        elif (path.parent / MAIN_FILE).is_file() or (path.parent.parent / MAIN_FILE).is_file():
-            wanted += ", such as the folder above"
-        here.findings.fault(Mark(name), f"no {MAIN_FILE}", wanted)
-    elif path.exists() and not path.is_dir():
-        wanted = f"expected a site folder, or the {MAIN_FILE} in it"
-        here.findings.fault(Mark(name), "another file", wanted)
-    elif not path.is_dir():
-        beside = [one.parent.name for one in path.parent.glob(f"*/{MAIN_FILE}")]
-        way_out = f"; {alternatives(path.name, beside)}" if beside else ""
-        here.findings.fault(Mark(name), "no such folder", f"expected a site{way_out}")
-    here.findings.raise_if_any()
 
 
 def _site(whole: Mapping, here: _Folder) -> Site:
@@ -200,7 +170,12 @@ def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
         row.fault("format", f"expected format: {FORMAT} as the first line")
     elif row.number("format", Span(whole=True)) not in (FORMAT, None):
         row.fault("format", f"expected {FORMAT}, the only format that this version reads")
-    given = given_values("", whole, here.findings, (*keys, *SECTIONS))
+    homeless = [key for key in whole.entries if key in HOMES]
+    for key in homeless:
+        mark = Mark(MAIN_FILE, whole.entries[key].mark.line, f"key {key}")
+        wanted = f"expected it below {HOMES[key]}: and indented by two blanks"
+        here.findings.fault(mark, "it outside its section", wanted)
+    given = given_values("", whole, here.findings, (*keys, *SECTIONS, *homeless))
     horizon_years = given.get("horizon_years", default("horizon_years"))
     name = row.text("name") or shown(here.path.resolve().name)
     return name, float(horizon_years or 0)

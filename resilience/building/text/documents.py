@@ -20,6 +20,7 @@ from ruamel.yaml.events import (
     SequenceStartEvent,
 )
 
+from resilience.building.text.complaints import undecoded, unparsed
 from resilience.building.text.entries import (
     Entry,
     Findings,
@@ -111,27 +112,15 @@ def file_text(path: Path, file: str, most_bytes: int, findings: Findings) -> str
     if len(raw) > most_bytes:
         findings.fault(mark, "a huge file", f"expected at most {most_bytes / 1e6:g} MB")
         return None
-    return _decoded(raw, file, findings)
-
-
-def _decoded(raw: bytes, file: str, findings: Findings) -> str | None:
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw.count(b"\n", 0, error.start) + 1
-        found = f"the byte 0x{raw[error.start]:02x}"
-        findings.fault(Mark(file, line), found, "expected text saved as UTF-8")
+    complaint = undecoded(raw, path.suffix.casefold() == ".csv")
+    if complaint:
+        line, found, wanted = complaint
+        findings.fault(Mark(file, line), found, wanted)
         return None
-    if "\0" in text:
-        line = text.count("\n", 0, text.index("\0")) + 1
-        findings.fault(Mark(file, line), "binary data", "expected text saved as UTF-8")
-        return None
-    return text
+    return raw.decode("utf-8-sig")
 
 
-def read_document(
-    path: Path, file: str, findings: Findings, wanted: str = "expected YAML 1.2"
-) -> Mapping | None:
+def read_document(path: Path, file: str, findings: Findings, wanted: str = "") -> Mapping | None:
     """Return the mapping that a YAML file holds; faults and None if it holds none.
 
     Parameters
@@ -143,7 +132,7 @@ def read_document(
     findings : Findings
         Where faults go. [-]
     wanted : str
-        What to do about a file that cannot be read. [-]
+        What to do about a file that cannot be read; empty goes by what is wrong with it. [-]
     """
     text = file_text(path, file, MOST_BYTES, findings)
     if text is None:
@@ -154,13 +143,14 @@ def read_document(
         findings.fault(Mark(file, problem.line), problem.found, problem.wanted)
         return None
     except MarkedYAMLError as error:
-        line = error.problem_mark.line + 1 if error.problem_mark else 0
-        problem_text = str(error.problem or "unreadable text").removeprefix("found ")
-        findings.fault(Mark(file, line), shown(problem_text), wanted)
+        line, told, way_out = unparsed(error, text)
+        findings.fault(Mark(file, line), told, wanted or way_out)
         return None
     # Beside its own errors the parser lets a bad \U escape or a stray indicator surface as these.
     except (YAMLError, ValueError, LookupError, ArithmeticError, AssertionError) as error:
-        findings.fault(Mark(file), shown(f"unreadable text ({error})"), wanted)
+        findings.fault(
+            Mark(file), shown(f"unreadable text ({error})"), wanted or "expected YAML 1.2"
+        )
         return None
     if root is None or (isinstance(root, Entry) and root.text in NOTHING):
         findings.fault(Mark(file), "nothing", "expected keys and values, the first format: 1")

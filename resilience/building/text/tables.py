@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from resilience.building.text.complaints import SAVE_TABLE
 from resilience.building.text.documents import file_text
 from resilience.building.text.entries import Entry, Findings, Mark, TableRow, listed, quoted
 
@@ -90,6 +91,10 @@ def read_table(
         if parsed.comments:
             wanted = f"expected a header: {', '.join(columns.needed)}"
             findings.fault(Mark(file), "nothing but comments", wanted)
+        return None
+    line, names = parsed.rows[0]
+    if len(names) == 1 and "\t" in names[0]:
+        findings.fault(Mark(file, line), "columns separated by tabs", SAVE_TABLE)
         return None
     header = _header(parsed, file, columns, findings)
     if not set(columns.needed) <= set(header):
