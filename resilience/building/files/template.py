@@ -23,6 +23,7 @@ from resilience.errors import UsageError
 
 EDGE_M = 1.0  # nearest that an invented device stands to the outline
 MOST_SENSORS = 10_000
+DEVICE_HEADER = "id,kind,level,x_m,y_m,supply"
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,10 +99,8 @@ def _pages(answers: Answers) -> dict[str, str]:
     return {
         "site.yaml": _site_page(answers),
         "sensors.csv": _table("id,level,x_m,y_m", _sensor_rows(answers)),
-        "layouts/gateway-only/devices.csv": _table("id,kind,level,x_m,y_m", [gateway]),
-        "layouts/with-repeaters/devices.csv": _table(
-            "id,kind,level,x_m,y_m", [gateway, *repeaters]
-        ),
+        "layouts/gateway-only/devices.csv": _table(DEVICE_HEADER, [gateway]),
+        "layouts/with-repeaters/devices.csv": _table(DEVICE_HEADER, [gateway, *repeaters]),
         "README.md": _readme(answers),
     }
 
@@ -118,13 +117,13 @@ def _gateway_row(answers: Answers) -> str:
     x_m, y_m = EDGE_M, EDGE_M
     if answers.gateway == "centre":
         x_m, y_m = answers.length_m / 2, answers.width_m / 2
-    return f"G1,gateway,{answers.levels[0]},{_place(x_m, y_m)}"
+    return f"G1,gateway,{answers.levels[0]},{_place(x_m, y_m)},mains"
 
 
 def _repeater_row(answers: Answers, number: int) -> str:
     # A third along the length: in the middle it would double a gateway at the centre.
     place = _place(answers.length_m / 3, answers.width_m / 2)
-    return f"R{number},repeater,{answers.levels[number - 1]},{place}"
+    return f"R{number},repeater,{answers.levels[number - 1]},{place},battery"
 
 
 def _sensor_rows(answers: Answers) -> list[str]:
@@ -157,6 +156,7 @@ def _site_page(answers: Answers) -> str:
         level_height_m=f"{default('building.level_height_m'):g}",
         slab_depth_m=f"{default('building.slab_depth_m'):g}",
         hardware=f"{default('hazards.hardware.per_year'):g}",
+        mains=f"{default('hazards.mains_outage.per_year'):g}",
         outages=f"{default('hazards.gateway_outage.per_year'):g}",
         repair_h=f"{default('upkeep.repair.median_h'):g}",
         repair_p90_h=f"{default('upkeep.repair.p90_h'):g}",
@@ -264,8 +264,10 @@ radio:
 # routing:
 #   objective: etx
 
-# Data sheets. `standard` serves every device that names no model, `gateway` every gateway. Column
-# mounting of a table of devices says free, flush_box, metal_behind or cabinet of one device alone.
+# Data sheets. `standard` serves every device that names no model, `gateway` every gateway. What
+# feeds one device, its row in sensors.csv or devices.csv says: column supply battery or mains
+# (blank: a gateway mains, all others battery), column battery which cells. Column mounting says
+# free, flush_box, metal_behind or cabinet.
 # models:
 #   standard: {{transmit_dbm: 0, receive_floor_dbm: -100, battery: two_aa_lithium}}
 
@@ -278,6 +280,7 @@ radio:
 # hazards:
 #   hardware: {{per_year: {hardware}}}
 #   gateway_outage: {{per_year: {outages}}}
+#   mains_outage: {{per_year: {mains}}}
 
 # How what failed is mended: half of the repairs within median_h, nine of ten within p90_h.
 # upkeep:

@@ -243,7 +243,8 @@ Adopted from drawings, not surveyed. What the drawings do not say was assumed; c
 
 - `site.yaml` holds levels, doors, windows, pillars, shafts and openings, `walls.csv` the walls.
 - `layouts/first/devices.csv` is still to be filled in: gateways, sensors and repeaters with their
-  places in metres. Copy its folder for another layout of the same sensors.
+  places in metres. A column `supply` says `battery` or `mains`; blank means mains for a gateway and
+  battery for all others. Copy its folder for another layout of the same sensors.
 - `drawings/` holds what each layer or material became. Correct a table and adopt the drawing into
   a new folder with `--table` to have it read again, or with `--replace` into this one.
 - `backdrops/` holds plans as pictures, each with the two points that give its scale.
