@@ -86,6 +86,15 @@ GATEWAY_OUTAGE = Cause(
     state="no supply, network or computer",
     column="gateway_outages",
 )
+MAINS_OUTAGE = Cause(
+    "mains_outage",
+    struck="{id} lost its mains supply.",
+    ended="{id} has its mains supply back.",
+    noun="loss of mains supply",
+    nouns="losses of mains supply",
+    reason="{id} without mains",
+    occasion="while {id} is without mains",
+)
 GATEWAY_HARDWARE = Cause(
     "gateway_hardware",
     struck="{id} failed (hardware).",
@@ -136,6 +145,7 @@ CAUSES = {
         HARDWARE,
         BATTERY,
         GATEWAY_OUTAGE,
+        MAINS_OUTAGE,
         GATEWAY_HARDWARE,
         LINK_BLOCKAGE,
         OBSTACLE,
