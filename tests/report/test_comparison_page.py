@@ -9,11 +9,12 @@ from resilience.building.settings import Duration
 from resilience.building.site import Layout
 from resilience.building.structure import Building, Change, Door, Obstacle
 from resilience.lifetime.tally import DrainSums
-from resilience.montecarlo.running import INTERRUPTED
+from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.ranking.comparison import ranked
 from resilience.ranking.pairs import Verdict
-from resilience.report.answers.comparing.opening import incomplete, opening, rare_losses
-from resilience.report.answers.comparing.ranking import comparison_page
+from resilience.report.comparing.opening import opening
+from resilience.report.comparing.ranking import comparison_page
+from resilience.report.comparing.remarks import incomplete, rare_losses
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 DRAWS = {"S1": 200_000, "S2": 50_000, "S3": 50_000}  # nA

@@ -6,7 +6,7 @@ import pytest
 
 from resilience.__main__ import VERBS
 from resilience.errors import UsageError
-from resilience.montecarlo.running import Budget
+from resilience.montecarlo.runs.running import Budget
 from resilience.terminal.group import Verb, application
 from resilience.terminal.options import DEFAULT_LIFETIMES, DEFAULT_SECONDS, allowed_cores
 

@@ -18,7 +18,7 @@ from resilience.building.files.folder import read_site
 from resilience.lifetime.engines import COMPILED, REFERENCE
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.state.compiled import cache_folder
-from resilience.montecarlo.running import Budget, Undertaking, played
+from resilience.montecarlo.runs.running import Budget, Undertaking, played
 from resilience.terminal.options import Engine
 from resilience.terminal.runs.engine import beginning, engine_at_hand
 from resilience.terminal.runs.keeping import run_folder, safe_name
@@ -262,8 +262,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 from resilience.building.files.folder import read_site
-from resilience.montecarlo.manifest import open_run
-from resilience.montecarlo.running import Budget, Undertaking
+from resilience.montecarlo.runs.manifest import open_run
+from resilience.montecarlo.runs.running import Budget, Undertaking
 from resilience.montecarlo.study import studies
 from resilience.ranking.comparison import ranked
 site, lifetimes = read_site(sys.argv[1]), int(sys.argv[2])

@@ -1,18 +1,17 @@
 """The first lines of ``compare``: what was found, why, and what it hangs on, in plain words."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from resilience.building.structure import Building
 from resilience.hazards.causes import described
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW
 from resilience.montecarlo.estimates import TOO_FEW, Estimate
-from resilience.montecarlo.running import OUT_OF_TIME
+from resilience.montecarlo.runs.running import OUT_OF_TIME
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison
 from resilience.ranking.groups import Split
 from resilience.ranking.pairs import INDIFFERENCE_H, Pair, RankedBy, Reason, Verdict
-from resilience.report.answers.comparing.dependence import Dependence, dependences, thing_words
+from resilience.report.comparing.dependence import Dependence, dependences, thing_words
 from resilience.report.words import (
     counted,
     decimals,
@@ -49,27 +48,6 @@ def opening(comparison: Comparison) -> tuple[str, ...]:
             head.append(_among_the_better(comparison, split))
     told = [*head, _hangs_on(comparison), _silence(comparison.leader), _proof(comparison)]
     return tuple(paragraph for paragraph in told if paragraph)
-
-
-def incomplete(comparison: Comparison) -> tuple[str, ...]:
-    """Return one sentence for each layout that does not come up as drawn in some buildings.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The layouts in order. [-]
-    """
-    sentences = []
-    for placed in comparison.placed:
-        study = placed.study
-        n_buildings = round(study.incomplete_share.mean * study.n_buildings)
-        if n_buildings:
-            sentences.append(
-                f"Layout {visible(study.layout)} does not come up as drawn in {n_buildings} of "
-                f"{counted(study.n_buildings, 'possible building')}: some sensor never finds a "
-                f"way to a gateway (first {listed(study.not_reached, MOST_NAMED)})."
-            )
-    return tuple(sentences)
 
 
 def _only(comparison: Comparison) -> str:
@@ -188,25 +166,6 @@ def _as_it_looks(comparison: Comparison) -> str:
     return (
         f" It looks as if {listed(what, MOST_NAMED)} made the difference, {better} {sides[0]} "
         f"against {worse} {sides[1]}; that is not shown yet."
-    )
-
-
-def copies(comparison: Comparison) -> tuple[str, ...]:
-    """Return one sentence for each layout that is a copy of another.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The layouts in order. [-]
-    """
-    found: dict[object, list[str]] = {}
-    for placed in comparison.placed:
-        layout = placed.layout
-        found.setdefault((layout.devices, layout.links), []).append(layout.name)
-    return tuple(
-        f"{listed(sorted(names))} are copies: the same devices at the same places."
-        for names in found.values()
-        if len(names) > 1
     )
 
 
@@ -376,26 +335,3 @@ def _proof(comparison: Comparison) -> str:
         f"It stopped because {leader.stopped_because}{cut}: {leader.n_lifetimes} lifetimes in "
         f"{counted(leader.n_buildings, 'possible building')}. Other failure rates were not tried."
     )
-
-
-def rare_losses(comparison: Comparison) -> Sequence[str]:
-    """Return one sentence for each layout with losses too large and rare for the bounds.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The layouts in order. [-]
-    """
-    sentences = []
-    for placed in comparison.placed:
-        hours = comparison.hours(placed.study)
-        beyond = hours.beyond
-        if beyond is not None and beyond.n_seen:
-            most = comparison.ranked_by.hours(placed.study).max()
-            sentences.append(
-                f"With {visible(placed.layout.name)} {beyond.n_seen} of {beyond.n_units} possible "
-                f"buildings lose more than {beyond.caps.largest:,.0f} h a sensor and year (up to "
-                f"{most:,.0f} h; at most {100 * beyond.share.high:.2g} % of all); bounds count "
-                "each of them as that much."
-            )
-    return sentences
