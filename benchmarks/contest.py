@@ -75,7 +75,7 @@ class Lifetime:
     def __call__(self) -> None:
         """Play it."""
         row = Row(np.uint64(LUCK.seed), LUCK.lifetime, 1, NO_LOTS, NO_STRENGTHS)
-        play(self._table, Sums.of(1, self.world.devices.size), row)
+        play(self._table, Sums.of(1, self.world.devices.size, self.world.cells.size), row)
         assert not self.world.now["heap_is_full"][0]
 
     @property

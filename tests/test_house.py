@@ -3,6 +3,7 @@
 import ast
 import inspect
 import re
+from graphlib import TopologicalSorter
 from importlib import import_module
 from pathlib import Path
 
@@ -14,6 +15,7 @@ STORY = (
     "assumptions",
     "building",
     "connectivity",
+    "drawings",
     "hazards",
     "lifetime",
     "montecarlo",
@@ -54,6 +56,25 @@ def test_no_chapter_reads_ahead():
     for position, chapter in enumerate(STORY):
         for module in (PACKAGE / chapter).rglob("*.py"):
             assert not chapters_imported_by(module) & set(STORY[position + 1 :]), module
+
+
+def test_the_rooms_of_a_chapter_lean_on_each_other_in_one_direction():
+    """Rooms and the modules beside them: whatever one imports does not lead back to it."""
+    for chapter in (PACKAGE / name for name in STORY if (PACKAGE / name).exists()):
+        leans: dict[str, set[str]] = {}
+        for module in chapter.rglob("*.py"):
+            parts = module.relative_to(chapter).with_suffix("").parts
+            names = (name.split(".")[1:] for name in imported_by(module))
+            on = {name[1] for name in names if name[0] == chapter.name and len(name) > 1}
+            leans.setdefault(parts[0], set()).update(on - {parts[0]})
+        TopologicalSorter(leans).prepare()  # a CycleError names the circle
+
+
+def test_text_is_read_below_sections_and_folders_above_them():
+    for room, above in (("text", {"sections", "files"}), ("sections", {"files"})):
+        for module in (PACKAGE / "building" / room).glob("*.py"):
+            rooms = {name.split(".")[2] for name in imported_by(module) if ".building." in name}
+            assert not rooms & above, module
 
 
 def test_what_every_chapter_may_import_imports_nothing_of_the_package():

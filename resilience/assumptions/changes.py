@@ -107,6 +107,18 @@ def settings_of_kind(kind: str, habit: Habit) -> Iterator[Setting]:
     )
 
 
-SETTINGS = tuple(
-    setting for kind, habit in HABITS.items() for setting in settings_of_kind(kind, habit)
+ALL_DOORS = Setting(
+    "changes.all_doors",
+    "Whether every door of a known leaf that says nothing of changes stands open as drawn and is "
+    "shut at times, as its kind is.",
+    False,
+    "text",
+    "its construction becomes its kind, and it stands open",
+    COMMON_PRACTICE,
+    LOW,
+    choices=(True, False),
+)
+SETTINGS = (
+    ALL_DOORS,
+    *(setting for kind, habit in HABITS.items() for setting in settings_of_kind(kind, habit)),
 )

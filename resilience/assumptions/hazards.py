@@ -21,6 +21,12 @@ DROPS = (
 )
 
 
+MAINS = (
+    "interruptions of the public supply, 0.3 to 1.5 a year of 80 to 140 min (EIA and CEER "
+    "statistics), and work on circuits and pulled plugs beside it: common practice"
+)
+
+
 def rate(  # noqa: PLR0913, PLR0917 - a row of the catalogue
     key: str,
     meaning: str,
@@ -242,6 +248,15 @@ SETTINGS = (
         GATEWAY_RESTARTS,
     ),
     *duration("hazards.gateway_outage", 1.5, 12.0, (0.25, 8.0), GATEWAY_RESTARTS),
+    rate(
+        "mains_outage",
+        "Losses of mains supply of a sensor or repeater whose supply says mains; that of a gateway "
+        "is part of gateway_outage.",
+        0.7,
+        (0.2, 3.0),
+        MAINS,
+    ),
+    *duration("hazards.mains_outage", 2.0, 8.0, (0.5, 12.0), MAINS),
     rate(
         "gateway_hardware",
         "Failures of a gateway's own hardware; mended as upkeep.gateway_repair says.",

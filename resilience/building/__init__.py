@@ -2,8 +2,7 @@
 
 Order of reading: ``structure`` (levels, walls, and what stands, opens and moves in them),
 ``settings`` (radio, routing, hazards, upkeep as the site states them), ``site`` (devices, layouts,
-the site itself), ``notes`` (what to know first), ``entries`` (text at a place in a file, and what
-is wrong with it), then the rooms ``files`` (a site folder is read, checked and written),
-``sections`` (what each section of its main file means), ``drawings`` (what a plan's file holds) and
-``adopting`` (it becomes a site folder).
+the site itself), ``notes`` (what to know first), then the rooms ``text`` (a file as text at places,
+and what is wrong with it), ``sections`` (what each section of a site's main file means) and
+``files`` (a site folder is read, checked and written).
 """

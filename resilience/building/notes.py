@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from resilience.building.site import Site, Supply
+from resilience.building.site import Kind, Site, Supply
 
 
 def first_notes(site: Site, environment_stated: bool) -> Iterator[str]:
@@ -33,6 +33,13 @@ def first_notes(site: Site, environment_stated: bool) -> Iterator[str]:
     devices = [device for layout in site.layouts for device in layout.devices]
     if site.hazards.battery and not any(device.supply is Supply.BATTERY for device in devices):
         yield "The hazard battery has nothing to strike: no device runs on a battery."
+    others = [device for device in devices if device.kind is not Kind.GATEWAY]
+    plugged = {device.id for device in others if device.supply is Supply.MAINS}
+    if site.hazards.mains_outage and len(plugged) > 1:
+        yield (
+            f"{len(plugged)} sensors or repeaters run on mains and lose it one by one "
+            "(hazards.mains_outage): a circuit that takes several at once is not simulated."
+        )
     if site.hazards.link_blockage and not site.radio.predict and not links:
         yield "The hazard link_blockage has nothing to strike: there is no link."
     if site.hazards.link_blockage and site.hazards.obstacles and site.building.changing:

@@ -152,6 +152,14 @@ class GatewayOutage:
 
 
 @dataclass(frozen=True, slots=True)
+class MainsOutage:
+    """A sensor or repeater on mains without its supply for a while."""
+
+    per_year: float
+    lasts: Duration
+
+
+@dataclass(frozen=True, slots=True)
 class Hazards:
     """Section ``hazards``: None is a hazard that is switched off."""
 
@@ -161,6 +169,7 @@ class Hazards:
     link_blockage: Blockage | None
     obstacles: Obstacles | None
     gateway_outage: GatewayOutage | None
+    mains_outage: MainsOutage | None
     gateway_hardware: Hardware | None
 
 

@@ -13,6 +13,7 @@ from resilience.building.settings import (
     Upkeep,
 )
 from resilience.building.structure import Building
+from resilience.building.text.entries import alternatives
 from resilience.errors import UsageError
 
 
@@ -264,5 +265,7 @@ class Site:
         for layout in self.layouts:
             if layout.name == name:
                 return layout
-        known = ", ".join(layout.name for layout in self.layouts)
-        raise UsageError(f"{self.name} has no layout {name!r}; it has {known}")
+        names = [layout.name for layout in self.layouts]
+        way_out = alternatives(name, names)
+        near = f"; {way_out}" if way_out.startswith("did") else ""
+        raise UsageError(f"{self.name} has no layout {name!r}; it has {', '.join(names)}{near}")

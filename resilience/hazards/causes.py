@@ -37,6 +37,10 @@ class Cause:
         What hours are put down to, in a table; causes with equal patterns are one reason. [-]
     occasion : str
         The same in a sentence: when such hours come. [-]
+    thing : str
+        Name of what is then away, whatever the cause. [-]
+    state : str
+        What is then said of the thing, before ``times a year``. [-]
     column : str or None
         Column of a lifetime's row that counts strikes; only what holds devices is counted. [-]
     luck : str or None
@@ -51,6 +55,8 @@ class Cause:
     nouns: str = ""
     reason: str = "{id} away"
     occasion: str = "while {id} is away"
+    thing: str = "{id}"
+    state: str = "{cause}"
     column: str | None = None
     luck: str | None = None
 
@@ -60,6 +66,7 @@ HARDWARE = Cause(
     struck="{id} failed (hardware).",
     ended="{id} was replaced.",
     noun="device failure",
+    state="fails",
     column="device_failures",
 )
 BATTERY = Cause(
@@ -68,6 +75,7 @@ BATTERY = Cause(
     ended="{id} has new cells.",
     noun="flat battery",
     nouns="flat batteries",
+    state="cells flat",
     column="battery_deaths",
 )
 GATEWAY_OUTAGE = Cause(
@@ -75,13 +83,24 @@ GATEWAY_OUTAGE = Cause(
     struck="{id} went down (supply, network or computer).",
     ended="{id} is back.",
     noun="gateway outage",
+    state="no supply, network or computer",
     column="gateway_outages",
+)
+MAINS_OUTAGE = Cause(
+    "mains_outage",
+    struck="{id} lost its mains supply.",
+    ended="{id} has its mains supply back.",
+    noun="loss of mains supply",
+    nouns="losses of mains supply",
+    reason="{id} without mains",
+    occasion="while {id} is without mains",
 )
 GATEWAY_HARDWARE = Cause(
     "gateway_hardware",
     struck="{id} failed (hardware).",
     ended="{id} was replaced.",
     noun="gateway hardware failure",
+    state="fails",
     column="gateway_outages",
 )
 LINK_BLOCKAGE = Cause(
@@ -92,6 +111,8 @@ LINK_BLOCKAGE = Cause(
     noun="blocked path",
     reason="path {path} blocked",
     occasion="while path {path} is blocked",
+    thing="path {path}",
+    state="blocked",
 )
 OBSTACLE = Cause(
     "obstacle",
@@ -102,6 +123,8 @@ OBSTACLE = Cause(
     nouns="changes of doors or obstacles",
     reason="{thing} {state}",
     occasion="while {thing} {state}",
+    thing="{thing}",
+    state="{state}",
     luck="obstacle",  # its id may also be that of a device
 )
 # No row of the hazard table, so nothing ends or is counted: a link whose level alone closes it.
@@ -111,6 +134,8 @@ SWING = Cause(
     struck="The path {path} faded.",
     reason="path {path} faded",
     occasion="while path {path} has faded",
+    thing="path {path}",
+    state="fades",
     luck="link",
 )
 
@@ -120,6 +145,7 @@ CAUSES = {
         HARDWARE,
         BATTERY,
         GATEWAY_OUTAGE,
+        MAINS_OUTAGE,
         GATEWAY_HARDWARE,
         LINK_BLOCKAGE,
         OBSTACLE,

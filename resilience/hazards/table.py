@@ -13,7 +13,7 @@ from functools import cache
 import numpy as np
 
 from resilience.building.settings import Duration, Hazards, Upkeep
-from resilience.building.site import Device, Kind, Site
+from resilience.building.site import Device, Kind, Site, Supply
 from resilience.building.structure import Change
 from resilience.connectivity.table import Ints, LinkTable
 from resilience.hazards.causes import (
@@ -21,6 +21,7 @@ from resilience.hazards.causes import (
     GATEWAY_OUTAGE,
     HARDWARE,
     LINK_BLOCKAGE,
+    MAINS_OUTAGE,
     OBSTACLE,
 )
 from resilience.hazards.elements import Cells, Element, refuse_collisions
@@ -66,6 +67,7 @@ def hazard_table(site: Site, table: LinkTable) -> HazardTable:
         *_hardware(site.hazards, site.upkeep, devices),
         *_gateway_hardware(site.hazards, site.upkeep, devices),
         *_gateway_outages(site.hazards, devices),
+        *_mains_outages(site.hazards, devices),
         *_blockages(site.hazards, table),
         *_obstacles(site.hazards, table),
     )
@@ -150,6 +152,23 @@ def _gateway_outages(hazards: Hazards, devices: tuple[Device, ...]) -> Iterator[
                 GATEWAY_OUTAGE.name,
                 device.id,
                 GATEWAY_OUTAGE.effect,
+                (device.id,),
+                strikes=exponential(HOURS_PER_YEAR / outage.per_year),
+                lasts=lasting(outage.lasts),
+            )
+
+
+def _mains_outages(hazards: Hazards, devices: tuple[Device, ...]) -> Iterator[Element]:
+    """Losses of supply of what runs on mains; those of gateways are among their outages."""
+    outage = hazards.mains_outage
+    if outage is None:
+        return
+    for device in devices:
+        if device.supply is Supply.MAINS and device.kind is not Kind.GATEWAY:
+            yield Element(
+                MAINS_OUTAGE.name,
+                device.id,
+                MAINS_OUTAGE.effect,
                 (device.id,),
                 strikes=exponential(HOURS_PER_YEAR / outage.per_year),
                 lasts=lasting(outage.lasts),

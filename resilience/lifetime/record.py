@@ -1,5 +1,6 @@
 """What one lifetime leaves: a record for statistics and a history for people."""
 
+from collections import Counter
 from dataclasses import dataclass
 
 from resilience.hazards import causes
@@ -57,10 +58,17 @@ class Record:
         Orphan spells in order of (sensor, start). [-]
     blame_ms, began : dict of Holder to int
         Orphan time by what held it; spells by what began them. [ms, -]
+    early_blame_ms : dict of Holder to int
+        The part of ``blame_ms`` that came before a sensor's first route. [ms]
     site_outage_ms : int
         Time without a serving network. [ms]
-    strikes : dict of str to int
-        Strikes by cause of what holds devices, battery deaths included. [-]
+    struck : dict of Holder to int
+        Strikes of each element that holds devices, battery deaths included. [-]
+    unreached : tuple of str
+        Sensors that never had a route, in order. [-]
+    drain_na : dict of str to int
+        What each device on cells drew on average while it was up; those that never were are left
+        out. [nA]
     site_outages, visits, cells : int
         Site outages begun; repair visits ended; sets of cells put in. [-]
     """
@@ -78,8 +86,11 @@ class Record:
     spells: tuple[Spell, ...]
     blame_ms: dict[Holder, int]
     began: dict[Holder, int]
+    early_blame_ms: dict[Holder, int]
     site_outage_ms: int
-    strikes: dict[str, int]
+    struck: dict[Holder, int]
+    unreached: tuple[str, ...]
+    drain_na: dict[str, int]
     site_outages: int
     visits: int
     cells: int
@@ -88,6 +99,14 @@ class Record:
     def most_orphans(self) -> int:
         """Largest number of orphans at once."""
         return max((n for n, time_ms in self.count_ms.items() if time_ms), default=0)
+
+    @property
+    def strikes(self) -> dict[str, int]:
+        """Strikes of what holds devices, by cause."""
+        strikes: Counter[str] = Counter()
+        for (cause, _), n in self.struck.items():
+            strikes[cause] += n
+        return dict(strikes)
 
     @property
     def first_orphan_ms(self) -> int | None:

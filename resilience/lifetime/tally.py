@@ -1,10 +1,10 @@
 """What lifetimes add up to: a short row for each, and exact sums for sensors and elements."""
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import groupby
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,11 +29,13 @@ COLUMNS = (
     "deepest",
     "most_orphans",
     "reparentings",
+    "unreached",  # sensors that never had a route
     *counted_columns(),  # strikes of what holds devices
     "visits",
     "cells",
 )
 
+BY_HOLDER = ("blame_ms", "began", "early_blame_ms", "struck")
 SENSOR_FIGURES = ("orphan_ms", "dark_ms", "down_ms", "not_reached_ms")
 
 
@@ -61,6 +63,7 @@ def row_of(record: Record) -> tuple[int, ...]:
         "deepest": max((depth for depth, _ in depths), default=0),
         "most_orphans": record.most_orphans,
         "reparentings": sum(record.reparentings.values()),
+        "unreached": len(record.unreached),
         "visits": record.visits,
         "cells": record.cells,
     } | dict.fromkeys(counted_columns(), 0)
@@ -88,6 +91,32 @@ class SensorSums:
 
     def __add__(self, other: "SensorSums") -> "SensorSums":
         return SensorSums(self.total + other.total, self.squares + other.squares)
+
+
+@dataclass(frozen=True, slots=True)
+class DrainSums:
+    """What a device on cells drew on average in lifetimes in which it was ever up.
+
+    Parameters
+    ----------
+    n_lifetimes : int
+        Number of them. [-]
+    total, least, most : int
+        Sum, least and largest of their means. [nA]
+    """
+
+    n_lifetimes: int
+    total: int
+    least: int
+    most: int
+
+    def __add__(self, other: "DrainSums") -> "DrainSums":
+        return DrainSums(
+            self.n_lifetimes + other.n_lifetimes,
+            self.total + other.total,
+            min(self.least, other.least),
+            max(self.most, other.most),
+        )
 
 
 class Rows(Protocol):
@@ -155,6 +184,12 @@ class Tally:
         By figure of ``SENSOR_FIGURES`` and sensor. [ms]
     blame_ms, began : Counter of Holder
         Orphan time by what held it; spells by what began them. [ms, -]
+    early_blame_ms : Counter of Holder
+        The part of ``blame_ms`` that came before a sensor's first route. [ms]
+    struck : Counter of Holder
+        Strikes of each element that holds devices. [-]
+    drains : dict of str to DrainSums
+        Draws of devices on cells. [nA]
     """
 
     first: int
@@ -162,6 +197,9 @@ class Tally:
     sensors: dict[tuple[str, str], SensorSums]
     blame_ms: Counter[Holder]
     began: Counter[Holder]
+    early_blame_ms: Counter[Holder] = field(default_factory=Counter)
+    struck: Counter[Holder] = field(default_factory=Counter)
+    drains: dict[str, DrainSums] = field(default_factory=dict)
 
     @property
     def n_lifetimes(self) -> int:
@@ -188,11 +226,12 @@ def tallied(first: int, records: Sequence[Record]) -> Tally:
         What they left; an even number of them. [-]
     """
     sensors: dict[tuple[str, str], SensorSums] = {}
-    blame_ms: Counter[Holder] = Counter()
-    began: Counter[Holder] = Counter()
+    by_holder: dict[str, Counter[Holder]] = {name: Counter() for name in BY_HOLDER}
+    drains: dict[str, DrainSums] = {}
     for record in records:
-        blame_ms.update(record.blame_ms)
-        began.update(record.began)
+        for name, sums in by_holder.items():
+            sums.update(getattr(record, name))
+        _add(drains, {id: DrainSums(1, na, na, na) for id, na in record.drain_na.items()})
     for figure in SENSOR_FIGURES:
         by_lifetime: list[dict[str, int]] = [getattr(record, figure) for record in records]
         for sensor in by_lifetime[0]:
@@ -203,7 +242,7 @@ def tallied(first: int, records: Sequence[Record]) -> Tally:
             squares = sum(time_ms**2 for time_ms in buildings)
             sensors[figure, sensor] = SensorSums(sum(buildings), squares)
     rows = np.array([row_of(record) for record in records], dtype=np.int64)
-    return Tally(first, rows, sensors, blame_ms, began)
+    return Tally(first, rows, sensors, drains=drains, **by_holder)
 
 
 def joined(tallies: Iterable[Tally]) -> Tally:
@@ -216,15 +255,25 @@ def joined(tallies: Iterable[Tally]) -> Tally:
     """
     ordered = sorted(tallies, key=lambda tally: tally.first)
     sensors: dict[tuple[str, str], SensorSums] = {}
-    blame_ms: Counter[Holder] = Counter()
-    began: Counter[Holder] = Counter()
+    drains: dict[str, DrainSums] = {}
+    by_holder: dict[str, Counter[Holder]] = {name: Counter() for name in BY_HOLDER}
     for tally in ordered:
-        for key, sums in tally.sensors.items():
-            sensors[key] = sensors[key] + sums if key in sensors else sums
-        blame_ms.update(tally.blame_ms)
-        began.update(tally.began)
+        _add(sensors, tally.sensors)
+        _add(drains, tally.drains)
+        for name, counts in by_holder.items():
+            counts.update(getattr(tally, name))
     rows = PackedRows(tuple(_parts(tally.rows for tally in ordered)))
-    return Tally(ordered[0].first, rows, sensors, blame_ms, began)
+    return Tally(ordered[0].first, rows, sensors, drains=drains, **by_holder)
+
+
+Key = TypeVar("Key")
+Value = TypeVar("Value", SensorSums, DrainSums)
+
+
+def _add(sums: dict[Key, Value], more: Mapping[Key, Value]) -> None:
+    """Add to each sum what else there is of it."""
+    for key, value in more.items():
+        sums[key] = sums[key] + value if key in sums else value
 
 
 def _parts(tables: Iterable[Rows]) -> Iterator[Part]:

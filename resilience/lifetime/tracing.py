@@ -228,9 +228,12 @@ def record_json(record: Record) -> dict[str, object]:
         ],
         "blame_ms": _by_holder(record.blame_ms),
         "began": _by_holder(record.began),
+        "early_blame_ms": _by_holder(record.early_blame_ms),
         "site_outage_ms": record.site_outage_ms,
         "site_outages": record.site_outages,
         "strikes": record.strikes,
+        "unreached": list(record.unreached),
+        "drain_na": record.drain_na,
         "visits": record.visits,
         "cells": record.cells,
     }

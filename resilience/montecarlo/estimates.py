@@ -9,14 +9,39 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
-
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 LEVEL = 0.95
-TOO_FEW = "a single building draw proves nothing"
-ORDER_STATISTICS = "order statistics over building draws"
+TOO_FEW = "so few building draws prove nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Least and largest value that one unit of a figure can take; may be infinite."""
+
+    least: float
+    largest: float
+
+
+@dataclass(frozen=True, slots=True)
+class Beyond:
+    """Units that are too far out for the bounds of a mean: they count as the caps there.
+
+    Parameters
+    ----------
+    caps : Limits
+        Between which values count as they are. [unit]
+    share : Estimate
+        Share of possible buildings beyond them. [-]
+    n_seen, n_units : int
+        Building draws beyond them, of those that the bounds rest on. [-]
+    """
+
+    caps: Limits
+    share: "Estimate"
+    n_seen: int
+    n_units: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +58,8 @@ class Estimate:
         Share of such studies in which bounds made this way hold the truth. [-]
     method : str
         How the bounds were made. [-]
+    beyond : Beyond or None
+        What the bounds leave aside, and how rare that is; None if they hold for all values. [-]
     """
 
     mean: float
@@ -40,55 +67,35 @@ class Estimate:
     high: float
     level_share: float
     method: str
+    beyond: Beyond | None = None
 
     def to_json(self) -> dict[str, float | None]:
         """Return mean, low and high, None for what is unknown or without end.
 
-        Level and method stand in the head of the table.
+        Bounds that leave rare values aside say from where on, and in which share of possible
+        buildings at most. Level and method stand in the head of the table.
         """
         values = {"mean": self.mean, "low": self.low, "high": self.high}
+        if self.beyond:
+            values |= {
+                "bounds_count_at_most": self.beyond.caps.largest,
+                "share_beyond_at_most": self.beyond.share.high,
+            }
         return {name: value if math.isfinite(value) else None for name, value in values.items()}
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """Least and largest value that one unit of a figure can take; may be infinite."""
-
-    least: float
-    largest: float
-
-
 SHARE = Limits(0.0, 1.0)
-ANY = Limits(-math.inf, math.inf)
 
 
-def quantile_estimate(
-    values: Ints, share: float, limits: Limits, level_share: float = LEVEL
-) -> Estimate:
-    """Quantile of one figure per lifetime, bounded by order statistics.
-
-    The ranks are those of building draws, each with lifetimes that are all alike: exact if they
-    are, wider than the level says if they are not.
+def quantile_of(values: Ints, share: float) -> float:
+    """Least value that at least a share of all values does not exceed.
 
     Parameters
     ----------
     values : Ints
-        One value per lifetime, shape (lifetimes,), whole building draws. [unit]
+        Any shape. [unit]
     share : float
         Which quantile, as 0.95. [-]
-    limits : Limits
-        Least and largest possible value. [unit]
-    level_share : float
-        Two-sided level; ties make the bound wider than it says. [-]
     """
-    from scipy.stats import binom
-
-    ordered = np.sort(values)
-    middle = float(ordered[math.ceil(share * len(ordered)) - 1])
-    n, miss = len(ordered) // LIFETIMES_PER_BUILDING, (1 - level_share) / 2
-    first = int(binom.ppf(miss, n, share)) - 1  # counted from 0
-    last = int(binom.ppf(1 - miss, n, share))
-    low = float(ordered[LIFETIMES_PER_BUILDING * first]) if first >= 0 else limits.least
-    beyond = LIFETIMES_PER_BUILDING * (last + 1)
-    high = float(ordered[beyond - 1]) if last < n else limits.largest
-    return Estimate(middle, low, high, level_share, ORDER_STATISTICS)
+    ordered = np.sort(values, axis=None)
+    return float(ordered[math.ceil(share * ordered.size) - 1])

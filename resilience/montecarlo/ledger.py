@@ -11,6 +11,7 @@ from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import astuple
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -18,10 +19,11 @@ from typing import Self
 import numpy as np
 
 from resilience.errors import RunError
-from resilience.lifetime.tally import COLUMNS, SensorSums, Tally
+from resilience.lifetime.record import Holder
+from resilience.lifetime.tally import BY_HOLDER, COLUMNS, DrainSums, SensorSums, Tally
 
 FILE = "ledger.sqlite"
-FORMAT = 2
+FORMAT = 3
 SECONDS_TO_WAIT = 30.0  # for another process that writes to the same ledger
 START_OVER = "--fresh starts over in a new folder"
 
@@ -258,9 +260,10 @@ def _bytes_of(tally: Tally) -> bytes:
     document = {
         "columns": dict(zip(COLUMNS, columns, strict=True)),
         "sensors": [[*key, sums.total, sums.squares] for key, sums in tally.sensors.items()],
-        "blame_ms": [[*holder, time_ms] for holder, time_ms in tally.blame_ms.items()],
-        "began": [[*holder, n] for holder, n in tally.began.items()],
+        "drains": [[id, *astuple(drain)] for id, drain in tally.drains.items()],
     }
+    for name in BY_HOLDER:
+        document[name] = [[*holder, value] for holder, value in getattr(tally, name).items()]
     return zlib.compress(json.dumps(document, separators=(",", ":")).encode(), 1)
 
 
@@ -271,6 +274,10 @@ def _tally_in(first: int, packed: bytes) -> Tally:
         first,
         np.array(columns, np.int64).T,
         {(figure, id): SensorSums(total, sq) for figure, id, total, sq in document["sensors"]},
-        Counter({(cause, id): time_ms for cause, id, time_ms in document["blame_ms"]}),
-        Counter({(cause, id): n for cause, id, n in document["began"]}),
+        drains={id: DrainSums(*sums) for id, *sums in document["drains"]},
+        **{name: _by_holder(document[name]) for name in BY_HOLDER},
     )
+
+
+def _by_holder(listed: list[tuple[str, str, int]]) -> Counter[Holder]:
+    return Counter({(cause, id): value for cause, id, value in listed})

@@ -1,139 +1,40 @@
-"""Bounds that hold at every look at once, so that a study may stop when its answer is clear.
+"""Bounds that hold at every look at once, however few units there are and however they are spread.
 
-The unit of statistics is the building draw, as in ``estimates``.
+So a study may stop when its answer is clear. The unit of statistics is the building draw, as in
+``estimates``.
 """
 
 import math
+from bisect import bisect_left
 from itertools import takewhile
 
 import numpy as np
 
-from resilience.montecarlo.estimates import LEVEL, TOO_FEW, Estimate, Floats, Limits
+from resilience.montecarlo.estimates import (
+    LEVEL,
+    SHARE,
+    TOO_FEW,
+    Beyond,
+    Estimate,
+    Floats,
+    Ints,
+    Limits,
+    quantile_of,
+)
 from resilience.montecarlo.stopping import looks
 
-ASYMPTOTIC = "asymptotic confidence sequence"
-ASYMPTOTIC_RATIO = "asymptotic confidence sequence, ratio linearised"
 BETTING = "betting confidence sequence, finite sample"
+CAPPED = "betting confidence sequence of capped values, finite sample"
+RATIO = "betting confidence sequences of both sums, finite sample"
+BERNSTEIN = "empirical Bernstein bound from sums, finite sample"
 
-# A look near m log m at m = 100, the start that Waudby-Smith et al. 2024 tune for when nothing is
-# called before m units; the boundary is flat to the right of it.
-TUNED_FOR_UNITS = 576
-
-# Before these, units that are mostly zero with rare large values are not yet near normal.
-LEAST_INFORMATIVE = 100  # units that are not zero
-LEAST_EFFECTIVE = 50.0  # (sum |d|)^2 / sum d^2: how many units carry the sum
+# The first building draws say how large values may be, and count for no bound.
+PILOT_UNITS = 32
+ROOM = 2.0  # values may be so many times as large as any of the pilot's before they are capped
 
 LARGEST_BET_SHARE = 0.75  # of what would be lost at most: one unit never takes the whole capital
 HALVINGS = 40
-
-
-def is_informative(values: Floats) -> bool:
-    """Whether enough units carry the mean of differences for an asymptotic bound to be believed.
-
-    Parameters
-    ----------
-    values : Floats
-        One difference per building draw, shape (units,). [unit]
-    """
-    squares = math.fsum(values**2)
-    if not squares:
-        return False
-    effective = math.fsum(abs(values)) ** 2 / squares
-    return int((values != 0).sum()) >= LEAST_INFORMATIVE and effective >= LEAST_EFFECTIVE
-
-
-def boundary(n: int, level_share: float = LEVEL, tuned_for: int = TUNED_FOR_UNITS) -> float:
-    """Half the width of an asymptotic confidence sequence, in standard deviations of one unit.
-
-    Parameters
-    ----------
-    n : int
-        Units so far. [-]
-    level_share : float
-        Two-sided level over all n together. [-]
-    tuned_for : int
-        Number of units at which it is narrowest. [-]
-    """
-    from scipy.special import lambertw
-
-    miss = 1 - level_share
-    # MODELS.md, "asymptotic confidence sequence": rho^2 n* solves v = log((v + 1) / miss^2).
-    tuned = -float(lambertw(-(miss**2) / math.e, -1).real) - 1
-    v = tuned * n / tuned_for
-    return math.sqrt((v + 1) / v * math.log((v + 1) / miss**2) / n)
-
-
-def asymptotic_bound(
-    mean: float, variance: float, n: int, limits: Limits, level_share: float = LEVEL
-) -> Estimate:
-    """Mean of n units with a bound that holds at all looks together, from its moments.
-
-    Parameters
-    ----------
-    mean, variance : float
-        Of one unit. [unit, unit^2]
-    n : int
-        Independent units, at least 1. [-]
-    limits : Limits
-        Least and largest possible value. [unit]
-    level_share : float
-        Two-sided level over all looks together. [-]
-    """
-    if n == 1:
-        return Estimate(mean, limits.least, limits.largest, level_share, TOO_FEW)
-    if variance <= 0:
-        return betting_sequence(np.full(n, mean), limits, level_share)
-    half = boundary(n, level_share) * math.sqrt(variance)
-    low, high = max(limits.least, mean - half), min(limits.largest, mean + half)
-    return Estimate(mean, low, high, level_share, ASYMPTOTIC)
-
-
-def asymptotic_sequence(values: Floats, limits: Limits, level_share: float = LEVEL) -> Estimate:
-    """Mean of units, or of paired differences, with a bound that holds at all looks together.
-
-    Parameters
-    ----------
-    values : Floats
-        One value per building draw, shape (units,). [unit]
-    limits : Limits
-        Least and largest possible value. [unit]
-    level_share : float
-        Two-sided level over all looks together. [-]
-    """
-    n = len(values)
-    if np.ptp(values) == 0:  # their mean may differ from them in the last bit
-        return asymptotic_bound(float(values[0]), 0.0, n, limits, level_share)
-    mean = math.fsum(values) / n
-    variance = math.fsum((values - mean) ** 2) / (n - 1)
-    return asymptotic_bound(mean, variance, n, limits, level_share)
-
-
-def asymptotic_ratio(
-    above: Floats, below: Floats, limits: Limits, level_share: float = LEVEL
-) -> Estimate:
-    """Ratio of two sums with a bound that holds at all looks together.
-
-    Parameters
-    ----------
-    above, below : Floats
-        Numerator and denominator per building draw, not negative, shape (units,). [unit]
-    limits : Limits
-        Least and largest possible ratio of one unit. [unit]
-    level_share : float
-        Two-sided level over all looks together. [-]
-    """
-    n, total = len(above), math.fsum(below)
-    if total == 0:
-        return Estimate(math.nan, limits.least, limits.largest, level_share, TOO_FEW)
-    ratio = math.fsum(above) / total
-    of_each = above[below > 0] / below[below > 0]
-    if n == 1 or np.ptp(of_each) == 0:
-        return asymptotic_sequence(of_each, limits, level_share)
-    # MODELS.md, "asymptotic confidence sequence": the mean of these units is the ratio, and their
-    # spread is its error.
-    units = ratio + (above - ratio * below) * (n / total)
-    found = asymptotic_sequence(units, limits, level_share)
-    return Estimate(ratio, found.low, found.high, level_share, ASYMPTOTIC_RATIO)
+BETS_ON_SUMS = np.geomspace(0.01, 0.98, 8)
 
 
 def betting_sequence(values: Floats, limits: Limits, level_share: float = LEVEL) -> Estimate:
@@ -148,7 +49,7 @@ def betting_sequence(values: Floats, limits: Limits, level_share: float = LEVEL)
     level_share : float
         Two-sided level over all looks together. [-]
     """
-    mean = float(values[0]) if np.ptp(values) == 0 else math.fsum(values) / len(values)
+    mean = mean_of(values)
     span = limits.largest - limits.least
     if not 0 < span < math.inf:  # nothing else is possible, or anything is
         return Estimate(mean, limits.least, limits.largest, level_share, BETTING)
@@ -161,6 +62,11 @@ def betting_sequence(values: Floats, limits: Limits, level_share: float = LEVEL)
     low, high = limits.least + span * low, limits.least + span * high
     # A mean that has drifted out of what earlier looks left is taken in: wider is still true.
     return Estimate(mean, min(low, mean), max(high, mean), level_share, BETTING)
+
+
+def mean_of(values: Floats) -> float:
+    """Mean of units; theirs to the last bit if they are all alike."""
+    return float(values[0]) if np.ptp(values) == 0 else math.fsum(values) / len(values)
 
 
 def _stakes(shares: Floats, level_share: float) -> Floats:
@@ -177,22 +83,18 @@ def _stakes(shares: Floats, level_share: float) -> Floats:
 def _proven_low(shares: Floats, stakes: Floats, level_share: float) -> float:
     """Largest mean that bets on a larger one have refuted at some look, within 2^-40 below it.
 
-    The capital falls as the supposed mean rises, so halving finds where it crosses.
+    The capital falls at every look as the supposed mean rises, so halving finds where it crosses.
     """
     enough = math.log(2 / (1 - level_share))  # half the miss for each side
-    low = 0.0
-    for n in _looks_until(len(shares)):
-        if _log_capital(low, shares[:n], stakes[:n]) < enough:
-            continue
-        refuted, kept = low, 1.0
-        for _ in range(HALVINGS):
-            middle = (refuted + kept) / 2
-            if _log_capital(middle, shares[:n], stakes[:n]) >= enough:
-                refuted = middle
-            else:
-                kept = middle
-        low = refuted
-    return low
+    ends = np.array(_looks_until(len(shares))) - 1
+    refuted, kept = 0.0, 1.0
+    for _ in range(HALVINGS):
+        middle = (refuted + kept) / 2
+        if _log_capital(middle, shares, stakes)[ends].max() >= enough:
+            refuted = middle
+        else:
+            kept = middle
+    return refuted
 
 
 def _looks_until(n: int) -> list[int]:
@@ -200,7 +102,134 @@ def _looks_until(n: int) -> list[int]:
     return [*takewhile(lambda look: look < n, looks()), n]
 
 
-def _log_capital(mean: float, shares: Floats, stakes: Floats) -> float:
-    """Logarithm of what bets on a larger mean than this have made of 1."""
-    most = LARGEST_BET_SHARE / mean if mean > 0 else math.inf
-    return float(np.log1p(np.minimum(stakes, most) * (shares - mean)).sum())
+def _log_capital(mean: float, shares: Floats, stakes: Floats) -> Floats:
+    """Logarithm of what bets on a larger mean than this have made of 1, after each unit."""
+    most = LARGEST_BET_SHARE / mean
+    grown: Floats = np.cumsum(np.log1p(np.minimum(stakes, most) * (shares - mean)))
+    return grown
+
+
+def capped_sequence(
+    values: Floats, limits: Limits, least_room: float, level_share: float = LEVEL
+) -> Estimate:
+    """Mean of units that may be far apart, bounded in two parts that hold at all looks together.
+
+    Values beyond what the first ones let expect count as much as that for the bounds of the mean;
+    how often such values come has a bound of its own. So rare large values never make the bounds
+    of ordinary ones wrong, nor useless.
+
+    Parameters
+    ----------
+    values : Floats
+        One value per building draw, in order of play, shape (units,). [unit]
+    limits : Limits
+        Least and largest possible value. [unit]
+    least_room : float
+        Values up to this size are never capped. [unit]
+    level_share : float
+        Two-sided level of both parts and over all looks together. [-]
+    """
+    mean, rest = mean_of(values), values[PILOT_UNITS:]
+    if not rest.size:
+        return Estimate(mean, limits.least, limits.largest, level_share, TOO_FEW)
+    caps = _caps(values[:PILOT_UNITS], limits, least_room)
+    level_each = 1 - (1 - level_share) / 2
+    capped = betting_sequence(np.clip(rest, caps.least, caps.largest), caps, level_each)
+    is_beyond = (rest < caps.least) | (rest > caps.largest)
+    share = betting_sequence(is_beyond.astype(np.float64), SHARE, level_each)
+    beyond = Beyond(caps, share, int(is_beyond.sum()), rest.size)
+    low, high = min(capped.low, mean), max(capped.high, mean)
+    return Estimate(mean, low, high, level_share, CAPPED, beyond)
+
+
+def _caps(pilot: Floats, limits: Limits, least_room: float) -> Limits:
+    """Between what values count, from those that count for no bound."""
+    below = max(least_room, -ROOM * float(pilot.min()))
+    above = max(least_room, ROOM * float(pilot.max()))
+    return Limits(max(limits.least, -below), min(limits.largest, above))
+
+
+def betting_ratio(
+    above: Floats, below: Floats, most_below: float, most_ratio: float, level_share: float = LEVEL
+) -> Estimate:
+    """Ratio of two sums, at least 1, bounded by what can be said of each.
+
+    Parameters
+    ----------
+    above, below : Floats
+        Numerator and denominator per building draw, ``0 <= below <= above``, shape (units,). [unit]
+    most_below : float
+        Largest possible denominator of one unit, above 0. [unit]
+    most_ratio : float
+        Largest possible ratio of one unit. [-]
+    level_share : float
+        Two-sided level over all looks together. [-]
+    """
+    total = math.fsum(below)
+    if not total:
+        return Estimate(math.nan, 1.0, most_ratio, level_share, TOO_FEW)
+    ratio = math.fsum(above) / total
+    level_each = 1 - (1 - level_share) / 2
+    denominator = betting_sequence(below / most_below, SHARE, level_each)
+    most_excess = Limits(0.0, most_ratio - 1)
+    excess = betting_sequence((above - below) / most_below, most_excess, level_each)
+    low = 1 + excess.low / denominator.high
+    high = 1 + excess.high / denominator.low if denominator.low else math.inf
+    return Estimate(ratio, min(low, ratio), max(ratio, min(high, most_ratio)), level_share, RATIO)
+
+
+def shares_from_sums(
+    totals: Floats, squares: Floats, n: int, level_share: float = LEVEL
+) -> list[Estimate]:
+    """Means of many things that are shares, each by itself, from their sums alone.
+
+    Narrow for shares that are small; true, but wide, for others.
+
+    Parameters
+    ----------
+    totals, squares : Floats
+        Sums over units of the shares and of their squares, shape (things,). [-]
+    n : int
+        Units, at least 1. [-]
+    level_share : float
+        Two-sided level over all looks together. [-]
+    """
+    # MODELS.md, "empirical Bernstein bound from sums": the best of some bets, each with its part
+    # of the miss.
+    bets = BETS_ON_SUMS[:, None]
+    enough = math.log(2 * len(BETS_ON_SUMS) / (1 - level_share))
+    halves = ((-np.log1p(-bets) - bets) * squares + enough) / (bets * n)
+    half, means = halves.min(axis=0), totals / n
+    lows, highs = np.maximum(0.0, means - half), np.minimum(1.0, means + half)
+    return [
+        Estimate(mean, low, high, level_share, BERNSTEIN)
+        for mean, low, high in zip(means.tolist(), lows.tolist(), highs.tolist(), strict=True)
+    ]
+
+
+def betting_quantile(
+    values: Ints, share: float, limits: Limits, level_share: float = LEVEL
+) -> Estimate:
+    """Quantile of one figure per lifetime, by bets on how many lifetimes lie below a value.
+
+    Parameters
+    ----------
+    values : Ints
+        One value per lifetime of each building draw, shape (units, lifetimes of one). [unit]
+    share : float
+        Which quantile, as 0.95. [-]
+    limits : Limits
+        Least and largest possible value. [unit]
+    level_share : float
+        Two-sided level over all looks together. [-]
+    """
+    places: list[float] = np.unique(values).astype(np.float64).tolist()
+
+    def below(value: float) -> Estimate:
+        return betting_sequence((values <= value).mean(axis=1), SHARE, level_share)
+
+    n_too_low = bisect_left(places, True, key=lambda value: below(value).high >= share)
+    n_not_surely = bisect_left(places, True, key=lambda value: below(value).low >= share)
+    low = places[n_too_low - 1] if n_too_low else limits.least
+    high = places[n_not_surely] if n_not_surely < len(places) else limits.largest
+    return Estimate(quantile_of(values, share), low, high, level_share, BETTING)

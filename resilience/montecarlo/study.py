@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,18 +14,15 @@ from resilience.errors import UsageError
 from resilience.hazards.causes import counted_columns
 from resilience.lifetime.record import Holder
 from resilience.lifetime.tally import Tally
-from resilience.montecarlo.estimates import (
-    LEVEL,
-    SHARE,
-    TOO_FEW,
-    Estimate,
-    Floats,
-    Ints,
-    Limits,
-    quantile_estimate,
-)
+from resilience.montecarlo.estimates import LEVEL, SHARE, Estimate, Floats, Ints, Limits
 from resilience.montecarlo.running import Budget, Progress, Undertaking, no_progress, played
-from resilience.montecarlo.sequences import asymptotic_bound, asymptotic_ratio, asymptotic_sequence
+from resilience.montecarlo.sequences import (
+    betting_quantile,
+    betting_ratio,
+    betting_sequence,
+    capped_sequence,
+    shares_from_sums,
+)
 from resilience.montecarlo.stopping import Question, Ruling, open_question
 from resilience.units import HOURS_PER_YEAR, MS_PER_H, MS_PER_YEAR, h_from_ms
 
@@ -34,6 +31,10 @@ if TYPE_CHECKING:
 
 STILL_PLAYED = "it has not stopped"
 PER_SENSOR_YEAR = Limits(0.0, float(HOURS_PER_YEAR))
+NA_PER_MA = 10**6
+HOURS_PER_MONTH = HOURS_PER_YEAR / 12
+ROOM_H = 20.0  # hours per sensor-year that bounds always count in full, and moves a year
+ROOM_MOVES = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +72,50 @@ class TypicalYear:
 
 
 @dataclass(frozen=True, slots=True)
+class CellLife:
+    """How long average cells of a device last, at what it drew on average in a lifetime.
+
+    Parameters
+    ----------
+    mean_months, least_months, most_months : float
+        Over lifetimes. [month]
+    """
+
+    mean_months: float
+    least_months: float
+    most_months: float
+
+    def to_json(self) -> dict[str, float]:
+        """Return mean, least and most."""
+        return {"mean": self.mean_months, "least": self.least_months, "most": self.most_months}
+
+
+@dataclass(frozen=True, slots=True)
+class SilentHours:
+    """Mean hours for which a sensor is silent, by why; they add up.
+
+    Parameters
+    ----------
+    itself : float
+        Failed, flat or not measuring. [h/year]
+    no_gateway : float
+        Up while no gateway serves. [h/year]
+    before_first_route, in_service : float
+        Up without a route though some gateway serves. [h/year]
+    """
+
+    itself: float
+    no_gateway: float
+    before_first_route: float
+    in_service: float
+
+    @property
+    def total(self) -> float:
+        """For any reason."""
+        return self.itself + self.no_gateway + self.before_first_route + self.in_service
+
+
+@dataclass(frozen=True, slots=True)
 class Study:
     """Many lifetimes of one layout.
 
@@ -92,6 +137,8 @@ class Study:
         What they add up to. [-]
     n_repeaters : int
         Installed repeaters. [-]
+    usable_mah : mapping of str to float
+        Usable charge of average cells, by device on cells. [mAh]
     """
 
     site: str
@@ -103,6 +150,7 @@ class Study:
     stopped_because: str
     tally: Tally
     n_repeaters: int = 0
+    usable_mah: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def n_lifetimes(self) -> int:
@@ -128,18 +176,30 @@ class Study:
 
     @property
     def orphan_hours(self) -> Estimate:
-        """Orphan hours per sensor-year, by which layouts are ranked."""
-        return asymptotic_sequence(self.hours_per_sensor_year("orphan_ms"), PER_SENSOR_YEAR)
+        """Orphan hours per sensor-year, those before the first route included."""
+        return hours_estimate(self.hours_per_sensor_year("orphan_ms"))
+
+    @property
+    def service_hours_per_building(self) -> Floats:
+        """Orphan hours per sensor-year after a sensor's first route, shape (buildings,)."""
+        return self._per_sensor_year(
+            self.tally.per_building("orphan_ms") - self.tally.per_building("not_reached_ms")
+        )
+
+    @property
+    def service_hours(self) -> Estimate:
+        """Orphan hours per sensor-year after a sensor's first route: what service is like."""
+        return hours_estimate(self.service_hours_per_building)
 
     @property
     def orphan_hours_with_outages(self) -> Estimate:
         """Orphan hours per sensor-year if every site outage counts."""
-        return asymptotic_sequence(self._with_outages(True), PER_SENSOR_YEAR)
+        return hours_estimate(self._with_outages(True))
 
     @property
     def orphan_hours_without_outages(self) -> Estimate:
         """Orphan hours per sensor-year if no site outage counts."""
-        return asymptotic_sequence(self._with_outages(False), PER_SENSOR_YEAR)
+        return hours_estimate(self._with_outages(False))
 
     def _with_outages(self, is_with: bool) -> Floats:
         times_ms = self.tally.per_building("orphan_ms")
@@ -151,12 +211,22 @@ class Study:
     @property
     def dark_hours(self) -> Estimate:
         """Hours per sensor-year for which a sensor is silent for any reason."""
-        return asymptotic_sequence(self.hours_per_sensor_year("dark_ms"), PER_SENSOR_YEAR)
+        return hours_estimate(self.hours_per_sensor_year("dark_ms"))
+
+    @property
+    def silent_hours(self) -> SilentHours:
+        """Where the hours go for which a sensor is silent."""
+        names = ("dark_ms", "orphan_ms", "cut_off_ms", "not_reached_ms")
+        dark, orphan, cut_off, before = (
+            float(self.hours_per_sensor_year(name).mean()) for name in names
+        )
+        counted = cut_off if self.count_site_outages else 0.0
+        return SilentHours(dark - orphan, cut_off, before, orphan - before - counted)
 
     @property
     def not_reached_hours(self) -> Estimate:
         """Orphan hours per sensor-year before a sensor's first route: found at hand-over."""
-        return asymptotic_sequence(self.hours_per_sensor_year("not_reached_ms"), PER_SENSOR_YEAR)
+        return hours_estimate(self.hours_per_sensor_year("not_reached_ms"))
 
     @property
     def not_reached(self) -> tuple[str, ...]:
@@ -170,14 +240,22 @@ class Study:
     @property
     def interrupted_hours(self) -> Estimate:
         """Hours per sensor-year that sensors miss while they move to another parent."""
-        return asymptotic_sequence(self.hours_per_sensor_year("interrupted_ms"), PER_SENSOR_YEAR)
+        return hours_estimate(self.hours_per_sensor_year("interrupted_ms"))
 
     @property
     def hop_depth(self) -> Estimate:
         """Hop depth of sensors with a route, weighted with time."""
-        depth, routed = self.tally.per_building("depth_ms"), self.tally.per_building("routed_ms")
-        limits = Limits(1.0, float(len(self.sensors) + self.n_repeaters))
-        return asymptotic_ratio(depth.astype(np.float64), routed.astype(np.float64), limits)
+        depth, routed = (
+            self.tally.per_building(name).astype(np.float64) for name in ("depth_ms", "routed_ms")
+        )
+        most_routed_ms = LIFETIMES_PER_BUILDING * len(self.sensors) * self.horizon_ms
+        return betting_ratio(depth, routed, most_routed_ms, len(self.sensors) + self.n_repeaters)
+
+    @property
+    def mean_hop_depth(self) -> float:
+        """The same without its bounds; NaN where no sensor ever had a route."""
+        depth, routed = (int(self.tally.column(name).sum()) for name in ("depth_ms", "routed_ms"))
+        return depth / routed if routed else math.nan
 
     @property
     def deepest(self) -> int:
@@ -188,7 +266,7 @@ class Study:
     def most_orphans(self) -> Estimate:
         """Mean over lifetimes of the largest number of orphans at once."""
         counts = self.tally.per_building("most_orphans") / LIFETIMES_PER_BUILDING
-        return asymptotic_sequence(counts, self._count_of_sensors)
+        return betting_sequence(counts, self._count_of_sensors)
 
     @property
     def _count_of_sensors(self) -> Limits:
@@ -197,15 +275,15 @@ class Study:
     @property
     def most_orphans_p95(self) -> Estimate:
         """Largest number of orphans at once that 95 % of lifetimes do not exceed."""
-        counts = self.tally.column("most_orphans")
-        return quantile_estimate(counts, 0.95, self._count_of_sensors)
+        counts = self.tally.column("most_orphans").reshape(-1, LIFETIMES_PER_BUILDING)
+        return betting_quantile(counts, 0.95, self._count_of_sensors)
 
     @property
     def reparentings_per_year(self) -> Estimate:
         """Moves from one parent to another, of all devices together."""
         years = LIFETIMES_PER_BUILDING * self.horizon_ms / MS_PER_YEAR
         moves = self.tally.per_building("reparentings") / years
-        return asymptotic_sequence(moves, Limits(0.0, math.inf))
+        return capped_sequence(moves, Limits(0.0, math.inf), ROOM_MOVES)
 
     @property
     def typical_year(self) -> TypicalYear:
@@ -221,33 +299,69 @@ class Study:
     @property
     def sensor_figures(self) -> tuple[SensorFigures, ...]:
         """Every sensor's shares of the horizon, in order of id."""
-        return tuple(
-            SensorFigures(
-                sensor,
-                self._sensor_share("orphan_ms", sensor),
-                self._sensor_share("dark_ms", sensor),
-                self._sensor_share("down_ms", sensor),
-            )
-            for sensor in self.sensors
-        )
+        shares = [self._sensor_shares(name) for name in ("orphan_ms", "dark_ms", "down_ms")]
+        return tuple(map(SensorFigures, self.sensors, *shares))
 
-    def _sensor_share(self, figure: str, sensor: str) -> Estimate:
-        sums, n = self.tally.sensors[figure, sensor], self.n_buildings
+    def _sensor_shares(self, figure: str) -> list[Estimate]:
         unit_ms = LIFETIMES_PER_BUILDING * self.horizon_ms
-        mean = sums.total / (n * unit_ms)
-        if n == 1:
-            return Estimate(mean, 0.0, 1.0, LEVEL, TOO_FEW)
-        spread = n * sums.squares - sums.total**2  # exact, as whole numbers
-        return asymptotic_bound(mean, spread / (n * (n - 1)) / unit_ms**2, n, SHARE)
+        sums = [self.tally.sensors[figure, sensor] for sensor in self.sensors]
+        return shares_from_sums(
+            np.array([one.total / unit_ms for one in sums]),
+            np.array([one.squares / unit_ms**2 for one in sums]),
+            self.n_buildings,
+        )
 
     @property
     def blame_hours(self) -> Mapping[Holder, float]:
         """Orphan hours per sensor-year by what held them; they add up to the whole."""
+        return self._hours_by_holder(self.tally.blame_ms)
+
+    @property
+    def service_blame_hours(self) -> Mapping[Holder, float]:
+        """The same after a sensor's first route; they add up to ``service_hours``."""
+        early_ms = self.tally.early_blame_ms
+        return self._hours_by_holder(
+            {holder: ms - early_ms[holder] for holder, ms in self.tally.blame_ms.items()}
+        )
+
+    def _hours_by_holder(self, times_ms: Mapping[Holder, int]) -> Mapping[Holder, float]:
         sensor_years = self._sensor_years * self.n_buildings
         return {
             holder: h_from_ms(time_ms) / sensor_years
-            for holder, time_ms in sorted(self.tally.blame_ms.items())
+            for holder, time_ms in sorted(times_ms.items())
+            if time_ms
         }
+
+    @property
+    def strikes_per_year(self) -> Mapping[Holder, float]:
+        """How often a year each thing that holds devices is struck, on average."""
+        years = self.n_lifetimes * self.horizon_ms / MS_PER_YEAR
+        return {holder: n / years for holder, n in sorted(self.tally.struck.items())}
+
+    @property
+    def spells_per_year(self) -> Mapping[Holder, float]:
+        """How many orphan spells a year each thing begins, on average."""
+        years = self.n_lifetimes * self.horizon_ms / MS_PER_YEAR
+        return {holder: n / years for holder, n in sorted(self.tally.began.items())}
+
+    @property
+    def incomplete_share(self) -> Estimate:
+        """Share of possible buildings in which some sensor never has a route."""
+        is_incomplete = self.tally.per_building("unreached") > 0
+        return betting_sequence(is_incomplete.astype(np.float64), SHARE)
+
+    @property
+    def cell_lives(self) -> Mapping[str, CellLife]:
+        """How long cells last, by device, those that go first first."""
+        found = {}
+        for device, sums in self.tally.drains.items():
+            mean_na = sums.total / sums.n_lifetimes
+            most, mean, least = (
+                self.usable_mah[device] / (na / NA_PER_MA) / HOURS_PER_MONTH if na else math.inf
+                for na in (sums.least, mean_na, sums.most)
+            )
+            found[device] = CellLife(mean, least, most)
+        return dict(sorted(found.items(), key=lambda one: one[1].mean_months))
 
     def to_json(self) -> dict[str, object]:
         """Return the figures under stable keys."""
@@ -267,11 +381,17 @@ class Study:
         """Return the figures of this layout alone."""
         return {
             "name": self.layout,
+            "service_hours_per_sensor_year": self.service_hours.to_json(),
             "orphan_hours_per_sensor_year": self.orphan_hours.to_json(),
             "orphan_hours_with_outages": self.orphan_hours_with_outages.to_json(),
             "orphan_hours_without_outages": self.orphan_hours_without_outages.to_json(),
             "dark_hours_per_sensor_year": self.dark_hours.to_json(),
+            "silent_hours_per_sensor_year": {
+                "total": self.silent_hours.total,
+                **asdict(self.silent_hours),
+            },
             "not_reached_at_handover": self.not_reached_hours.to_json(),
+            "share_of_buildings_with_a_sensor_never_reached": self.incomplete_share.to_json(),
             "interrupted_hours_per_sensor_year": self.interrupted_hours.to_json(),
             "hop_depth": {**self.hop_depth.to_json(), "max": self.deepest},
             "reparentings_per_year": self.reparentings_per_year.to_json(),
@@ -283,6 +403,13 @@ class Study:
                 {"cause": cause, "id": id, "hours": hours}
                 for (cause, id), hours in self.blame_hours.items()
             ],
+            "strikes_per_year": [
+                {"cause": cause, "id": id, "n": n}
+                for (cause, id), n in self.strikes_per_year.items()
+            ],
+            "months_between_cells": {
+                device: life.to_json() for device, life in self.cell_lives.items()
+            },
             "sensors": [
                 {
                     "id": sensor.id,
@@ -309,6 +436,23 @@ class Study:
                 for sensor in self.sensor_figures
             ]
         )
+
+
+def hours_estimate(
+    hours: Floats, limits: Limits = PER_SENSOR_YEAR, level_share: float = LEVEL
+) -> Estimate:
+    """Mean of hours per sensor-year, or of their differences, rare large ones told apart.
+
+    Parameters
+    ----------
+    hours : Floats
+        One value per building draw, in order of play, shape (buildings,). [h/year]
+    limits : Limits
+        Least and largest possible value. [h/year]
+    level_share : float
+        Two-sided level over all looks together. [-]
+    """
+    return capped_sequence(hours, limits, ROOM_H, level_share)
 
 
 def studies(
@@ -355,6 +499,11 @@ def _as_studies(
             stopped_because,
             tally,
             len(layout.of_kind(Kind.REPEATER)),
+            {
+                device.id: device.battery.capacity_mah * device.battery.usable_share
+                for device in layout.devices
+                if device.battery is not None
+            },
         )
         for layout, tally in zip(undertaking.layouts, tallies, strict=True)
     )

@@ -3,23 +3,22 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
 from resilience.building.site import Layout, Site
 from resilience.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.errors import UsageError
-from resilience.montecarlo.estimates import LEVEL
+from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.running import Budget, Progress, Undertaking, no_progress
 from resilience.montecarlo.stopping import Question
 from resilience.montecarlo.study import Study, studies
-from resilience.ranking.pairs import Pair, Verdict, pair_of
+from resilience.ranking.groups import Split, splits_of
+from resilience.ranking.pairs import INDIFFERENCE_H, Pair, RankedBy, Verdict, pair_of, ranked_by
 from resilience.ranking.settling import Settling, pair_level_share
 
 if TYPE_CHECKING:
     import pandas
-
-RANKED_BY = "orphan hours per sensor-year"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +50,8 @@ class Comparison:
         The site. [-]
     placed : tuple of Placed
         Layouts, best first. [-]
+    ranked_by : RankedBy
+        Which hours decide the order. [-]
     pairs : tuple of Pair
         Every two layouts, the better placed one first. [-]
     is_ordered_by_depth : bool
@@ -59,6 +60,7 @@ class Comparison:
 
     site: Site
     placed: tuple[Placed, ...]
+    ranked_by: RankedBy
     pairs: tuple[Pair, ...]
     is_ordered_by_depth: bool
 
@@ -80,14 +82,33 @@ class Comparison:
                 return pair
         raise UsageError(f"{first} is not placed before {second}")
 
+    def hours(self, study: Study) -> Estimate:
+        """The hours by which layouts are ranked."""
+        return self.ranked_by.estimate(study)
+
     @property
-    def order_once_reached(self) -> tuple[str, ...]:
-        """Order if commissioning had found every sensor that never had a route."""
+    def splits(self) -> tuple[Split, ...]:
+        """Where the order falls into groups that are told apart."""
+        verdicts = {(pair.first, pair.second): pair.verdict for pair in self.pairs}
+        layouts = [placed.layout for placed in self.placed]
+        return splits_of(layouts, lambda first, second: verdicts[first, second])
 
-        def hours(placed: Placed) -> float:
-            return placed.study.orphan_hours.mean - placed.study.not_reached_hours.mean
+    def _gap_h(self, split: Split) -> float:
+        better, worse = self.placed[split.n_better - 1 : split.n_better + 1]
+        return self.hours(worse.study).mean - self.hours(better.study).mean
 
-        return tuple(placed.layout.name for placed in sorted(self.placed, key=hours))
+    @property
+    def widest_split(self) -> Split | None:
+        """The split with most hours between the layouts next to it."""
+        return max(self.splits, key=self._gap_h, default=None)
+
+    @property
+    def widest_gap(self) -> Split | None:
+        """The same of all places in the order, shown or not, if more than indifference."""
+        layouts = [placed.layout for placed in self.placed]
+        gaps = splits_of(layouts, lambda _first, _second: Verdict.BETTER)
+        widest = max(gaps, key=self._gap_h, default=None)
+        return widest if widest and self._gap_h(widest) > INDIFFERENCE_H else None
 
     def to_json(self) -> dict[str, object]:
         """Return ranking, figures and pairs under stable keys."""
@@ -100,14 +121,19 @@ class Comparison:
             "lifetimes": leader.n_lifetimes,
             "level": LEVEL,
             "stopped_because": leader.stopped_because,
-            "ranked_by": RANKED_BY,
+            "ranked_by": self.ranked_by.value,
             "site_outages_counted": leader.count_site_outages,
-            "order_once_reached": list(self.order_once_reached),
+            "groups": self._groups_json(),
             "layouts": [
                 {"rank": placed.rank, **placed.study.figures_json()} for placed in self.placed
             ],
             "pairs": [pair.to_json() for pair in self.pairs],
         }
+
+    def _groups_json(self) -> list[list[str]]:
+        names = [placed.layout.name for placed in self.placed]
+        ends = [0, *(split.n_better for split in self.splits), len(names)]
+        return [names[start:end] for start, end in pairwise(ends)]
 
     def to_frame(self) -> "pandas.DataFrame":
         """Return one row per layout, best first."""
@@ -118,9 +144,10 @@ class Comparison:
                 {
                     "rank": placed.rank,
                     "layout": placed.layout.name,
+                    "service_hours_per_sensor_year": placed.study.service_hours.mean,
+                    "service_hours_low": placed.study.service_hours.low,
+                    "service_hours_high": placed.study.service_hours.high,
                     "orphan_hours_per_sensor_year": placed.study.orphan_hours.mean,
-                    "orphan_hours_low": placed.study.orphan_hours.low,
-                    "orphan_hours_high": placed.study.orphan_hours.high,
                     "dark_hours_per_sensor_year": placed.study.dark_hours.mean,
                     "hop_depth": placed.study.hop_depth.mean,
                 }
@@ -197,7 +224,7 @@ def compared(site: Site, play: Play) -> Comparison:
     return ranked(site, play(settling), settling.pair)
 
 
-PairOf = Callable[[Study, Study, float], Pair]
+PairOf = Callable[[Study, Study, float, RankedBy], Pair]
 
 
 def ranked(site: Site, found: Sequence[Study], pair: PairOf = pair_of) -> Comparison:
@@ -212,10 +239,14 @@ def ranked(site: Site, found: Sequence[Study], pair: PairOf = pair_of) -> Compar
     pair : callable
         Compares two of them at a level; ``Settling.pair`` where some were dropped. [-]
     """
-    level_share = pair_level_share(len(found))
-    by_hours = sorted(found, key=lambda study: (study.orphan_hours.mean, study.layout))
-    ordered = _shallower_first(by_hours, level_share, pair)
-    pairs = tuple(pair(*two, level_share) for two in combinations(ordered, 2))
+    level_share, by = pair_level_share(len(found)), ranked_by(found)
+
+    def compared(first: Study, second: Study) -> Pair:
+        return pair(first, second, level_share, by)
+
+    by_hours = sorted(found, key=lambda study: (by.hours(study).mean(), study.layout))
+    ordered = _shallower_first(by_hours, compared)
+    pairs = tuple(compared(*two) for two in combinations(ordered, 2))
     better: dict[str, int] = dict.fromkeys((study.layout for study in found), 0)
     for one in pairs:  # none is worse: only layouts that are alike stand against their hours
         if one.verdict is Verdict.BETTER:
@@ -223,16 +254,19 @@ def ranked(site: Site, found: Sequence[Study], pair: PairOf = pair_of) -> Compar
     placed = tuple(
         Placed(1 + better[study.layout], site.layout(study.layout), study) for study in ordered
     )
-    return Comparison(site, placed, pairs, ordered != by_hours)
+    return Comparison(site, placed, by, pairs, ordered != by_hours)
 
 
-def _shallower_first(by_hours: list[Study], level_share: float, pair: PairOf) -> list[Study]:
+def _shallower_first(
+    by_hours: list[Study], compared: Callable[[Study, Study], Pair]
+) -> list[Study]:
     """Let hop depth decide between neighbours in the order that are alike."""
     ordered = list(by_hours)
+    depth = {study.layout: study.mean_hop_depth for study in ordered}
     for end in range(len(ordered), 1, -1):
         for k in range(end - 1):
             first, second = ordered[k], ordered[k + 1]
-            is_shallower = second.hop_depth.mean < first.hop_depth.mean
-            if is_shallower and pair(first, second, level_share).verdict is Verdict.ALIKE:
+            is_shallower = depth[second.layout] < depth[first.layout]
+            if is_shallower and compared(first, second).verdict is Verdict.ALIKE:
                 ordered[k : k + 2] = [second, first]
     return ordered

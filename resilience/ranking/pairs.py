@@ -1,15 +1,18 @@
 """Two layouts on the same luck: the paired difference, what it proves, and what it is made of."""
 
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+import numpy as np
+from numpy.typing import NDArray
+
 from resilience.hazards.causes import described
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Holder
-from resilience.montecarlo.estimates import Estimate, Floats, Limits
-from resilience.montecarlo.sequences import asymptotic_sequence, is_informative
-from resilience.montecarlo.stopping import FIRST_LOOKS
-from resilience.montecarlo.study import Study
+from resilience.montecarlo.estimates import SHARE, Estimate, Floats, Limits
+from resilience.montecarlo.sequences import PILOT_UNITS, betting_sequence
+from resilience.montecarlo.study import Study, hours_estimate
 from resilience.units import HOURS_PER_YEAR
 
 DIFFERENCE = Limits(-float(HOURS_PER_YEAR), float(HOURS_PER_YEAR))
@@ -18,7 +21,50 @@ DIFFERENCE = Limits(-float(HOURS_PER_YEAR), float(HOURS_PER_YEAR))
 INDIFFERENCE_H = 0.5
 INDIFFERENCE_SHARE = 0.05
 
+# What a verdict that settles a pair may leave aside: what is rarer than 1 in so many buildings.
+LEAST_ASIDE = 20
+
 Subject = tuple[str, str]  # id, and what it does as a pattern: a door may have a device's id
+
+
+class RankedBy(StrEnum):
+    """Which hours decide."""
+
+    SERVICE = "orphan hours in service per sensor-year"
+    ALL = "orphan hours, those before a first route included, per sensor-year"
+
+    def hours(self, study: Study) -> Floats:
+        """These hours of each building draw, shape (buildings,)."""
+        if self is RankedBy.SERVICE:
+            return study.service_hours_per_building
+        return study.hours_per_sensor_year("orphan_ms")
+
+    def estimate(self, study: Study) -> Estimate:
+        """Their mean."""
+        return study.service_hours if self is RankedBy.SERVICE else study.orphan_hours
+
+    def blame(self, study: Study) -> Mapping[Holder, float]:
+        """What held them; it adds up to the mean."""
+        return study.service_blame_hours if self is RankedBy.SERVICE else study.blame_hours
+
+
+def ranked_by(found: Sequence[Study]) -> RankedBy:
+    """Hours in service, unless layouts differ more before sensors have their first route.
+
+    Decided from the first building draws, which count for no bound.
+
+    Parameters
+    ----------
+    found : sequence of Study
+        One for each layout. [-]
+    """
+    pilots = [
+        (study.service_hours_per_building, study.hours_per_sensor_year("not_reached_ms"))
+        for study in found
+    ]
+    means = np.array([[hours[:PILOT_UNITS].mean() for hours in pilot] for pilot in pilots])
+    in_service, before = np.ptp(means, axis=0)
+    return RankedBy.ALL if before > in_service else RankedBy.SERVICE
 
 
 class Verdict(StrEnum):
@@ -27,6 +73,8 @@ class Verdict(StrEnum):
     BETTER = "better"
     WORSE = "worse"
     ALIKE = "alike"
+    NEARLY_ALIKE = "alike in most buildings"
+    SAME = "the same"
     TOO_CLOSE = "too close to call"
     MIXED = "fewer orphan hours, more dark hours"
 
@@ -64,25 +112,32 @@ class Pair:
     ----------
     first, second : str
         Names of the layouts. [-]
+    ranked_by : RankedBy
+        Which hours are compared. [-]
     difference : Estimate
-        Orphan hours per sensor-year, first minus second; simultaneous over all pairs. [h/year]
+        Hours, first minus second; simultaneous over all pairs. [h/year]
     dark_difference : Estimate
         The same of dark hours. [h/year]
     verdict : Verdict
         What that shows of the first. [-]
+    leaves_aside : int
+        What is rarer than one in so many possible buildings could still turn the verdict; 0 where
+        nothing could. [-]
     reasons : tuple of Reason
         Parts that add up to the difference, the largest first. [-]
     fewer_orphan_share : float
-        Share of building draws in which the first has fewer orphan hours. [-]
+        Share of building draws in which the first has fewer of these hours. [-]
     n_buildings : int
         Building draws that it rests on; fewer than played where one was dropped. [-]
     """
 
     first: str
     second: str
+    ranked_by: RankedBy
     difference: Estimate
     dark_difference: Estimate
     verdict: Verdict
+    leaves_aside: int
     reasons: tuple[Reason, ...]
     fewer_orphan_share: float
     n_buildings: int
@@ -90,7 +145,8 @@ class Pair:
     @property
     def is_settled(self) -> bool:
         """Whether more lifetimes are not needed to tell the two apart."""
-        return self.verdict is not Verdict.TOO_CLOSE
+        is_told = self.verdict not in {Verdict.TOO_CLOSE, Verdict.NEARLY_ALIKE}
+        return is_told and (not self.leaves_aside or self.leaves_aside >= LEAST_ASIDE)
 
     def to_json(self) -> dict[str, object]:
         """Return the pair under stable keys."""
@@ -101,6 +157,7 @@ class Pair:
             "high": self.difference.high,
             "dark_difference": self.dark_difference.to_json(),
             "verdict": self.verdict.value,
+            "leaves_aside_what_is_rarer_than_one_in": self.leaves_aside or None,
             "building_draws": self.n_buildings,
             "fewer_orphan_hours_in_share_of_buildings": self.fewer_orphan_share,
             "reasons": [
@@ -110,7 +167,7 @@ class Pair:
         }
 
 
-def pair_of(first: Study, second: Study, level_share: float) -> Pair:
+def pair_of(first: Study, second: Study, level_share: float, by: RankedBy) -> Pair:
     """Compare two layouts that played the same lifetimes.
 
     Parameters
@@ -119,71 +176,90 @@ def pair_of(first: Study, second: Study, level_share: float) -> Pair:
         The two, with equal seed, horizon, sensors and number of lifetimes. [-]
     level_share : float
         Two-sided level of this pair's bound. [-]
+    by : RankedBy
+        Which hours are compared. [-]
     """
-    orphan = first.hours_per_sensor_year("orphan_ms") - second.hours_per_sensor_year("orphan_ms")
+    hours = by.hours(first) - by.hours(second)
     dark = first.hours_per_sensor_year("dark_ms") - second.hours_per_sensor_year("dark_ms")
-    difference = asymptotic_sequence(orphan, DIFFERENCE, level_share)
-    dark_difference = asymptotic_sequence(dark, DIFFERENCE, level_share)
-    better = min(first.orphan_hours.mean, second.orphan_hours.mean)
-    verdict = _verdict(difference, orphan, max(INDIFFERENCE_H, INDIFFERENCE_SHARE * better))
+    difference = hours_estimate(hours, DIFFERENCE, level_share)
+    dark_difference = hours_estimate(dark, DIFFERENCE, level_share)
+    better = min(float(by.hours(study).mean()) for study in (first, second))
+    indifference_h = max(INDIFFERENCE_H, INDIFFERENCE_SHARE * better)
+    verdict = _verdict(difference, hours, indifference_h)
     if verdict is Verdict.BETTER and dark_difference.low > 0:
         verdict = Verdict.MIXED
-    fewer_share = float((orphan < 0).mean())
-    reasons = reasons_of(first, second)
     return Pair(
         first.layout,
         second.layout,
+        by,
         difference,
         dark_difference,
         verdict,
-        reasons,
-        fewer_share,
+        _leaves_aside(verdict, difference, indifference_h),
+        reasons_of(by.blame(first), by.blame(second)),
+        float((hours < 0).mean()),
         first.n_buildings,
     )
 
 
-def _verdict(difference: Estimate, values: Floats, indifference_h: float) -> Verdict:
-    if len(values) < FIRST_LOOKS[0]:  # cut short by time: bounds of so few are not to be trusted
-        return Verdict.TOO_CLOSE
-    if -indifference_h <= difference.low and difference.high <= indifference_h:
-        return Verdict.ALIKE
-    if not is_informative(values):
-        return Verdict.TOO_CLOSE
+def _verdict(difference: Estimate, hours: Floats, indifference_h: float) -> Verdict:
+    if not hours.any() and _is_rare(hours != 0, difference.level_share):
+        return Verdict.SAME
+    if abs(difference.mean) <= indifference_h:
+        if max(-difference.low, difference.high) <= indifference_h:
+            return Verdict.ALIKE
+        if difference.low <= 0 <= difference.high and _is_rare(
+            abs(hours) > indifference_h, difference.level_share
+        ):
+            return Verdict.NEARLY_ALIKE
     if difference.high < 0:
         return Verdict.BETTER
     return Verdict.WORSE if difference.low > 0 else Verdict.TOO_CLOSE
 
 
-def reasons_of(first: Study, second: Study) -> tuple[Reason, ...]:
-    """Split the difference of two layouts by what held the orphan hours.
+def _is_rare(is_so: NDArray[np.bool_], level_share: float) -> bool:
+    """Whether so few possible buildings are so, at this level and at every look."""
+    share = betting_sequence(is_so.astype(np.float64), SHARE, level_share)
+    return share.high <= 1 / LEAST_ASIDE
+
+
+def _leaves_aside(verdict: Verdict, difference: Estimate, indifference_h: float) -> int:
+    """One in how many possible buildings could still turn a verdict; 0 if none can."""
+    beyond = difference.beyond
+    if beyond is None or verdict in {Verdict.TOO_CLOSE, Verdict.SAME}:
+        return 0
+    most_h = beyond.share.high * DIFFERENCE.largest  # if all of them spoke against it
+    room_h = {
+        Verdict.BETTER: -difference.high,
+        Verdict.MIXED: -difference.high,
+        Verdict.WORSE: difference.low,
+    }.get(verdict, indifference_h - max(-difference.low, difference.high))
+    return int(1 / beyond.share.high) if most_h > room_h else 0
+
+
+def reasons_of(first: Mapping[Holder, float], second: Mapping[Holder, float]) -> tuple[Reason, ...]:
+    """Split the difference of two layouts by what held the hours.
 
     Parameters
     ----------
-    first, second : Study
-        The two. [-]
+    first, second : mapping of Holder to float
+        Hours per sensor-year of each by what held them. [h/year]
     """
-    sides = (_by_subject(first), _by_subject(second))
+    hours: dict[Subject, list[float]] = defaultdict(lambda: [0.0, 0.0])
     weight: dict[Subject, dict[str, float]] = defaultdict(lambda: defaultdict(float))
-    for study in (first, second):
-        for (cause, id), hours in study.blame_hours.items():
-            weight[_subject((cause, id))][cause] += hours
+    for side, blame in enumerate((first, second)):
+        for holder, value in blame.items():
+            hours[_subject(holder)][side] += value
+            weight[_subject(holder)][holder[0]] += value
     reasons = [
         Reason(
             subject[0],
             tuple(sorted(weight[subject], key=lambda cause: -weight[subject][cause])),
-            sides[0].get(subject, 0.0),
-            sides[1].get(subject, 0.0),
+            *hours[subject],
         )
         for subject in sorted(weight)
     ]
     return tuple(sorted(reasons, key=lambda reason: -abs(reason.hours)))
-
-
-def _by_subject(study: Study) -> dict[Subject, float]:
-    hours: dict[Subject, float] = defaultdict(float)
-    for holder, value in study.blame_hours.items():
-        hours[_subject(holder)] += value
-    return hours
 
 
 def _subject(holder: Holder) -> Subject:

@@ -6,7 +6,7 @@ from itertools import combinations
 from resilience.montecarlo.estimates import LEVEL
 from resilience.montecarlo.stopping import SETTLED, Ruling
 from resilience.montecarlo.study import Study
-from resilience.ranking.pairs import Pair, Verdict, pair_of
+from resilience.ranking.pairs import Pair, RankedBy, Verdict, pair_of, ranked_by
 
 
 def pair_level_share(n_layouts: int) -> float:
@@ -41,12 +41,15 @@ class Settling:
         level_share = pair_level_share(len(found))
         n = max(study.n_lifetimes for study in found)
         playing = [study for study in found if study.n_lifetimes == n]
-        playing.sort(key=lambda study: (study.orphan_hours.mean, study.layout))
-        pairs = [pair_of(*two, level_share) for two in combinations(playing, 2)]
+        by = ranked_by(found)
+        playing.sort(key=lambda study: (by.hours(study).mean(), study.layout))
+        pairs = [pair_of(*two, level_share, by) for two in combinations(playing, 2)]
         beaten = {
             pair.second
             for pair in pairs
-            if pair.first == playing[0].layout and pair.verdict is Verdict.BETTER
+            if pair.first == playing[0].layout
+            and pair.verdict is Verdict.BETTER
+            and pair.is_settled
         }
         if beaten:
             self._when_dropped[n] = {study.layout: study for study in playing}
@@ -54,7 +57,7 @@ class Settling:
         is_clear = len(found) > 1 and all(pair.is_settled for pair in pairs)
         return Ruling(SETTLED if is_clear else "", dropped)
 
-    def pair(self, first: Study, second: Study, level_share: float) -> Pair:
+    def pair(self, first: Study, second: Study, level_share: float, by: RankedBy) -> Pair:
         """Pair of two layouts; where one was dropped, as it was when both still played.
 
         Parameters
@@ -63,8 +66,10 @@ class Settling:
             The two. [-]
         level_share : float
             Two-sided level of this pair's bound. [-]
+        by : RankedBy
+            Which hours are compared. [-]
         """
         if first.n_lifetimes != second.n_lifetimes:
             both = self._when_dropped[min(first.n_lifetimes, second.n_lifetimes)]
             first, second = both[first.layout], both[second.layout]
-        return pair_of(first, second, level_share)
+        return pair_of(first, second, level_share, by)

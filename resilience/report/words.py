@@ -173,6 +173,11 @@ def rounded(value: float, places: int) -> str:
     return f"{near:,.{max(0, places)}f}"
 
 
+def two_digits(value: float) -> str:
+    """Number with two digits, or all of those before the decimal point."""
+    return f"{value:,.0f}" if abs(value) >= 10 else f"{value:.2g}"
+
+
 def at_most(value: float) -> str:
     """Upper bound, finite, rounded up to two digits."""
     if value <= 0:

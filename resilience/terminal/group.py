@@ -1,5 +1,6 @@
 """Verbs that are loaded when somebody asks for them, and what becomes of their errors."""
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from importlib import import_module
@@ -12,6 +13,16 @@ from typer.main import get_command
 from resilience.errors import InputError, ResilienceError
 
 BAD_INPUT, INTERRUPTED = 2, 130
+HELP = {"help_option_names": ["-h", "--help"]}
+NUMBERS = {
+    "integer": "expected a whole number, such as 3.",
+    "number": "expected a number with a decimal point, such as 2.5.",
+}
+NOTHING = "Interrupted: nothing was complete, so there is nothing to show."
+COMPILING = (
+    "Interrupted before the engine was compiled, so there is nothing to show. That takes about a "
+    "minute, once; the next run begins it anew."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +46,7 @@ class Verb:
     def command(self, name: str) -> TyperCommand:
         """Load the verb under its name."""
         module, _, function = self.where.partition(":")
-        app = typer.Typer(add_completion=False, rich_markup_mode=None)
+        app = typer.Typer(add_completion=False, rich_markup_mode=None, context_settings=HELP)
         app.command(name)(getattr(import_module(module), function))
         loaded = get_command(app)
         assert isinstance(loaded, TyperCommand)  # an app of one command is that command
@@ -92,10 +103,20 @@ class LazyGroup(TyperGroup):
             _tell(error)
             raise typer.Exit(BAD_INPUT) from error
         except KeyboardInterrupt as stop:
+            from resilience.terminal.runs.engine import was_compiling
             from resilience.terminal.screen import tell
 
-            tell("Interrupted: nothing was complete, so there is nothing to show.")
+            tell(COMPILING if was_compiling() else NOTHING)
             raise typer.Exit(INTERRUPTED) from stop
+        except typer.BadParameter as error:
+            error.message = NUMBERS.get(_kind_of(error), error.message)
+            raise
+
+
+def _kind_of(error: typer.BadParameter) -> str:
+    """Which kind of number the words behind an option are not; empty for anything else."""
+    found = re.search("valid (integer|number)", error.message)
+    return found[1] if found else ""
 
 
 def _tell(error: ResilienceError) -> None:
@@ -121,7 +142,7 @@ def application(verbs: dict[str, Verb], about: str) -> LazyGroup:
         What the whole is for. [-]
     """
     group = type("Verbs", (LazyGroup,), {"verbs": verbs})
-    app = typer.Typer(cls=group, rich_markup_mode=None, no_args_is_help=True)
+    app = typer.Typer(cls=group, rich_markup_mode=None, no_args_is_help=True, context_settings=HELP)
 
     def version(is_wanted: bool) -> None:
         if is_wanted:

@@ -20,7 +20,19 @@ class Engine(StrEnum):
     REFERENCE = "reference"
 
 
-SiteFolder = Annotated[Path, typer.Argument(metavar="SITE", help="The site folder.")]
+def site_folder(named: Path) -> Path:
+    """Return the site folder that a path names, by itself or by its main file."""
+    from resilience.building.files.naming import folder_of
+
+    return folder_of(named)
+
+
+SiteFolder = Annotated[
+    Path,
+    typer.Argument(
+        metavar="SITE", help="The site folder, or the site.yaml in it.", callback=site_folder
+    ),
+]
 Json = Annotated[bool, typer.Option("--json", help="One JSON document on standard output.")]
 Seed = Annotated[int, typer.Option(min=0, help="Same seed, same lifetimes.")]
 Lifetimes = Annotated[int, typer.Option(min=1, help="Lifetimes of each layout.")]

@@ -5,10 +5,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from resilience.building.entries import Findings
 from resilience.building.files import calibrations
 from resilience.building.files.calibrations import read_calibration, write_calibration
 from resilience.building.site import Calibration, Correction
+from resilience.building.text.entries import Findings
 from resilience.errors import UsageError
 
 FOUND = Calibration(
@@ -176,7 +176,7 @@ def test_a_site_that_is_not_there_is_told(tmp_path: Path):
         ("offset_db: -2", "offset_db: -200", 'offset_db: found "-200"; expected a number in dB'),
         ("{offset_db: -2, spread_db: 0.75, n_links: 9}", "5", 'found "5"; expected keys and val'),
         ("spread: 0.5", "spread_db: 0.5", "distance.spread_db"),
-        ("distance: {", "distance: [{", "expected"),
+        ("distance: {", "distance: [{", "a bracket that is not closed"),
     ],
 )
 def test_a_bad_calibration_is_told(folder, old, new, message):
@@ -197,7 +197,7 @@ def test_a_misspelt_calibration_is_a_mistake(folder):
 
 def test_a_damaged_calibration_says_how_to_be_rid_of_it(folder):
     (fault,) = folder.write(calibration_yaml="format: 1\nn_links: [3\n").faults()
-    assert fault.startswith("calibration.yaml, line 3: found ")
+    assert fault.startswith("calibration.yaml, line 2: found a bracket that is not closed; ")
     assert fault.endswith(
         "; the file cannot be read: to undo the calibration delete it, or calibrate again"
     )

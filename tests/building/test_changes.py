@@ -34,6 +34,40 @@ def usual(kind):
     return Change(adds_db, per_year, Duration("lognormal", median_h=median_h, p90_h=p90_h))
 
 
+LEAVES = "id: D1, wall: W1, at_m: 1, width_m: 1, height_m: 2, construction: {}"
+EVERY_DOOR = "changes: {all_doors: on}\n"
+
+
+@pytest.mark.parametrize("kind", sorted(DOORS))
+def test_with_one_key_every_door_of_a_known_leaf_changes_as_its_kind(folder, kind):
+    parts = {"door": LEAVES.format(kind), "rest": EVERY_DOOR}
+    site = written(folder, **parts).read()
+    (door,) = site.building.doors
+    assert (door.construction, door.change) == ("open", usual(kind))
+    assert any("all_doors is on" in note and "kind says: 1." in note for note in site.notes)
+    (still,) = written(folder, door=LEAVES.format(kind)).read().building.doors
+    assert (still.construction, still.change) == (kind, None)
+
+
+def test_with_all_doors_a_door_without_a_leaf_and_one_that_says_off_stay_as_they_are(folder):
+    for door, made_of in (
+        (LEAVES.format("glass_10"), "glass_10"),
+        (LEAVES.format("open"), "open"),
+        (LEAVES.format("wooden_door") + ", changes: off", "wooden_door"),
+    ):
+        (found,) = written(folder, door=door, rest=EVERY_DOOR).read().building.doors
+        assert (found.construction, found.change) == (made_of, None)
+
+
+def test_with_all_doors_what_a_door_or_its_kind_says_of_its_changes_counts(folder):
+    own = LEAVES.format("open") + ", kind: fire_door, per_year: 7"
+    (door,) = written(folder, door=own, rest=EVERY_DOOR).read().building.doors
+    assert door.change.per_year == 7
+    rest = "changes: {all_doors: on, steel_door: {per_year: 9}}\n"
+    (door,) = written(folder, door=LEAVES.format("steel_door"), rest=rest).read().building.doors
+    assert door.change.per_year == 9
+
+
 @pytest.mark.parametrize("kind", sorted(OBSTACLES))
 def test_an_obstacle_of_a_known_kind_takes_its_defaults(folder, kind):
     (obstacle,) = written(folder, obstacle=f"{BOX}, kind: {kind}").read().building.obstacles
@@ -199,4 +233,6 @@ def test_a_change_far_outside_its_range_is_told_and_kept(folder):
     # listed range of a vehicle's loss: 8 to 40 dB; five times less than 8 is 1.6
     site = written(folder, obstacle=f"{BOX}, kind: vehicle, adds_db: 1.5").read()
     assert site.building.obstacles[0].change.adds_db == 1.5
-    assert any("obstacles[1].adds_db: 1.5 is more than five times" in note for note in site.notes)
+    assert any(
+        "obstacles[1].adds_db: is 1.5 meant? It is more than five" in note for note in site.notes
+    )

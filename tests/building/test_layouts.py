@@ -33,6 +33,41 @@ def test_gateways_run_on_mains_and_the_rest_on_batteries(folder):
     }
 
 
+@pytest.mark.parametrize("word", ["mains", "off", "Mains", "none"])
+def test_a_battery_called_mains_or_off_points_to_the_column_of_the_supply(folder, word):
+    row = f"R1,repeater,ground,2,2,,,,,{word}\n"
+    (fault,) = folder.write(layouts__a__devices_csv=HEADER + GATEWAY + SENSORS + row).faults()
+    assert fault.startswith("layouts/a/devices.csv, line 5, column battery")
+    assert fault.endswith("leave battery blank and write mains in column supply")
+
+
+def test_a_model_on_mains_points_to_the_column_of_the_supply(folder):
+    page = (folder.path / "site.yaml").read_text() + "models: {standard: {battery: mains}}\n"
+    (fault,) = folder.write(site_yaml=page).faults()
+    assert "models.standard.battery" in fault
+    assert "write mains in column supply of sensors.csv or devices.csv" in fault
+
+
+def test_a_battery_profile_may_be_called_as_anybody_likes(folder):
+    page = (folder.path / "site.yaml").read_text() + "batteries: {off: {capacity_mah: 900}}\n"
+    row = "R1,repeater,ground,2,2,,,,,off\n"
+    folder.write(site_yaml=page, layouts__a__devices_csv=HEADER + GATEWAY + SENSORS + row)
+    found = {device.id: device for device in folder.read().layouts[0].devices}
+    assert found["R1"].battery.capacity_mah == 900
+
+
+def test_several_devices_on_mains_are_told_to_lose_it_one_by_one(folder):
+    rows = [f"R{n},repeater,ground,{n},2,,,,mains,\n" for n in (1, 2, 3)]
+    notes = {}
+    for n in (1, 3):
+        table = HEADER + GATEWAY + SENSORS + "".join(rows[:n])
+        site = folder.write(layouts__a__devices_csv=table).read()
+        assert [one.supply for one in site.layouts[0].devices[1:2]] == [Supply.MAINS]
+        notes[n] = [note for note in site.notes if "hazards.mains_outage" in note]
+    assert notes[1] == []
+    assert notes[3][0].startswith("3 sensors or repeaters run on mains and lose it one by one")
+
+
 def test_blank_heights_take_the_default_of_their_kind_and_are_counted(folder):
     table = HEADER + "G1,gateway,ground,1,1,,,,,\nR1,repeater,ground,2,2,,,,,\n" + SENSORS
     table += "S3,sensor,ground,6,5,,,,,\n"

@@ -1,5 +1,7 @@
 """The schema is judged by the jsonschema library (JSON Schema draft 2020-12), not by ourselves."""
 
+import json
+
 import pytest
 from jsonschema import Draft202012Validator
 from ruamel.yaml import YAML
@@ -8,16 +10,8 @@ from resilience.assumptions.catalogue import section, settings
 from resilience.building.files.folder import SECTIONS
 from resilience.building.files.schema import site_schema
 from resilience.building.files.template import Answers, new_site
-from resilience.building.sections.bodies import (
-    OBSTACLE_KEYS,
-    OPENING_KEYS,
-    PILLAR_KEYS,
-    PLATE_KEYS,
-    SHAFT_KEYS,
-)
+from resilience.building.parts import LISTED
 from resilience.building.sections.drawn import PARTS
-from resilience.building.sections.levels import LEVEL_KEYS
-from resilience.building.sections.walls import DOOR_KEYS, WINDOW_KEYS
 
 EXAMPLE = """\
 format: 1
@@ -27,7 +21,7 @@ radio: {predict: false, environment: quiet}
 routing: {objective: hops, hysteresis: 0}
 models: {standard: {transmit_dbm: 4, battery: mine}}
 mountings: {flush_box_db: 4, metal_behind_db: 6, cabinet_db: 15}
-changes: {lift_car: {adds_db: 25, per_year: 300, median_h: 3, p90_h: 12}}
+changes: {all_doors: on, lift_car: {adds_db: 25, per_year: 300, median_h: 3, p90_h: 12}}
 batteries: {mine: {capacity_mah: 1200, usable_share: 0.7}}
 building:
   outline: [[0, 0], [9, 0], [9, 9]]
@@ -96,25 +90,28 @@ def test_what_the_schema_allows_the_reader_reads(folder):
     assert [len(getattr(building, kind)) for kind in kinds] == [3, 1, 1, 1, 1, 1, 1]
 
 
-READ_KEYS = {
-    "levels": (*LEVEL_KEYS, "outline"),
-    "doors": DOOR_KEYS,
-    "windows": WINDOW_KEYS,
-    "pillars": PILLAR_KEYS,
-    "shafts": (*SHAFT_KEYS, "outline"),
-    "openings": (*OPENING_KEYS, "outline"),
-    "plates": (*PLATE_KEYS, "corners"),
-    "obstacles": OBSTACLE_KEYS,
-}
-
-
-def test_reader_and_schema_know_the_same_keys_of_everything_drawn():
+def test_the_schema_knows_the_keys_of_everything_drawn():
     building = site_schema()["properties"]["building"]["properties"]
     lists = {key: part for key, part in building.items() if "properties" in part.get("items", {})}
-    assert lists.keys() == READ_KEYS.keys()
-    for key, part in lists.items():
-        assert set(part["items"]["properties"]) == set(READ_KEYS[key]), key
+    assert lists.keys() == {part.name for part in LISTED}
+    for part in LISTED:
+        known = lists[part.name]["items"]["properties"]
+        assert set(known) == {*part.single, *part.nested}, part.name
     assert set(PARTS) <= set(building)
+
+
+@pytest.mark.parametrize("part", LISTED, ids=lambda part: part.name)
+def test_the_reader_misses_every_key_that_is_declared_as_needed(folder, part):
+    drawn = YAML(typ="safe", pure=True).load(EXAMPLE)["building"][part.name]
+    for key in set(part.needed) - {"id"}:
+        lines = [{name: one[name] for name in one if name != key} for one in drawn[:1]]
+        faults = folder.write(
+            site_yaml=json.dumps(
+                {"format": 1, "building": {"levels": [{"id": "ground"}], part.name: lines}}
+            ),
+            walls_csv=WALLS,
+        ).faults()
+        assert any(key in fault for fault in faults), (part.name, key)
 
 
 def test_reader_and_schema_know_the_same_sections():
@@ -144,8 +141,11 @@ def test_reader_and_schema_know_the_same_sections():
         ("sill_m: 1, ", ""),
         ("adds_db: 6", "adds_db: 0"),
         ("[6, 3, 0]", "[6, 3]"),
+        ("x_m: 5, y_m: 1, width_m: 1", "x_m: 5, y_m: 1, width_m: 0"),
+        ("foot_m: 0", "foot_m: -1"),
         ("cabinet_db: 15", "cabinet_db: 99"),
         ("lift_car: {", "liftcar: {"),
+        ("all_doors: on", "all_doors: fire_door"),
     ],
 )
 def test_what_the_reader_refuses_the_schema_refuses_too(old, new):

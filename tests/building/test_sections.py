@@ -133,6 +133,32 @@ def test_a_value_far_outside_its_range_is_told_and_kept(linked_folder):
     # listed range of the rate is 0.06 to 50: five times 50 is 250
     told = read(linked_folder, "hazards: {link_blockage: {per_year: 251}}\n")
     assert told.hazards.link_blockage.per_year == 251
-    assert any("hazards.link_blockage.per_year: 251 is more than" in note for note in told.notes)
+    assert any(
+        "hazards.link_blockage.per_year: is 251 meant? It is more" in note for note in told.notes
+    )
     quiet = read(linked_folder, "hazards: {link_blockage: {per_year: 249}}\n")
     assert not any("outside" in note for note in quiet.notes)
+
+
+@pytest.mark.parametrize(
+    ("page", "told"),
+    [
+        # 8766 h / 0.025 a year is 350,640 h; the range of 0.005 to 0.11 a year is one of 79,691 h
+        # to 1,753,200 h, and five times less is 15,938 h
+        ("hazards: {hardware: {mttf_h: 15938}}", "hardware.mttf_h: is 15,938 meant?"),
+        ("hazards: {hardware: {mttf_h: 15939}}", ""),
+        # half of the gateway's outages last 0.25 to 8 h, and nine of ten eight times as long: 1.5
+        # and 12 h by default
+        ("hazards: {gateway_outage: {mean_h: 40}}", ""),
+        ("hazards: {gateway_outage: {mean_h: 41}}", "gateway_outage.mean_h: is 41 meant?"),
+        ("hazards: {gateway_outage: {p90_h: 321, median_h: 2}}", "p90_h: is 321 meant?"),
+        ("hazards: {gateway_outage: {p90_h: 319, median_h: 2}}", ""),
+        ("batteries: {big: {capacity_mah: 1000000}}", "big.capacity_mah: is 1,000,000 meant?"),
+    ],
+)
+def test_means_that_stand_for_a_rate_or_a_median_are_held_to_its_range(linked_folder, page, told):
+    text = f"format: 1\nradio: {{predict: off}}\n{page}\n"
+    notes = linked_folder.write(site_yaml=text).read().notes
+    asked = [note for note in notes if "meant?" in note]
+    assert len(asked) == bool(told), asked
+    assert all(told in note for note in asked)

@@ -2,9 +2,10 @@ import csv
 
 import pytest
 
-from resilience.building.files import template
+from resilience.building.files import drafts
 from resilience.building.files.folder import read_site
 from resilience.building.files.template import Answers, new_site
+from resilience.building.parts import LISTED
 from resilience.errors import UsageError
 
 ANSWERS = Answers("Invented mill", 3, 30, 12, 7, "corner")
@@ -46,7 +47,8 @@ def test_a_hostile_name_comes_back_as_text(tmp_path, name):
 def test_every_default_named_in_a_comment_is_understood_once_it_is_uncommented(tmp_path):
     page = new_site(tmp_path / "x", ANSWERS) / "site.yaml"
     lines = page.read_text(encoding="utf-8").splitlines(keepends=True)
-    starts = ("# routing:", "# models:", "# batteries:", "# hazards:", "# upkeep:", "#   ")
+    starts = ("# routing:", "# models:", "# batteries:", "# hazards:", "# upkeep:", "# changes:")
+    starts = (*starts, "#   ")
     opened = [line.removeprefix("# ") if line.startswith(starts) else line for line in lines]
     before = read_site(page.parent)
     page.write_text("".join(opened), encoding="utf-8")
@@ -63,14 +65,17 @@ def test_every_default_named_in_a_comment_is_understood_once_it_is_uncommented(t
 def test_the_drawn_examples_in_its_comments_are_understood_once_a_wall_is_there(tmp_path):
     page = new_site(tmp_path / "x", ANSWERS) / "site.yaml"
     lines = page.read_text(encoding="utf-8").splitlines(keepends=True)
-    starts = ("  # doors:", "  # windows:", "  # obstacles:", "  #   -", "  #      ")
+    starts = (*(f"  # {part.name}:" for part in LISTED), "  #   -", "  #      ")
     opened = [line.replace("# ", "", 1) if line.startswith(starts) else line for line in lines]
     page.write_text("".join(opened), encoding="utf-8")
     (page.parent / "walls.csv").write_text(
         "id,level,x1_m,y1_m,x2_m,y2_m,construction\nW1,L1,0,6,30,6,brick_120\n"
     )
     building = read_site(page.parent).building
-    assert [len(building.doors), len(building.windows), len(building.obstacles)] == [2, 1, 1]
+    counts = {part.name: len(getattr(building, part.name)) for part in LISTED}
+    assert counts.pop("levels") == 3
+    assert counts.pop("doors") == 2
+    assert set(counts.values()) == {1}
     assert set(building.changing) == {"D2", "V1"}
 
 
@@ -99,7 +104,7 @@ def test_nothing_is_left_behind_when_writing_fails(tmp_path, monkeypatch):
     def full_disk(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(template.os, "replace", full_disk)
+    monkeypatch.setattr(drafts.os, "replace", full_disk)
     with pytest.raises(UsageError, match="No space left"):
         new_site(tmp_path / "x", ANSWERS)
     assert list(tmp_path.iterdir()) == []

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import integrate
 
-from resilience.connectivity.surveys.averaging import shortest_h, survey_spread_db, variance_left
+from resilience.connectivity.paths.averaging import shortest_h, survey_spread_db, variance_left
 
 STRETCHES = (0.05, 0.5, 1.0, 1.7, 6.0, 42.0)
 

@@ -69,7 +69,7 @@ def table(radio, routing):
             building,
             replace(radio, **changes),
             replace(routing, objective=objective),
-            Hazards(*[None] * 7),
+            Hazards(**dict.fromkeys(Hazards.__slots__)),
             Upkeep(None, None),
             (layout,),
             calibration,

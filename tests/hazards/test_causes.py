@@ -15,7 +15,7 @@ from resilience.lifetime.tally import COLUMNS, row_of
 from resilience.lifetime.tracing import told
 from resilience.ranking.comparison import ranked
 from resilience.ranking.pairs import reasons_of
-from resilience.report.answers.opening import opening, subject_words
+from resilience.report.answers.comparing.opening import opening, reason_words
 from resilience.report.answers.story import steps, telling
 
 H = 3_600_000  # ms
@@ -104,7 +104,7 @@ def test_hours_are_put_down_to_it_by_its_name(invented, small_site, made_study):
     why = " ".join(opening(comparison))
     assert "while r1 is under water" in why
     assert "while path g1 to r1 is over water" in why
-    named = [subject_words(one, site.building) for one in comparison.pairs[0].reasons]
+    named = [reason_words(one, site.building) for one in comparison.pairs[0].reasons]
     assert named == ["r1 under water", "path g1 to r1 over water"]
 
 
@@ -117,8 +117,8 @@ def test_a_path_that_faded_and_was_blocked_is_two_reasons_and_a_device_one(made_
         ("battery", "r1"): [1.0],
     }
     first = made_study("a", orphan=[10.0], blame_h=held)
-    reasons = reasons_of(first, made_study("b", orphan=[0.0], blame_h={}))
-    named = {subject_words(one, UNDRAWN): one.hours for one in reasons}
+    reasons = reasons_of(first.blame_hours, {})
+    named = {reason_words(one, UNDRAWN): one.hours for one in reasons}
     assert named == {"r1 away": 5.0, "path g1 to r1 faded": 3.0, "path g1 to r1 blocked": 2.0}
 
 

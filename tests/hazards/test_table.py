@@ -15,6 +15,7 @@ from resilience.building.settings import (
     EarlyFailure,
     Hardware,
     Hazards,
+    MainsOutage,
     Obstacles,
 )
 from resilience.building.site import GivenLink, Kind
@@ -26,6 +27,7 @@ from resilience.hazards.causes import Effect
 from resilience.hazards.elements import DeviceFate, Fate
 from resilience.hazards.laws import NEVER
 from resilience.hazards.table import hazard_table
+from resilience.lifetime.engines import COMPILED, REFERENCE
 from resilience.lifetime.playing import Stage
 
 H = 3_600_000  # ms
@@ -51,12 +53,14 @@ def annexe(small_site):
 
 
 def test_every_device_and_link_has_the_rows_of_its_kind(annexe):
-    """By hand: 3 devices that are not gateways, 1 gateway, 6 pairs, 2 sensors on cells."""
+    """By hand: 3 devices that are not gateways, 1 of them on mains, 1 gateway, 6 pairs, 2 sensors
+    on cells."""
     table = table_of(annexe)
     assert Counter(row.cause for row in table.elements) == {
         "hardware": 3,
         "gateway_hardware": 1,
         "gateway_outage": 1,
+        "mains_outage": 1,
         "link_blockage": 6,
     }
     assert [cells.device for cells in table.cells] == ["s1", "s2"]
@@ -68,8 +72,13 @@ def test_gateways_have_failures_of_their_own_and_no_others(annexe):
     assert set(rows(annexe, "gateway_hardware")) == set(rows(annexe, "gateway_outage")) == {"g1"}
 
 
+def test_what_is_on_mains_loses_its_supply_and_nothing_else_does(annexe):
+    """The repeater is on mains, the sensors on cells; a gateway's supply is part of its outages."""
+    assert set(rows(annexe, "mains_outage")) == {"r1"}
+
+
 @pytest.mark.parametrize(
-    "cause", ["hardware", "gateway_hardware", "gateway_outage", "link_blockage"]
+    "cause", ["hardware", "gateway_hardware", "gateway_outage", "mains_outage", "link_blockage"]
 )
 def test_a_row_holds_down_its_own_device_or_weakens_its_own_link(annexe, cause):
     for id, row in rows(annexe, cause).items():
@@ -79,11 +88,12 @@ def test_a_row_holds_down_its_own_device_or_weakens_its_own_link(annexe, cause):
 
 
 def test_rates_and_losses_are_those_of_the_catalogue(annexe):
-    """8766 h / 0.025, 0.05, 6 and (busy) 20 a year; 10 dB: the defaults of the catalogue."""
+    """8766 h / 0.025, 0.05, 6, 0.7 and (busy) 20 a year; 10 dB: defaults of the catalogue."""
     for cause, per_year in (
         ("hardware", 0.025),
         ("gateway_hardware", 0.05),
         ("gateway_outage", 6.0),
+        ("mains_outage", 0.7),
         ("link_blockage", 20.0),
     ):
         for row in rows(annexe, cause).values():
@@ -98,6 +108,7 @@ def test_durations_go_through_the_stated_median_and_90_percent_point(annexe):
         "hardware": (120, 480),
         "gateway_hardware": (48, 120),
         "gateway_outage": (1.5, 12),
+        "mains_outage": (2, 8),
         "link_blockage": (2, 6),
     }
     for cause, (median_h, p90_h) in stated_h.items():
@@ -231,7 +242,7 @@ def test_another_device_changes_nobody_elses_luck(annexe, small_site):
     before = luck(table_of(annexe))
     after = luck(table_of(replace(annexe, layouts=(larger,))))
     assert {name: after[name] for name in before} == before
-    assert len(after) == len(before) + 5  # hardware, and a blockage of each of its 4 links
+    assert len(after) == len(before) + 6  # hardware, its supply, a blockage of each of its 4 links
 
 
 def test_the_order_of_devices_changes_nobodys_luck(annexe):
@@ -361,3 +372,26 @@ def test_a_door_has_the_same_luck_in_every_layout_and_none_of_a_devices(halves, 
     drawn, other = luck(table_of(halves)), luck(table_of(replace(halves, layouts=(fewer,))))
     assert other["obstacle", "D1"] == drawn["obstacle", "D1"]
     assert len({tuple(numbers) for numbers in drawn.values()}) == len(drawn)
+
+
+def test_a_sensor_behind_a_repeater_on_mains_is_cut_off_as_often_as_the_supply_is_away(small_site):
+    """Away for d / (8766 / r + d) of the time in the long run: 12 a year of 20 h are 0.02665.
+
+    The transient from a beginning with the supply on is half an hour in 20 years. Both engines,
+    four standard errors over lifetimes.
+    """
+    outage = MainsOutage(12.0, Duration("exponential", mean_h=20.0))
+    site = small_site.linked(
+        "g1~r1=1 r1~s1=1",
+        horizon_years=20.0,
+        hazards=NONE | {"mains_outage": outage},
+        radio={"swing_db": 0.0},
+    )
+    away_share = 20 / (8766 / 12 + 20)
+    for engine in (REFERENCE, COMPILED):
+        stage = Stage(site, site.layouts[0], 7, True, engine)
+        records = [stage.play(lifetime).record for lifetime in range(60)]
+        assert {cause for record in records for cause, _ in record.blame_ms} == {"mains_outage"}
+        shares = np.array([record.orphan_ms["s1"] / (20 * 8766 * H) for record in records])
+        error = shares.std(ddof=1) / math.sqrt(len(shares))
+        assert abs(shares.mean() - away_share) < 4 * error

@@ -9,7 +9,15 @@ import pytest
 
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.record import Record
-from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, Tally, joined, row_of, tallied
+from resilience.lifetime.tally import (
+    BY_HOLDER,
+    COLUMNS,
+    SENSOR_FIGURES,
+    Tally,
+    joined,
+    row_of,
+    tallied,
+)
 
 N_LIFETIMES = 16
 
@@ -21,7 +29,8 @@ def records(busy_site):
 
 
 def as_values(tally):
-    return (tally.first, tally.rows.tolist(), tally.sensors, tally.blame_ms, tally.began)
+    by_holder = [getattr(tally, name) for name in BY_HOLDER]
+    return (tally.first, tally.rows.tolist(), tally.sensors, by_holder, tally.drains)
 
 
 def test_the_row_of_a_lifetime_holds_its_sums():
@@ -40,14 +49,17 @@ def test_the_row_of_a_lifetime_holds_its_sums():
         spells=(),
         blame_ms={("layout", ""): 15},
         began={("layout", ""): 2},
+        early_blame_ms={("layout", ""): 7},
         site_outage_ms=8,
-        strikes={
-            "hardware": 1,
-            "battery": 2,
-            "gateway_outage": 3,
-            "gateway_hardware": 4,
-            "flood": 5,
+        struck={
+            ("hardware", "s1"): 1,
+            ("battery", "s1"): 2,
+            ("gateway_outage", "g1"): 3,
+            ("gateway_hardware", "g1"): 4,
+            ("flood", "s2"): 5,
         },
+        unreached=("s2",),
+        drain_na={"s1": 30_000},
         site_outages=1,
         visits=6,
         cells=7,
@@ -65,6 +77,7 @@ def test_the_row_of_a_lifetime_holds_its_sums():
         "deepest": 3,
         "most_orphans": 1,
         "reparentings": 3,
+        "unreached": 1,
         "device_failures": 1,
         "battery_deaths": 2,
         "gateway_outages": 7,

@@ -65,6 +65,8 @@ def made_up_tally(name, sensors, seed, first, n):
         [np.random.default_rng(key).integers(0, MS, len(COLUMNS)) for key in keys], np.int64
     )
     rows[:, COLUMNS.index("depth_ms")] += rows[:, COLUMNS.index("routed_ms")]  # a hop at least
+    rows[:, [COLUMNS.index(name) for name in ("most_orphans", "unreached")]] %= len(sensors) + 1
+    rows[:, COLUMNS.index("not_reached_ms")] //= 1000  # part of orphan time
     pairs = rows.reshape(-1, 2, len(COLUMNS)).sum(axis=1)
     sums = {
         (figure, id): SensorSums(int(pairs[:, k].sum()), sum(int(one) ** 2 for one in pairs[:, k]))

@@ -5,170 +5,25 @@ import time
 
 import numpy as np
 import pytest
-import scipy.integrate
-import scipy.optimize
-import scipy.stats
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from resilience.montecarlo.estimates import (
-    ANY,
-    SHARE,
-    TOO_FEW,
-    Estimate,
-    Limits,
-)
+from resilience.montecarlo.estimates import SHARE, TOO_FEW, Limits
 from resilience.montecarlo.sequences import (
-    ASYMPTOTIC,
-    ASYMPTOTIC_RATIO,
+    BERNSTEIN,
     BETTING,
-    TUNED_FOR_UNITS,
-    asymptotic_bound,
-    asymptotic_ratio,
-    asymptotic_sequence,
+    CAPPED,
+    betting_quantile,
+    betting_ratio,
     betting_sequence,
-    boundary,
-    is_informative,
+    capped_sequence,
+    shares_from_sums,
 )
 
 LOOKS = (64, 128, 256, 384, 576, 832)
 
-# confseq 0.0.11 (the package of Howard, Waudby-Smith and others), its boundaries compiled and run
-# under numpy 1.26, because it neither builds for Python 3.11 as published nor runs with numpy 2:
-# normal_mixture_bound(n, miss, v_opt, 0.05, False) / n, with v_opt such that its rho is the best
-# for 576 units.
-BOUNDARIES = {
-    0.05: (0.4663163268, 0.2915770375, 0.1935579416, 0.1264634339, 0.0879861640, 0.0326736650),
-    0.05 / 3: (0.5085748682, 0.3232812959, 0.2168183044, 0.1421769688, 0.0987140575, 0.0361103243),
-    0.05 / 6: (0.5325944408, 0.3413415040, 0.2300479371, 0.1511042738, 0.1048146577, 0.0380816522),
-}
-
-
-@pytest.mark.parametrize("miss", BOUNDARIES)
-def test_the_boundary_is_that_of_an_independent_implementation(miss):
-    found = [boundary(n, 1 - miss) for n in (64, 128, 256, 576, 1216, 10368)]
-    assert found == pytest.approx(BOUNDARIES[miss], rel=1e-8)
-
-
-def published_half(t, log_rho, miss):
-    """Half width in standard deviations, Theorem 2.2 of Waudby-Smith et al. 2024."""
-    rho2 = math.exp(2 * log_rho)
-    inside = 2 * (t * rho2 + 1) / (t**2 * rho2) * math.log(math.sqrt(t * rho2 + 1) / miss)
-    return math.sqrt(inside)
-
-
-@pytest.mark.parametrize("miss", [0.05, 0.01, 0.05 / 45])
-@pytest.mark.parametrize("n", [64, 576, 20000])
-def test_at_the_boundary_the_mixture_of_bets_has_just_grown_enough(n, miss):
-    """Robbins 1970: the integral of exp(s x - n x^2 / 2) over x normal(0, rho^2) is 1 / miss there.
-
-    rho is the one whose closed form is least at 576 units, found by scipy.
-    """
-    log_rho = scipy.optimize.minimize_scalar(
-        lambda at: published_half(576, at, miss), bounds=(-9, 2), options={"xatol": 1e-9}
-    ).x
-    rho2 = math.exp(2 * log_rho)
-
-    def log_mixture(total):
-        centre, width = total * rho2 / (1 + n * rho2), math.sqrt(rho2 / (1 + n * rho2))
-        exponent = total * centre / 2
-
-        def integrand(x):
-            prior = math.exp(-(x**2) / (2 * rho2) + total * x - n * x**2 / 2 - exponent)
-            return prior / math.sqrt(2 * math.pi * rho2)
-
-        whole, _ = scipy.integrate.quad(integrand, centre - 12 * width, centre + 12 * width)
-        return exponent + math.log(whole)
-
-    total = scipy.optimize.brentq(lambda s: log_mixture(s) + math.log(miss), 1.0, 100 * n**0.5)
-    assert boundary(n, 1 - miss) == pytest.approx(total / n, rel=1e-6)
-
-
-@pytest.mark.parametrize("miss", [0.05, 0.001])
-def test_the_boundary_is_tuned_exactly(miss):
-    """No other rho gives a narrower bound at its number of units, as scipy finds."""
-    best = scipy.optimize.minimize_scalar(
-        lambda at: published_half(300, at, miss), bounds=(-8, 2), method="bounded"
-    )
-    assert boundary(300, 1 - miss, tuned_for=300) == pytest.approx(best.fun, rel=1e-9)
-
-
-def test_it_is_tuned_for_the_look_after_the_start_that_its_authors_advise():
-    """m log m = 460.5 at m = 100, the least number of informative units."""
-    assert 384 < 100 * math.log(100) < TUNED_FOR_UNITS == 576
-
-
-@pytest.mark.parametrize("n", [64, 576, 10368])
-def test_looking_often_costs_width(n):
-    """Against one look only; between 1.5 and 2 times Student's bound at 95 %."""
-    assert 1.5 < boundary(n) * math.sqrt(n) / scipy.stats.t.ppf(0.975, n - 1) < 2
-
-
-def test_an_asymptotic_bound_is_mean_and_spread_times_boundary():
-    """Mean 5, variance 4.0063 with n - 1; 0.1935579416 standard deviations at 256 units."""
-    values = np.tile([3.0, 7.0, 5.0, 5.0], 64)
-    half = 0.1935579416 * math.sqrt(2 * 256 / 255)
-    found = asymptotic_sequence(2 * values - 5, ANY)
-    assert (found.mean, found.method, found.level_share) == (5.0, ASYMPTOTIC, 0.95)
-    assert (found.low, found.high) == pytest.approx((5 - 2 * half, 5 + 2 * half), rel=1e-8)
-    assert found == asymptotic_bound(5.0, 4 * 2 * 256 / 255, 256, ANY)
-
-
-def test_an_asymptotic_bound_never_leaves_what_is_possible():
-    values = np.array([0.0] * 63 + [1.0])
-    found = asymptotic_sequence(values, SHARE)
-    assert (found.low, found.method) == (0.0, ASYMPTOTIC)
-    assert asymptotic_sequence(1 - values, SHARE).high == 1.0
-
-
-def test_the_two_orders_of_a_difference_have_mirrored_bounds():
-    values = np.random.default_rng(2).gamma(0.5, size=128)
-    one, other = (asymptotic_sequence(sign * values, ANY) for sign in (1, -1))
-    assert (one.low, one.high) == (-other.high, -other.low)
-
-
-def test_units_that_are_all_alike_have_the_bound_of_bets():
-    """Zero spread proves little: 64 zeros leave 0.0733101 open, by the independent package."""
-    found = asymptotic_sequence(np.zeros(64), SHARE)
-    assert (found.low, found.method) == (0.0, BETTING)
-    assert found.high == pytest.approx(0.073310108, abs=1e-8)
-    assert asymptotic_bound(0.0, 0.0, 64, SHARE) == found
-    endless = asymptotic_sequence(np.full(64, 2.0), Limits(0.0, math.inf))
-    assert (endless.low, endless.high) == (0.0, math.inf)
-
-
-def test_a_ratio_has_the_error_of_the_delta_method_times_the_boundary():
-    """Var(R) is about Var(a - R b) / (n mean(b)^2) (delta method; Cochran 1977, from memory)."""
-    random = np.random.default_rng(8)
-    below = random.gamma(9.0, size=256)
-    above = below * random.uniform(1.5, 3.0, size=256)
-    ratio = above.sum() / below.sum()
-    spread = np.std(above - ratio * below, ddof=1) / below.mean()
-    found = asymptotic_ratio(above, below, Limits(0.0, math.inf))
-    assert found.method == ASYMPTOTIC_RATIO
-    assert found.mean == pytest.approx(ratio, rel=1e-12)
-    assert found.high - found.mean == pytest.approx(0.1935579416 * spread, rel=1e-8)
-    assert found.mean - found.low == pytest.approx(found.high - found.mean, rel=1e-9)
-
-
-def test_a_ratio_that_is_the_same_in_every_unit_has_the_bound_of_bets():
-    """Only the units with a denominator count: of 65, one has none."""
-    below = np.append(np.arange(1.0, 65.0), 0.0)
-    found = asymptotic_ratio(2 * below, below, Limits(2.0, 12.0))
-    assert (found.mean, found.low, found.method) == (2.0, 2.0, BETTING)
-    assert found.high == pytest.approx(2 + 10 * 0.073310108, abs=1e-7)
-
-
-def test_too_little_says_so():
-    alone = Estimate(0.4, 0.0, 1.0, 0.95, TOO_FEW)
-    assert asymptotic_sequence(np.array([0.4]), SHARE) == alone
-    assert asymptotic_ratio(np.array([2.0]), np.array([5.0]), SHARE) == alone
-    nothing = asymptotic_ratio(np.zeros(5), np.zeros(5), Limits(1.0, 12.0))
-    assert math.isnan(nothing.mean)
-    assert (nothing.low, nothing.high, nothing.method) == (1.0, 12.0, TOO_FEW)
-
-
-# The same package's betting_mart(..., trunc_scale=0.75), its crossings with 1 / miss found by
+# confseq 0.0.11 (the package of Howard, Waudby-Smith and others), run under numpy 1.26: its
+# betting_mart(..., trunc_scale=0.75), its crossings with 1 / miss found by
 # halving, and their running intersection over the looks.
 BETS = [
     (
@@ -303,25 +158,103 @@ shares = st.lists(st.sampled_from((0.0, 1e-9, 0.1, 1 / 3, 0.5, 1.0)), min_size=1
 @settings(max_examples=150, derandomize=True, deadline=None)
 @given(values=shares, level=st.sampled_from((0.5, 0.95, 0.9999)))
 def test_no_mean_is_shown_as_certain_and_none_leaves_its_limits(values, level):
-    for bound in (asymptotic_sequence, betting_sequence):
-        found = bound(np.array(values), SHARE, level)
-        assert 0 <= found.low <= found.mean <= found.high <= 1
-        assert found.high - found.low > 1e-10
+    found = betting_sequence(np.array(values), SHARE, level)
+    assert 0 <= found.low <= found.mean <= found.high <= 1
+    assert found.high - found.low > 1e-10
 
 
-@pytest.mark.parametrize(("n_differing", "is_enough"), [(99, False), (100, True)])
-def test_fewer_than_100_units_that_differ_are_not_informative(n_differing, is_enough):
-    assert is_informative(np.repeat([-3.0, 0.0], [n_differing, 400])) is is_enough
+HOURS = Limits(-8766.0, 8766.0)
 
 
-@pytest.mark.parametrize(("n_heavy", "is_enough"), [(49, False), (51, True)])
-def test_a_few_units_that_outweigh_all_others_are_not_informative(n_heavy, is_enough):
-    """(sum |d|)^2 / sum d^2 is 49.2 and 51.2 where the others weigh a ten thousandth."""
-    values = np.repeat([10.0, -0.001], [n_heavy, 1000])
-    effective = float(abs(values).sum() ** 2 / (values**2).sum())
-    assert (effective >= 50) is is_enough
-    assert is_informative(values) is is_enough
+def test_before_the_pilot_is_over_nothing_is_bounded():
+    found = capped_sequence(np.arange(32.0), HOURS, 20.0)
+    assert (found.mean, found.low, found.high) == (15.5, -8766.0, 8766.0)
+    assert found.method == TOO_FEW
 
 
-def test_units_that_never_differ_are_not_informative():
-    assert not is_informative(np.zeros(1000))
+def test_caps_are_twice_what_the_pilot_had_on_each_side_and_at_least_the_room():
+    """Largest 70 and least -3 among the first 32; what comes later changes nothing."""
+    pilot = np.linspace(-3.0, 70.0, 32)
+    found = capped_sequence(np.concatenate([pilot, [5.0, 900.0, -100.0]]), HOURS, 20.0)
+    assert found.beyond.caps == Limits(-20.0, 140.0)
+    assert (found.beyond.n_seen, found.beyond.n_units) == (2, 3)
+    assert capped_sequence(np.full(40, 7000.0), HOURS, 20.0).beyond.caps == Limits(-20.0, 8766.0)
+
+
+def test_the_two_parts_of_a_bound_are_bets_at_half_the_miss_each():
+    random = np.random.default_rng(4)
+    values = np.concatenate([np.zeros(32), random.normal(3.0, 2.0, size=200), [500.0]])
+    found = capped_sequence(values, HOURS, 20.0, 0.98)
+    mean = betting_sequence(np.minimum(values[32:], 20.0), Limits(-20.0, 20.0), 0.99)
+    share = betting_sequence((values[32:] > 20.0) * 1.0, SHARE, 0.99)
+    assert (found.low, found.high) == pytest.approx((mean.low, max(mean.high, values.mean())))
+    assert found.beyond.share == share
+    assert (found.level_share, found.method) == (0.98, CAPPED)
+
+
+def test_a_mean_that_rare_values_carry_lies_within_what_is_shown():
+    """3 of 1,000 building draws lose 2,000 h: 6 h on average, and capped at 20 h next to none."""
+    values = np.zeros(1000)
+    values[[300, 600, 900]] = 2000.0
+    found = capped_sequence(values, Limits(0.0, 8766.0), 20.0)
+    assert (found.mean, found.high) == (6.0, 6.0)
+    assert 3 / 968 < found.beyond.share.high < 0.015
+
+
+def test_bounds_of_ordinary_hours_are_nearly_as_narrow_as_a_normal_law_allows():
+    """1,000 normal units of spread 30: 3.10 standard errors are the asymptotic sequence's
+    half width there (package confseq 0.0.11), which knows nothing of rare values."""
+    values = np.random.default_rng(8).normal(43.0, 30.0, size=1000)
+    found = capped_sequence(values, HOURS, 20.0)
+    assert found.high - found.low < 1.35 * 2 * 3.10 * 30 / math.sqrt(1000)
+
+
+def test_a_ratio_is_bounded_by_what_can_be_said_of_both_sums():
+    """(10 + 90) h at depths 1 and 2, of at most 100 each: 190 / 100."""
+    below, above = np.tile([10.0, 90.0], 200), np.tile([10.0, 180.0], 200)
+    found = betting_ratio(above, below, 100.0, 5.0)
+    excess = betting_sequence((above - below) / 100, Limits(0.0, 4.0), 0.975)
+    denominator = betting_sequence(below / 100, SHARE, 0.975)
+    assert found.mean == pytest.approx(1.9)
+    assert found.low == 1 + excess.low / denominator.high
+    assert found.high == 1 + excess.high / denominator.low
+    assert 1.5 < found.low < 1.9 < found.high < 2.4
+
+
+def test_a_ratio_to_nothing_is_unknown():
+    nothing = betting_ratio(np.zeros(5), np.zeros(5), 1.0, 12.0)
+    assert math.isnan(nothing.mean)
+    assert (nothing.low, nothing.high, nothing.method) == (1.0, 12.0, TOO_FEW)
+
+
+def test_shares_from_sums_are_bounded_as_by_hand():
+    """Eight bets, each with an eighth of the miss; nothing seen leaves log(320) / (0.98 n)."""
+    none, all_ = shares_from_sums(np.array([0.0, 1000.0]), np.array([0.0, 1000.0]), 1000)
+    assert none.high == pytest.approx(math.log(320) / 980)
+    assert (none.low, none.mean, none.method) == (0.0, 0.0, BERNSTEIN)
+    assert all_.high == 1.0
+    bet = 0.98 ** (6 / 7) * 0.01 ** (1 / 7)  # the last but one of eight in equal steps of ratio
+    squares = 30.0
+    half = ((-math.log(1 - bet) - bet) * squares + math.log(320)) / (bet * 1000)
+    (found,) = shares_from_sums(np.array([60.0]), np.array([squares]), 1000)
+    assert found.high == pytest.approx(0.06 + half)
+    assert found.low == pytest.approx(0.06 - half)
+
+
+def test_a_quantile_lies_between_values_that_bets_leave():
+    """2 of 100 lifetimes above 3 of at most 9 orphans: surely not 0, surely at most 3 of them."""
+    random = np.random.default_rng(2)
+    values = random.choice([0, 1, 2, 3, 7], p=[0.4, 0.3, 0.2, 0.09, 0.01], size=(1500, 2))
+    found = betting_quantile(values, 0.95, Limits(0.0, 9.0))
+    assert found.mean == np.quantile(values, 0.95, method="inverted_cdf")
+    assert (found.low, found.high) == (2, 3)
+    none_above = betting_quantile(np.zeros((20, 2), np.int64), 0.95, Limits(0.0, 9.0))
+    assert (none_above.low, none_above.mean, none_above.high) == (0.0, 0.0, 9.0)
+
+
+@pytest.mark.parametrize(("n", "is_enough"), [(95, False), (96, True)])
+def test_a_quantile_is_bounded_above_once_enough_lifetimes_lie_below(n, is_enough):
+    """One bet of 0.75 / (1 - 0.05) refutes a share of 5 % above after log(40) / log(1.0395)
+    = 95.3 units."""
+    found = betting_quantile(np.full((n, 2), 2), 0.95, Limits(0.0, 99.0))
+    assert (found.high == 2.0) is is_enough

@@ -27,13 +27,13 @@ def test_the_reference_and_threads_serve_alike(site):
 
 
 def test_who_plays_is_told_when_the_order_is_clear(site, made_study):
-    """100 buildings in which one loses 30 h and the other 10 h, give or take 0.1 h."""
+    """600 buildings in which one loses 30 h and the other 10 h, give or take 0.1 h."""
     told: list[Ruling] = []
 
     def play(question):
         found = [
-            made_study("near", orphan=[29.9, 30.1] * 50),
-            made_study("twin", orphan=[10.1, 9.9] * 50),
+            made_study("near", orphan=[29.9, 30.1] * 300),
+            made_study("twin", orphan=[10.1, 9.9] * 300),
         ]
         told.append(question(found))
         return found

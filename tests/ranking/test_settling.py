@@ -5,12 +5,12 @@ import pytest
 
 from resilience.montecarlo.stopping import SETTLED, Ruling
 from resilience.ranking.comparison import ranked
-from resilience.ranking.pairs import Verdict, pair_of
+from resilience.ranking.pairs import RankedBy, Verdict, pair_of
 from resilience.ranking.settling import Settling, pair_level_share
 
-N = 128
-STEADY = np.tile([-0.1, 0.1], N)  # a bound of 0.03 h
-WILD = 300 * STEADY  # a bound of 9 h
+N = 1216
+STEADY = np.tile([-0.1, 0.1], N)  # caps of 20 h leave 0.2 h open
+WILD = 1000 * STEADY  # and these 11 h
 
 
 @pytest.fixture(scope="module")
@@ -36,13 +36,13 @@ def test_a_comparison_is_settled_when_every_pair_is(studies):
 
 
 def test_a_comparison_goes_on_while_two_that_play_are_too_close_to_call(studies):
-    ruling = Settling()(studies(a=20 + WILD, b=23 - WILD))
+    ruling = Settling()(studies(a=120 + WILD, b=123 - WILD))
     assert ruling == Ruling()
 
 
 def test_only_what_is_worse_than_the_leader_is_dropped(studies):
     """d is worse than the leader a; b may still lead; c is worse than neither beyond doubt."""
-    ruling = Settling()(studies(a=20 + STEADY, b=21 + WILD, c=24 - WILD, d=40 - STEADY))
+    ruling = Settling()(studies(a=120 + STEADY, b=121 + WILD, c=124 - WILD, d=140 - STEADY))
     assert ruling == Ruling("", frozenset({3}))
 
 
@@ -51,12 +51,12 @@ def test_a_single_layout_asks_nothing_and_plays_what_it_is_given(studies):
 
 
 def test_a_dropped_layout_holds_up_nothing_and_its_pairs_stay_as_they_were(studies, small_site):
-    """c is dropped at 128 building draws, when b, which is wild there, is not told from it.
+    """c is dropped at 1,216 building draws, when b, which is wild there, is not told from it.
 
-    From then on b settles down; the pair b-c still rests on 128.
+    From then on b settles down; the pair b-c still rests on 1,216.
     """
-    b = np.concatenate([21 + WILD[:N], np.full(N, 21.0)])
-    hours = {"a": 20 + STEADY, "b": b, "c": 24 - STEADY}
+    b = np.concatenate([121 + WILD[:N], np.full(N, 121.0)])
+    hours = {"a": 120 + STEADY, "b": b, "c": 128 - STEADY}
     settling, first = Settling(), studies(**hours)
     assert settling(first) == Ruling("", frozenset({2}))
     later = [*studies(n=2 * N, **hours)[:2], first[2]]
@@ -66,7 +66,7 @@ def test_a_dropped_layout_holds_up_nothing_and_its_pairs_stay_as_they_were(studi
     numbers = {(pair.first, pair.second): pair.n_buildings for pair in found.pairs}
     assert numbers == {("a", "b"): 2 * N, ("a", "c"): N, ("b", "c"): N}
     kept = found.pair("a", "c")
-    assert kept == pair_of(first[0], first[2], 1 - 0.05 / 3)
+    assert kept == pair_of(first[0], first[2], 1 - 0.05 / 3, RankedBy.SERVICE)
     assert kept.verdict is Verdict.BETTER
     assert found.pair("b", "c").verdict is Verdict.TOO_CLOSE
     assert sum(one.hours for one in kept.reasons) == pytest.approx(kept.difference.mean)

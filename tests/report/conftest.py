@@ -30,7 +30,7 @@ from resilience.units import MS_PER_H, MS_PER_YEAR
 MODEL = DeviceModel(0, 0, 0, -100, 20, 2, 500, True, "cells")
 RADIO = Radio(**{setting.name: setting.default for setting in section("radio")})
 ROUTING = Routing(**{setting.name: setting.default for setting in section("routing")})
-NO_HAZARDS = Hazards(None, None, Battery(0.1), None, None, None, None)
+NO_HAZARDS = Hazards(**dict.fromkeys(Hazards.__slots__) | {"battery": Battery(0.1)})
 
 
 def _layout(name: str, ids: str) -> Layout:

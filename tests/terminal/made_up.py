@@ -47,6 +47,8 @@ class Stage:
             [np.random.default_rng(key).integers(0, MS_PER_H, len(COLUMNS)) for key in keys]
         )
         rows[:, COLUMNS.index("depth_ms")] += rows[:, COLUMNS.index("routed_ms")]
+        rows[:, [COLUMNS.index(name) for name in ("most_orphans", "unreached")]] %= 2
+        rows[:, COLUMNS.index("not_reached_ms")] //= 1000  # part of orphan time
         times_ms = rows[:, 0].reshape(-1, 2).sum(axis=1).tolist()
         sums = SensorSums(sum(times_ms), sum(time_ms**2 for time_ms in times_ms))
         ids = [sensor.id for sensor in self.layout.sensors]

@@ -35,7 +35,8 @@ def test_a_drawing_becomes_a_site_that_only_lacks_its_devices(run, drawing, tmp_
     told = squeezed(done.stdout)
     assert told.startswith(squeezed(f"Made {site}: 1 level and 4 walls."))
     assert squeezed("measures 12 by 8 m") in told
-    assert squeezed("1 x layer [red]XYZZY: not understood") in told
+    assert squeezed("BRICK 1 4 walls") in told
+    assert squeezed("[red]XYZZY 1 nothing 1 not understood") in told
     assert squeezed(f"resilience check {site}") in told
     check = run("check", site)
     assert check.returncode == 2
@@ -55,10 +56,30 @@ def test_the_answer_as_json_lists_what_came_and_what_did_not(run, drawing, tmp_p
     assert told["levels"] == ["hall"]
     assert told["counts"]["walls"] == 4
     assert told["size_m"] == [12, 8]
+    (brick,) = [one for one in told["layers"] if one["layer"] == "BRICK"]
+    assert brick == {"layer": "BRICK", "things": 1, "gave": {"wall": 4}, "lost": {}}
     assert told["left_out"] == [
         {"what": "layer [red]XYZZY", "why": "not understood", "count": 1},
     ]
     assert all((tmp_path / "site" / file).is_file() for file in told["files"])
+
+
+def test_levels_come_below_are_replaced_and_go(run, drawing, tmp_path):
+    site = tmp_path / "site"
+    assert run("adopt", drawing, site, "--origin", "1m,1m").returncode == 0
+    below = run("adopt", drawing, site / "site.yaml", "--level", "cellar", "--below")
+    assert below.returncode == 0, below.stderr
+    assert "the floor of cellar is at -3.3 m" in " ".join(below.stdout.split())
+    anew = run("adopt", drawing, site, "--level", "cellar", "--replace")
+    told = squeezed(anew.stdout)
+    assert told.startswith(
+        squeezed(f"Taken out of {site}: level cellar, in all 1 level and 4 walls")
+    )
+    gone = run("adopt", site, "--remove", "cellar")
+    assert gone.returncode == 0, gone.stderr
+    assert squeezed("level cellar, in all 1 level and 4 walls") in squeezed(gone.stdout)
+    told = json.loads(run("adopt", drawing, site, "--level", "loft", "--json").stdout)
+    assert told["levels"] == ["loft"]
 
 
 def test_a_question_is_an_error_with_its_answers_and_nobody_is_asked(run, tmp_path):
@@ -121,6 +142,11 @@ def test_a_pdf_says_where_its_picture_is_and_how_to_go_on(run, tmp_path):
         (("{drawing}", "site", "--page", "2"), "--page chooses a page of a PDF"),
         (("{drawing}", "site", "--unit", "yard"), "none of mm, cm, m, in, ft"),
         (("{drawing}", "site", "--origin", "here"), "--origin takes two numbers"),
+        (("{drawing}", "site", "--origin", "1m,1mm"), "with their unit 12.5m,3m"),
+        (("{drawing}", "site", "--origin", "1x,1x"), "none of mm, cm, m, in, ft"),
+        (("{drawing}",), "say where to: resilience adopt"),
+        (("site", "other", "--remove", "x"), "--remove needs no drawing"),
+        (("{drawing}", "site", "--below", "--floor-m", "1"), "leave --floor-m out"),
         (("{drawing}", "site", "--level", "../x"), "cannot be the name"),
         (("{drawing}", "site", "--height-m", "0"), "above 0"),
         (("{drawing}", "site", "--point", "1,1=0,0"), "--point gives the scale of a picture"),

@@ -8,7 +8,8 @@ import pytest
 
 from resilience.building.files.folder import read_site
 from resilience.connectivity.shapes import compiled
-from resilience.terminal.runs.engine import tell_of_many_paths
+from resilience.terminal.options import Engine
+from resilience.terminal.runs.engine import engine_at_hand, tell_of_many_paths, was_compiling
 
 TOLD = "What finds the things in the way of so many paths is compiled first: ten seconds.\n"
 ASK = """
@@ -53,3 +54,12 @@ def test_many_paths_say_that_they_are_compiled_the_first_time_alone(hall, enviro
             check=True,
         )
         assert done.stderr == told
+
+
+def test_an_engine_that_is_not_kept_yet_was_being_compiled(tmp_path, monkeypatch):
+    """Nothing was ever compiled into an empty folder, and no verb that plays asks for nothing."""
+    engine_at_hand(Engine.COMPILED, is_quiet=True)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    assert was_compiling()
+    monkeypatch.delitem(sys.modules, "resilience.lifetime.state.compiled")
+    assert not was_compiling()

@@ -49,6 +49,11 @@ def test_help_lists_the_verbs_by_task_without_loading_them(run):
     assert loaded == {"resilience.terminal.group"}
 
 
+def test_h_is_help(run):
+    assert run("-h").stdout == run("--help").stdout
+    assert "Usage: resilience check" in run("check", "-h").stdout
+
+
 def test_no_words_at_all_show_the_help(run):
     done = run()
     assert "Usage: resilience" in done.stdout + done.stderr
@@ -105,6 +110,13 @@ def test_an_interrupt_before_anything_is_complete_says_so(outcome):
     status, told = outcome(_interrupted)
     assert status == 130
     assert told == "Interrupted: nothing was complete, so there is nothing to show.\n"
+
+
+def test_an_interrupt_while_the_engine_is_compiled_says_so(outcome, monkeypatch):
+    monkeypatch.setattr("resilience.terminal.engine.was_compiling", lambda: True)
+    status, told = outcome(_interrupted)
+    assert status == 130
+    assert told.startswith("Interrupted before the engine was compiled")
 
 
 def test_our_own_errors_show_their_message_and_no_traceback(outcome):

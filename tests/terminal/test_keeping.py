@@ -3,6 +3,7 @@
 import json
 import os
 import re
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -117,6 +118,17 @@ def test_another_seed_gets_a_folder_of_its_own(run, chain, tmp_path):
     assert refused.stdout == ""
     assert "--fresh starts over" in refused.stderr
     assert "Traceback" not in refused.stderr
+
+
+def test_a_folder_with_the_run_of_another_site_is_named_as_such(run_made_up, chain, tmp_path):
+    words = ("--lifetimes", 4, "--quiet", "--keep", tmp_path / "kept")
+    assert run_made_up("compare", chain, *words).returncode == 0
+    other = shutil.copytree(chain, tmp_path / "other")
+    page = (other / "site.yaml").read_text().replace("Invented chain", "Invented barn")
+    (other / "site.yaml").write_text(page)
+    done = run_made_up("compare", other, *words)
+    assert done.returncode == 2
+    assert "kept keeps a run of Invented chain, and this is Invented barn: name" in done.stderr
 
 
 def test_fresh_starts_over_beside_a_damaged_run(run, chain, tmp_path):

@@ -86,7 +86,7 @@ def test_a_folder_that_is_not_there_is_bad_input(run, tmp_path, verb):
 def test_compare_answers_on_standard_output_and_tells_progress_beside_it(run, chain):
     done = run("compare", chain, "--lifetimes", 16, "--workers", 1)
     assert done.returncode == 0
-    assert done.stdout.startswith("A typical year with ring, as simulated, holds ")
+    assert done.stdout.startswith("ring and chain are too close to call on so few lifetimes.")
     assert "Seed 20300101, 16 lifetimes" in done.stdout
     assert re.search(r"of 32 lifetimes, .* lifetimes a second, .* left", done.stderr)
     assert "\x1b" not in done.stdout + done.stderr
@@ -155,7 +155,38 @@ def test_defaults_lists_one_section_or_all(run):
     assert all(key.startswith("radio.") for key in keys)
     unknown = run("defaults", "radoi")
     assert unknown.returncode == 2
-    assert "known are radio" in unknown.stderr
+    assert "did you mean radio?" in unknown.stderr
+    assert "did you mean hazards?" in run("defaults", "hazard").stderr
+    assert "known are radio, building, models, " in run("defaults", "xyzzy").stderr
+
+
+def test_every_verb_takes_the_file_in_a_site_for_the_site(run, chain):
+    for verb in (("check",), ("links",), ("calibrate",), ("trace",), ("compare", "--lifetimes", 2)):
+        by_file, by_folder = (
+            run(verb[0], site, *verb[1:], "--json") for site in (chain / "site.yaml", chain)
+        )
+        assert (by_file.returncode, by_file.stdout) == (by_folder.returncode, by_folder.stdout)
+
+
+def test_an_id_in_the_wrong_case_is_named_in_the_right_one(run, chain):
+    done = run("links", chain, "--device", "s1")
+    assert done.returncode == 2
+    assert "has no device 's1': did you mean S1?" in done.stderr
+    assert "did you mean ring?" in run("links", chain, "--layout", "Ring").stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("trace", "--lifetime", "abc"), "'--lifetime': expected a whole number, such as 3"),
+        (("trace", "--lifetime", "2.5"), "'--lifetime': expected a whole number, such as 3"),
+        (("compare", "--seconds", "x"), "'--seconds': expected a number with a decimal point"),
+    ],
+)
+def test_words_in_the_place_of_numbers_are_told_in_plain_words(run, chain, words, told):
+    done = run(words[0], chain, *words[1:])
+    assert done.returncode == 2
+    assert told in done.stderr
 
 
 def test_schema_is_a_json_schema(run):

@@ -7,9 +7,9 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
-from resilience.building.entries import Findings, Span, TableRow
-from resilience.building.files.documents import Mapping, mapping, read_document, record
 from resilience.building.site import Calibration, Correction
+from resilience.building.text.documents import Mapping, mapping, read_document, record
+from resilience.building.text.entries import Findings, Span, TableRow
 from resilience.errors import UsageError
 
 CALIBRATION_FILE = "calibration.yaml"

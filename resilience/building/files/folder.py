@@ -5,21 +5,9 @@ from datetime import date
 from itertools import combinations
 from pathlib import Path
 
-from resilience.assumptions.catalogue import default
+from resilience.assumptions.catalogue import default, section
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.entries import (
-    Findings,
-    Mark,
-    Span,
-    TableRow,
-    alternatives,
-    id_problem,
-    listed,
-    quoted,
-    shown,
-)
 from resilience.building.files.calibrations import CALIBRATION_FILE, read_calibration
-from resilience.building.files.documents import Mapping, mapping, read_document, record
 from resilience.building.files.layouts import (
     MOVED_M,
     Row,
@@ -43,9 +31,9 @@ from resilience.building.files.links import (
     layout_links,
     link_rows,
 )
-from resilience.building.files.tables import Columns, read_table
+from resilience.building.files.naming import MAIN_FILE, check_folder, folder_of
 from resilience.building.notes import first_notes
-from resilience.building.sections.bodies import OBSTACLE_COLUMNS
+from resilience.building.parts import LISTED, OBSTACLES, WALLS
 from resilience.building.sections.changes import habits_of
 from resilience.building.sections.drawn import Sources, building_of, tell_scale
 from resilience.building.sections.levels import heights_of
@@ -58,16 +46,32 @@ from resilience.building.sections.stated import (
     settings_of,
     upkeep_of,
 )
-from resilience.building.sections.walls import WALLS
 from resilience.building.settings import Mountings, Radio, Routing
 from resilience.building.site import Calibration, Kind, Layout, Site
 from resilience.building.structure import Building
+from resilience.building.text.documents import Mapping, mapping, read_document, record
+from resilience.building.text.entries import (
+    Findings,
+    Mark,
+    Span,
+    TableRow,
+    alternatives,
+    id_problem,
+    listed,
+    quoted,
+    shown,
+)
+from resilience.building.text.tables import Columns, read_table
 
 FORMAT = 1
 SECTIONS = (
     *("building", "changes", "radio", "routing", "models", "mountings", "batteries"),
     *("hazards", "upkeep", "calendar"),
 )
+# Where a key belongs that stands by itself.
+HOMES = {"outline": "building", **{part.name: "building" for part in LISTED}} | {
+    setting.name: name for name in ("building", "radio", "routing") for setting in section(name)
+}
 READ_FILES = (
     *("site.yaml", "sensors.csv", "walls.csv", "obstacles.csv", "links.csv", "policy.yaml"),
     CALIBRATION_FILE,
@@ -116,17 +120,15 @@ def read_site(folder: str | Path) -> Site:
     Parameters
     ----------
     folder : str or Path
-        The site folder, with ``site.yaml`` and ``layouts/`` in it. [-]
+        The site folder, with ``site.yaml`` and ``layouts/`` in it, or that file. [-]
     """
-    here = _Folder(Path(folder), Findings())
+    here = _Folder(folder_of(Path(folder)), Findings())
     try:
-        if not here.path.is_dir():
-            here.findings.fault(Mark(shown(str(folder))), "no such folder", "expected a site")
-            here.findings.raise_if_any()
-        whole = read_document(here.path / "site.yaml", "site.yaml", here.findings)
+        check_folder(here.path, shown(str(folder)), here.findings)
+        whole = read_document(here.path / MAIN_FILE, MAIN_FILE, here.findings)
         if whole is None:  # nothing else can be understood without it
             here.findings.raise_if_any()
-        site = _site(whole or Mapping(Mark("site.yaml"), {}), here)
+        site = _site(whole or Mapping(Mark(MAIN_FILE), {}), here)
     except OSError as error:
         wanted = "expected a folder that can be read"
         here.findings.fault(Mark(shown(str(folder))), error.strerror or "an error", wanted)
@@ -168,7 +170,12 @@ def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
         row.fault("format", f"expected format: {FORMAT} as the first line")
     elif row.number("format", Span(whole=True)) not in (FORMAT, None):
         row.fault("format", f"expected {FORMAT}, the only format that this version reads")
-    given = given_values("", whole, here.findings, (*keys, *SECTIONS))
+    homeless = [key for key in whole.entries if key in HOMES]
+    for key in homeless:
+        mark = Mark(MAIN_FILE, whole.entries[key].mark.line, f"key {key}")
+        wanted = f"expected it below {HOMES[key]}: and indented by two blanks"
+        here.findings.fault(mark, "it outside its section", wanted)
+    given = given_values("", whole, here.findings, (*keys, *SECTIONS, *homeless))
     horizon_years = given.get("horizon_years", default("horizon_years"))
     name = row.text("name") or shown(here.path.resolve().name)
     return name, float(horizon_years or 0)
@@ -195,8 +202,8 @@ def _building(
 ) -> Building:
     """Return what is drawn in section ``building`` and in the tables beside it."""
     findings, drawn = here.findings, found["building"]
-    walls = here.table(WALLS, "walls.csv") or []
-    obstacles = here.table(OBSTACLE_COLUMNS, "obstacles.csv") or []
+    walls = here.table(WALLS.columns, WALLS.table) or []
+    obstacles = here.table(OBSTACLES.columns, OBSTACLES.table) or []
     if drawn is None:
         wanted = "expected section building with its levels in site.yaml"
         for what, rows in (("a wall", walls), ("an obstacle", obstacles)):

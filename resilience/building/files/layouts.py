@@ -4,13 +4,14 @@ import math
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 
-from resilience.building.entries import Findings, Mark, Span, TableRow, Unique, listed, shown
-from resilience.building.files.tables import Columns
 from resilience.building.sections.drawn import OVERHANG_M, footprint, named_points
 from resilience.building.sections.plan import polygon
+from resilience.building.sections.stated import NOT_CELLS, is_no_battery
 from resilience.building.settings import BatteryProfile, DeviceModel, Heights, Mountings
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Supply
 from resilience.building.structure import Building, Obstacle, Outline, Pillar, Shaft
+from resilience.building.text.entries import Findings, Mark, Span, TableRow, Unique, listed, shown
+from resilience.building.text.tables import Columns
 
 PLACE_COLUMNS = ("level", "x_m", "y_m")
 DETAIL_COLUMNS = (
@@ -22,6 +23,7 @@ DRAWN_M = 0.01  # a device on the outline belongs to the building
 SPOT_M = 0.01
 MOVED_M = 3.0
 FREE = "free"
+ON_MAINS = f"{NOT_CELLS}: leave battery blank and write mains in column supply"
 
 
 def device_columns(place_needed: bool) -> Columns:
@@ -159,6 +161,9 @@ def _battery(
             record.fault("battery", "expected no battery on mains, or supply: battery")
         return None
     if record.has("battery"):
+        if is_no_battery(record.entries["battery"].text, stock.batteries):
+            record.fault("battery", ON_MAINS)
+            return None
         name = record.word("battery", stock.batteries, "a battery profile")
         return stock.batteries[name] if name else None
     return stock.batteries.get(model.battery)  # an unknown profile was told where the model is

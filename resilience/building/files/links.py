@@ -5,11 +5,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from resilience.building.entries import Findings, Span, TableRow, listed, quoted, shown
 from resilience.building.files.layouts import Row, is_moved
-from resilience.building.files.tables import Columns
 from resilience.building.site import GivenLink, Kind, Place, Share
 from resilience.building.structure import Building
+from resilience.building.text.entries import Findings, Span, TableRow, listed, quoted, shown
+from resilience.building.text.tables import Columns
 
 LINKS = Columns(("a", "b"), ("prr", "rssi_dbm", "state", "measured_h", "share"))
 PRR = Span("-", least=0, most=1)

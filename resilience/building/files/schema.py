@@ -4,12 +4,14 @@ from dataclasses import fields
 from typing import Any
 
 from resilience.assumptions.catalogue import Setting, section
-from resilience.assumptions.changes import DOORS, HABITS, OBSTACLES
+from resilience.assumptions.changes import DOORS as LEAVES
+from resilience.assumptions.changes import HABITS
 from resilience.assumptions.constructions import CONSTRUCTIONS, MATERIALS
-from resilience.building.entries import MOST_ID, OFF, ON
 from resilience.building.files.folder import FORMAT
+from resilience.building.parts import CHANGES, DOORS, LISTED, Holds, Key, Part
 from resilience.building.sections.stated import is_switch, limits_of
 from resilience.building.settings import Hazards, Upkeep
+from resilience.building.text.entries import MOST_ID, OFF, ON, Span
 
 Schema = dict[str, Any]
 
@@ -17,17 +19,28 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 OFF_ONLY: Schema = {"enum": [False, *OFF]}
 SWITCH: Schema = {"enum": [True, False, *ON, *OFF]}
 ID: Schema = {"type": ["string", "number"], "description": f"An id, at most {MOST_ID} characters."}
-METRES: Schema = {"type": "number", "description": "Metres."}
-CORNERS: Schema = {
-    "type": "array",
-    "minItems": 3,
-    "items": {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2},
-    "description": "Corners [x, y] in order, in metres.",
-}
-SPAN: dict[str, Schema] = {"id": ID, "level": ID, "lowest": ID, "highest": ID}
 MADE_OF: Schema = {
     "type": "string",
     "description": f"One of the site's own constructions, or {', '.join(CONSTRUCTIONS)}.",
+}
+TEXT: Schema = {"type": ["string", "number"]}
+
+
+def _corners(noun: str, n: int) -> Schema:
+    corner = {"type": "array", "items": {"type": "number"}, "minItems": n, "maxItems": n}
+    return {"type": "array", "minItems": 3, "items": corner, "description": f"{noun}."}
+
+
+CORNERS = _corners("Corners [x, y] in order, in metres", 2)
+HELD: dict[Holds, Schema] = {
+    Holds.ID: ID,
+    Holds.REFERENCE: ID,
+    Holds.CONSTRUCTION: MADE_OF,
+    Holds.DOOR_KIND: {"enum": list(LEAVES)},
+    Holds.WORD: TEXT,
+    Holds.SWITCH: SWITCH,
+    Holds.OUTLINE: CORNERS,
+    Holds.SHEET: _corners("Corners [x, y, height above the level's floor] in order, in metres", 3),
 }
 
 
@@ -41,10 +54,13 @@ def site_schema() -> Schema:
         **_object(
             {
                 "format": {"const": FORMAT},
-                "name": {"type": ["string", "number"], "description": "Title of the site."},
+                "name": TEXT | {"description": "Title of the site."},
                 **_properties(section("")),
                 "building": _building(),
-                "changes": _object({kind: _section(f"changes.{kind}") for kind in HABITS}),
+                "changes": _object(
+                    _properties(section("changes"))
+                    | {kind: _section(f"changes.{kind}") for kind in HABITS}
+                ),
                 "radio": _section("radio"),
                 "routing": _section("routing"),
                 "models": _named(_section("models.*")),
@@ -103,13 +119,7 @@ def _value(setting: Setting) -> Schema:
         return {"enum": list(setting.choices)} | about
     if isinstance(setting.default, str):
         return {"type": "string"} | about
-    limits = limits_of(setting)
-    bounds: Schema = {"type": "integer" if limits.whole else "number"}
-    if limits.least is not None:
-        bounds["exclusiveMinimum" if limits.above else "minimum"] = limits.least
-    if limits.most is not None:
-        bounds["maximum"] = limits.most
-    return bounds | about
+    return _bounded(limits_of(setting)) | about
 
 
 def _description(setting: Setting) -> str:
@@ -122,88 +132,45 @@ def _description(setting: Setting) -> str:
 
 
 def _building() -> Schema:
-    parts = {
-        "levels": _list_of(
-            {"id": ID, "floor_m": METRES, "height_m": METRES, "slab": MADE_OF, "outline": CORNERS},
-            ["id"],
-        ),
-        **_in_walls(),
-        **_standing(),
-        **_lying(),
-    }
     return _object(
         {
             "outline": CORNERS,
-            **parts,
+            **{part.name: _parts(part) for part in LISTED},
             "constructions": _named(_construction()),
             **_properties(section("building")),
         }
     ) | {"required": ["levels"]}
 
 
-def _in_walls() -> dict[str, Schema]:
-    hole = {"id": ID, "wall": ID, "at_m": METRES, "width_m": METRES, "height_m": METRES}
-    kind = {"enum": list(DOORS), "description": "What moves in the doorway; only if it changes."}
-    door = _movers({**hole, "construction": MADE_OF, "kind": kind}, list(hole))
-    # A door that changes may leave its construction out: it stands open as drawn.
-    door["items"]["anyOf"] = [{"required": [key]} for key in ("construction", *_change())]
-    window = {**hole, "sill_m": METRES}
-    return {
-        "doors": door,
-        "windows": _list_of({**window, "construction": MADE_OF}, list(window)),
-    }
-
-
-def _movers(properties: dict[str, Schema], required: list[str]) -> Schema:
-    """Return a list of things that may change."""
-    made = _list_of({**properties, **_change()}, required)
-    made["items"]["allOf"] = [{"not": {"required": ["mean_h", "median_h"]}}]
+def _parts(part: Part) -> Schema:
+    """Return a list of parts of one kind."""
+    made = _list_of({key.name: _key(key) for key in part.keys}, list(part.needed))
+    if part.is_mover:
+        made["items"]["allOf"] = [{"not": {"required": ["mean_h", "median_h"]}}]
+    if part is DOORS:  # one that changes may leave its construction out
+        stated = ("construction", *(key.name for key in CHANGES))
+        made["items"]["anyOf"] = [{"required": [key]} for key in stated]
     return made
 
 
-def _change() -> dict[str, Schema]:
-    """Return the keys that say how something changes; what they leave out, its kind says."""
-    numbers = {
-        setting.name: _value(setting) | {"description": setting.meaning}
-        for setting in section("changes.other")
-    }
-    about = {"description": "On: it changes, as its kind does where nothing else is said."}
-    return {"changes": SWITCH | about, **numbers}
+def _key(key: Key) -> Schema:
+    """Return the schema of one key of a part."""
+    if isinstance(key.holds, Span):
+        usual = {"m": "Metres.", "dB": "Decibels."}[key.holds.unit]
+        return _bounded(key.holds) | {"description": key.about or usual}
+    if key.holds is Holds.HABIT:
+        setting = next(one for one in section("changes.other") if one.name == key.name)
+        return _value(setting) | {"description": key.about}
+    return HELD[key.holds] | ({"description": key.about} if key.about else {})
 
 
-def _standing() -> dict[str, Schema]:
-    block = {"x_m": METRES, "y_m": METRES, "width_m": METRES, "depth_m": METRES}
-    kind = {
-        "type": ["string", "number"],
-        "description": f"What it is; defaults are known of {', '.join(OBSTACLES)}.",
-    }
-    loss = {"type": "number", "minimum": 0, "description": "Decibels while it stands as drawn."}
-    height = {"foot_m": METRES, "height_m": METRES, "loss_db": loss}
-    obstacle = {"id": ID, "kind": kind, "level": ID, **block, **height}
-    return {
-        "pillars": _list_of(
-            {**SPAN, **block, "construction": MADE_OF}, ["id", *block, "construction"]
-        ),
-        "shafts": _list_of(
-            {**SPAN, "outline": CORNERS, "lining": MADE_OF}, ["id", "outline", "lining"]
-        ),
-        "obstacles": _movers(obstacle, ["id", "level", *block]),
-    }
-
-
-def _lying() -> dict[str, Schema]:
-    corners = {
-        "type": "array",
-        "minItems": 3,
-        "items": {"type": "array", "items": {"type": "number"}, "minItems": 3, "maxItems": 3},
-        "description": "Corners [x, y, height above the level's floor] in order, in metres.",
-    }
-    opening = {"id": ID, "level": ID, "outline": CORNERS}
-    plate = {"id": ID, "level": ID, "corners": corners, "construction": MADE_OF}
-    return {
-        "openings": _list_of({**opening, "construction": MADE_OF}, list(opening)),
-        "plates": _list_of(plate, list(plate)),
-    }
+def _bounded(limits: Span) -> Schema:
+    bounds: Schema = {"type": "integer" if limits.whole else "number"}
+    if limits.least is not None:
+        bounds["exclusiveMinimum" if limits.above else "minimum"] = limits.least
+    if limits.most is not None:
+        bounds["maximum"] = limits.most
+    return bounds
 
 
 def _list_of(properties: dict[str, Schema], required: list[str]) -> Schema:

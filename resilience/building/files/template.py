@@ -2,18 +2,28 @@
 
 import json
 import math
-import os
-import shutil
-import tempfile
+import textwrap
 from dataclasses import dataclass
 from pathlib import Path
 
 from resilience.assumptions.catalogue import default
-from resilience.building.entries import id_problem
+from resilience.building.files.drafts import draft_of, write
+from resilience.building.parts import (
+    DOORS,
+    OBSTACLES,
+    OPENINGS,
+    PILLARS,
+    PLATES,
+    SHAFTS,
+    WINDOWS,
+    Part,
+)
+from resilience.building.text.entries import id_problem
 from resilience.errors import UsageError
 
 EDGE_M = 1.0  # nearest that an invented device stands to the outline
 MOST_SENSORS = 10_000
+DEVICE_HEADER = "id,kind,level,x_m,y_m,supply"
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,19 +86,9 @@ def new_site(folder: str | Path, answers: Answers) -> Path:
         raise UsageError(f"{target} exists and is not a folder")
     if target.is_dir() and any(target.iterdir()):
         raise UsageError(f"{target} exists and is not empty")
-    target.parent.mkdir(parents=True, exist_ok=True)
-    draft = Path(tempfile.mkdtemp(prefix=f".{target.name[:32]}-", dir=target.parent))
-    try:
-        draft.chmod(0o755)
+    with draft_of(target) as draft:
         for file, text in _pages(answers).items():
-            path = draft / file
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_text(text, encoding="utf-8", newline="\n")
-        os.replace(draft, target)  # replaces an empty folder too, but never one that has filled
-    except OSError as error:
-        raise UsageError(f"{target} cannot be written: {error.strerror}") from error
-    finally:
-        shutil.rmtree(draft, ignore_errors=True)
+            write(draft, file, text)
     return target
 
 
@@ -99,10 +99,8 @@ def _pages(answers: Answers) -> dict[str, str]:
     return {
         "site.yaml": _site_page(answers),
         "sensors.csv": _table("id,level,x_m,y_m", _sensor_rows(answers)),
-        "layouts/gateway-only/devices.csv": _table("id,kind,level,x_m,y_m", [gateway]),
-        "layouts/with-repeaters/devices.csv": _table(
-            "id,kind,level,x_m,y_m", [gateway, *repeaters]
-        ),
+        "layouts/gateway-only/devices.csv": _table(DEVICE_HEADER, [gateway]),
+        "layouts/with-repeaters/devices.csv": _table(DEVICE_HEADER, [gateway, *repeaters]),
         "README.md": _readme(answers),
     }
 
@@ -119,13 +117,13 @@ def _gateway_row(answers: Answers) -> str:
     x_m, y_m = EDGE_M, EDGE_M
     if answers.gateway == "centre":
         x_m, y_m = answers.length_m / 2, answers.width_m / 2
-    return f"G1,gateway,{answers.levels[0]},{_place(x_m, y_m)}"
+    return f"G1,gateway,{answers.levels[0]},{_place(x_m, y_m)},mains"
 
 
 def _repeater_row(answers: Answers, number: int) -> str:
     # A third along the length: in the middle it would double a gateway at the centre.
     place = _place(answers.length_m / 3, answers.width_m / 2)
-    return f"R{number},repeater,{answers.levels[number - 1]},{place}"
+    return f"R{number},repeater,{answers.levels[number - 1]},{place},battery"
 
 
 def _sensor_rows(answers: Answers) -> list[str]:
@@ -153,16 +151,33 @@ def _site_page(answers: Answers) -> str:
         name=json.dumps(answers.name, ensure_ascii=False),
         outline=f"[[0, 0], [{x_m}, 0], [{x_m}, {y_m}], [0, {y_m}]]",
         levels=levels,
-        first=answers.levels[0],
+        drawn=_drawn_examples(answers.levels[0]),
         horizon_years=f"{default('horizon_years'):g}",
         level_height_m=f"{default('building.level_height_m'):g}",
         slab_depth_m=f"{default('building.slab_depth_m'):g}",
         hardware=f"{default('hazards.hardware.per_year'):g}",
+        mains=f"{default('hazards.mains_outage.per_year'):g}",
         outages=f"{default('hazards.gateway_outage.per_year'):g}",
         repair_h=f"{default('upkeep.repair.median_h'):g}",
         repair_p90_h=f"{default('upkeep.repair.p90_h'):g}",
         hand_over=default("calendar.hand_over"),
     )
+
+
+def _drawn_examples(level: str) -> str:
+    """Return an example of everything that can be drawn, as comments."""
+    lines = []
+    for part, (about, *examples) in EXAMPLES.items():
+        keys = f"{about} Keys: {', '.join(key.name for key in part.keys)}."
+        lines += textwrap.wrap(keys, 98, initial_indent="  # ", subsequent_indent="  # ")
+        lines.append(f"  # {part.name}:")
+        for example in examples:
+            text = f"- {{{example.format(level=level)}}}".replace(": ", ":\0")  # stay together
+            wrapped = textwrap.wrap(
+                text, 98, initial_indent="  #   ", subsequent_indent="  #      "
+            )
+            lines += [line.replace("\0", " ") for line in wrapped]
+    return "\n".join(lines)
 
 
 def _readme(answers: Answers) -> str:
@@ -174,6 +189,44 @@ def _readme(answers: Answers) -> str:
         gateway=answers.gateway,
     )
 
+
+EXAMPLES: dict[Part, tuple[str, ...]] = {
+    DOORS: (
+        "Each in a wall of walls.csv, at_m metres from the wall's first end. A door that changes "
+        "stands open as drawn and is shut at times: how often and how long its kind says, or you.",
+        "id: D1, wall: W1, at_m: 2, width_m: 0.9, height_m: 2.1, construction: wooden_door",
+        "id: D2, wall: W1, at_m: 4, width_m: 1.8, height_m: 2.1, construction: open, "
+        "kind: fire_door, changes: on",
+    ),
+    WINDOWS: (
+        "In a wall as well, sill_m above the floor.",
+        "id: F1, wall: W1, at_m: 6, sill_m: 0.9, width_m: 1.5, height_m: 1.2",
+    ),
+    PILLARS: (
+        "Upright blocks by their centre, on one level or from lowest to highest.",
+        "id: P1, level: {level}, x_m: 3, y_m: 3, width_m: 0.4, depth_m: 0.4, "
+        "construction: concrete_300",
+    ),
+    SHAFTS: (
+        "Holes through slabs, with walls around them (lining) or open, as a stairwell is.",
+        "id: T1, level: {level}, lining: brick_120, outline: [[0, 0], [2, 0], [2, 2], [0, 2]]",
+    ),
+    OPENINGS: (
+        "Parts of a level's slab that are missing, or made of something else.",
+        "id: O1, level: {level}, outline: [[2, 2], [3, 2], [3, 3], [2, 3]]",
+    ),
+    PLATES: (
+        "Flat sheets at any slope, such as a ramp: corners [x, y, height above the floor].",
+        "id: R1, level: {level}, construction: concrete_200, "
+        "corners: [[2, 0, 0], [4, 0, 1], [4, 1, 1], [2, 1, 0]]",
+    ),
+    OBSTACLES: (
+        "What comes and goes, or fills and empties: lift_car, vehicle, racking, shutter, "
+        "furniture. A table obstacles.csv with these columns serves as well.",
+        "id: V1, kind: vehicle, level: {level}, x_m: 2, y_m: 2, width_m: 2, depth_m: 1.5, "
+        "per_year: 250, median_h: 3, p90_h: 9",
+    ),
+}
 
 SITE_PAGE = """\
 # A site: the building, and what is assumed of radio, hazards and upkeep.
@@ -195,29 +248,26 @@ building:
   outline: {outline}
   levels:
 {levels}
-  # Each in a wall of walls.csv, at_m metres from the wall's first end. A door that changes stands
-  # open as drawn and is shut at times: how often and how long its kind says, or you.
-  # doors:
-  #   - {{id: D1, wall: W1, at_m: 2, width_m: 0.9, height_m: 2.1, construction: wooden_door}}
-  #   - {{id: D2, wall: W1, at_m: 4, width_m: 1.8, height_m: 2.1, construction: open,
-  #      kind: fire_door, changes: on}}
-  # windows:
-  #   - {{id: F1, wall: W1, at_m: 6, sill_m: 0.9, width_m: 1.5, height_m: 1.2}}
-  # What comes and goes, or fills and empties: lift_car, vehicle, racking, shutter, furniture.
-  # obstacles:
-  #   - {{id: V1, kind: vehicle, level: {first}, x_m: 2, y_m: 2, width_m: 2, depth_m: 1.5,
-  #      per_year: 250, median_h: 3, p90_h: 9}}
+{drawn}
 
 # How crowded the band is: quiet, or busy (many access points). Busy is the cautious choice.
 radio:
   environment: busy
 
+# What moves, for all of a kind: adds_db, per_year, median_h, p90_h. With all_doors: on, every door
+# of wooden_door, fire_door, steel_door or shutter stands open as drawn and is shut at times; one
+# that says changes: off stays as it is.
+# changes:
+#   all_doors: on
+
 # How a sensor chooses its parent: etx (expected transmissions) or hops.
 # routing:
 #   objective: etx
 
-# Data sheets. `standard` serves every device that names no model, `gateway` every gateway. Column
-# mounting of a table of devices says free, flush_box, metal_behind or cabinet of one device alone.
+# Data sheets. `standard` serves every device that names no model, `gateway` every gateway. What
+# feeds one device, its row in sensors.csv or devices.csv says: column supply battery or mains
+# (blank: a gateway mains, all others battery), column battery which cells. Column mounting says
+# free, flush_box, metal_behind or cabinet.
 # models:
 #   standard: {{transmit_dbm: 0, receive_floor_dbm: -100, battery: two_aa_lithium}}
 
@@ -230,6 +280,7 @@ radio:
 # hazards:
 #   hardware: {{per_year: {hardware}}}
 #   gateway_outage: {{per_year: {outages}}}
+#   mains_outage: {{per_year: {mains}}}
 
 # How what failed is mended: half of the repairs within median_h, nine of ten within p90_h.
 # upkeep:

@@ -3,17 +3,21 @@
 import math
 from collections.abc import Iterable
 
-from resilience.assumptions.changes import OBSTACLES
+from resilience.assumptions.changes import OBSTACLES as MOVERS
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.entries import Span, TableRow
-from resilience.building.files.documents import Mapping, Node, described, is_nothing
-from resilience.building.files.tables import Columns
-from resilience.building.sections.changes import CHANGE_KEYS, obstacle_change
-from resilience.building.sections.plan import (
+from resilience.building.parts import (
+    BLOCK,
+    OBSTACLES,
+    OPENINGS,
+    PILLARS,
     PLACE,
-    SIZE,
+    PLATES,
+    SHAFTS,
+    Part,
+)
+from resilience.building.sections.changes import obstacle_change
+from resilience.building.sections.plan import (
     TOUCH_M,
-    UP,
     Plan,
     corners_of,
     outline_of,
@@ -22,22 +26,9 @@ from resilience.building.sections.plan import (
     share_ground,
 )
 from resilience.building.structure import Level, Obstacle, Opening, Pillar, Plate, Shaft
+from resilience.building.text.documents import Mapping, Node, described, is_nothing
+from resilience.building.text.entries import TableRow
 
-BLOCK_KEYS = ("x_m", "y_m", "width_m", "depth_m")
-SPAN_KEYS = ("level", "lowest", "highest")
-PILLAR_KEYS = ("id", *SPAN_KEYS, *BLOCK_KEYS, "construction")
-SHAFT_KEYS = ("id", *SPAN_KEYS, "lining")
-OPENING_KEYS = ("id", "level", "construction")
-PLATE_KEYS = ("id", "level", "construction")
-OBSTACLE_KEYS = (
-    *("id", "kind", "level", *BLOCK_KEYS, "foot_m", "height_m", "loss_db"),
-    *CHANGE_KEYS,
-)
-OBSTACLE_COLUMNS = Columns(
-    ("id", "level", *BLOCK_KEYS),
-    ("kind", "foot_m", "height_m", "loss_db", *CHANGE_KEYS),
-)
-LOSS = Span("dB", least=0, most=100)
 Corner = tuple[float, float, float]
 FLAT_M = 0.01
 UPRIGHT = 0.02  # share of a sheet that is seen from above, below which it is a wall
@@ -45,24 +36,23 @@ UPRIGHT = 0.02  # share of a sheet that is seen from above, below which it is a 
 
 def read_pillars(node: Node | None, plan: Plan) -> tuple[Pillar, ...]:
     """Return the pillars in order of id."""
-    rows = records(node, PILLAR_KEYS, plan.findings)
+    rows = records(node, PILLARS, plan.findings)
     found = [_pillar(row, plan) for row, _ in rows]
     return tuple(sorted(filter(None, found), key=lambda pillar: pillar.id))
 
 
 def _pillar(row: TableRow, plan: Plan) -> Pillar | None:
     span = plan.span(row)
-    block = _block(row)
+    block = _block(row, PILLARS)
     construction = plan.construction(row, "construction")
     if not span or not block or not construction:
         return None
     return Pillar(row.entries["id"].text, *span, *block, construction)
 
 
-def _block(row: TableRow) -> tuple[float, float, float, float] | None:
+def _block(row: TableRow, part: Part) -> tuple[float, float, float, float] | None:
     """Return centre and extent of an upright box on the plan."""
-    x_m, y_m = row.number("x_m", PLACE), row.number("y_m", PLACE)
-    width_m, depth_m = row.number("width_m", SIZE), row.number("depth_m", SIZE)
+    x_m, y_m, width_m, depth_m = (row.number(key.name, part.limits(key.name)) for key in BLOCK)
     if x_m is None or y_m is None or width_m is None or depth_m is None:
         return None
     return x_m, y_m, width_m, depth_m
@@ -70,7 +60,7 @@ def _block(row: TableRow) -> tuple[float, float, float, float] | None:
 
 def read_shafts(node: Node | None, plan: Plan) -> tuple[Shaft, ...]:
     """Return the shafts in order of id."""
-    rows = records(node, SHAFT_KEYS, plan.findings, ("outline",))
+    rows = records(node, SHAFTS, plan.findings)
     found = [_shaft(row, body, plan) for row, body in rows]
     return tuple(sorted(filter(None, found), key=lambda shaft: shaft.id))
 
@@ -88,7 +78,7 @@ def _shaft(row: TableRow, body: Mapping, plan: Plan) -> Shaft | None:
 
 def read_openings(node: Node | None, plan: Plan) -> tuple[Opening, ...]:
     """Return the openings in order of id."""
-    rows = records(node, OPENING_KEYS, plan.findings, ("outline",))
+    rows = records(node, OPENINGS, plan.findings)
     found = [_opening(row, body, plan) for row, body in rows]
     return tuple(sorted(filter(None, found), key=lambda opening: opening.id))
 
@@ -106,7 +96,7 @@ def _opening(row: TableRow, body: Mapping, plan: Plan) -> Opening | None:
 
 def read_plates(node: Node | None, plan: Plan) -> tuple[Plate, ...]:
     """Return the plates in order of id."""
-    rows = records(node, PLATE_KEYS, plan.findings, ("corners",))
+    rows = records(node, PLATES, plan.findings)
     found = [_plate(row, body, plan) for row, body in rows]
     return tuple(sorted(filter(None, found), key=lambda plate: plate.id))
 
@@ -187,7 +177,7 @@ def read_obstacles(
     plan : Plan
         Levels and doors are known. [-]
     """
-    listed = records(node, OBSTACLE_KEYS, plan.findings, seen=plan.movers)
+    listed = records(node, OBSTACLES, plan.findings, plan.movers)
     rows = [row for row, _ in listed]
     for row in table:
         name = row.name()
@@ -199,16 +189,16 @@ def read_obstacles(
 
 def _obstacle(row: TableRow, plan: Plan) -> Obstacle | None:
     kind = _kind(row.text("kind") or "other")
-    change = obstacle_change(row, kind if kind in OBSTACLES else "other", plan)
+    change = obstacle_change(row, kind if kind in MOVERS else "other", plan)
     name = plan.level(row, "level")
-    block = _block(row)
-    foot_m = row.number_or("foot_m", UP, 0.0)
-    loss_db = row.number_or("loss_db", LOSS, 0.0)
+    block = _block(row, OBSTACLES)
+    foot_m = row.number_or("foot_m", OBSTACLES.limits("foot_m"), 0.0)
+    loss_db = row.number_or("loss_db", OBSTACLES.limits("loss_db"), 0.0)
     most_m = plan.levels[name].height_m - foot_m if name else math.inf
     if most_m <= 0:
         row.fault("foot_m", f"expected a foot below the ceiling of level {name}")
         return None
-    height_m = row.number_or("height_m", SIZE, most_m)
+    height_m = row.number_or("height_m", OBSTACLES.limits("height_m"), most_m)
     if height_m > most_m + TOUCH_M:
         row.fault("height_m", f"expected at most {most_m:g}, up to the ceiling of level {name}")
     if not name or not block:
@@ -219,4 +209,4 @@ def _obstacle(row: TableRow, plan: Plan) -> Obstacle | None:
 def _kind(text: str) -> str:
     """Kind of an obstacle: ``Lift car`` is a lift_car, while a trolley stays a trolley."""
     folded = text.casefold().replace(" ", "_").replace("-", "_")
-    return folded if folded in OBSTACLES else text
+    return folded if folded in MOVERS else text

@@ -3,21 +3,21 @@
 import math
 
 from resilience.assumptions.changes import HABITS
-from resilience.building.entries import Findings, TableRow
-from resilience.building.files.documents import Mapping, known_keys, mapping
-from resilience.building.sections.plan import Plan
+from resilience.building.parts import CHANGES, Holds
+from resilience.building.sections.plan import Habits, Plan
 from resilience.building.sections.stated import Given, filled, given_values, values_in
 from resilience.building.settings import Duration
 from resilience.building.structure import Change
+from resilience.building.text.documents import Mapping, mapping
+from resilience.building.text.entries import Findings, TableRow
 
-DURATION_KEYS = ("distribution", "median_h", "p90_h", "mean_h")
-NUMBER_KEYS = ("adds_db", "per_year", *DURATION_KEYS)
-CHANGE_KEYS = ("changes", *NUMBER_KEYS)
+NUMBER_KEYS = tuple(key.name for key in CHANGES if key.holds is Holds.HABIT)
+DURATION_KEYS = tuple(key for key in NUMBER_KEYS if key not in ("adds_db", "per_year"))
 Z90 = 1.2815515655446004  # 90 % point of the standard normal law
 
 
-def habits_of(found: Mapping | None, findings: Findings) -> dict[str, Given]:
-    """Return what section ``changes`` states of each kind.
+def habits_of(found: Mapping | None, findings: Findings) -> Habits:
+    """Return what section ``changes`` states, of each kind and of all doors.
 
     Parameters
     ----------
@@ -27,15 +27,35 @@ def habits_of(found: Mapping | None, findings: Findings) -> dict[str, Given]:
         Where faults go. [-]
     """
     entries = found.entries if found else {}
-    if found:
-        known_keys(found, HABITS, findings)
-    return {
+    whole = given_values("changes", found, findings, tuple(HABITS))
+    kinds = {
         kind: given_values(f"changes.{kind}", mapping(entries.get(kind), findings), findings)
         for kind in HABITS
     }
+    return Habits(kinds, bool(whole.get("all_doors", False)))
 
 
-def door_change(row: TableRow, kind: str, plan: Plan) -> Change | None:
+def is_swung(row: TableRow, leaf: str, plan: Plan) -> bool:
+    """Whether a door changes because all doors do, and so stands open as drawn.
+
+    Parameters
+    ----------
+    row : TableRow
+        The door. [-]
+    leaf : str
+        Kind of its leaf; empty where nothing known moves in it. [-]
+    plan : Plan
+        What was read so far. [-]
+    """
+    is_silent = not any(row.has(key) for key in ("changes", *NUMBER_KEYS))
+    if not (plan.habits.all_doors and is_silent):
+        return False
+    plan.n_swung += bool(leaf)
+    plan.n_leafless += not leaf
+    return bool(leaf)
+
+
+def door_change(row: TableRow, kind: str, plan: Plan, swung: bool = False) -> Change | None:
     """Return how a door changes; None for one that never does.
 
     Parameters
@@ -46,9 +66,11 @@ def door_change(row: TableRow, kind: str, plan: Plan) -> Change | None:
         What moves in it, for what the row does not say. [-]
     plan : Plan
         What was read so far. [-]
+    swung : bool
+        Whether it does because all doors do. [-]
     """
     stated = [key for key in NUMBER_KEYS if row.has(key)]
-    if not row.switch("changes", bool(stated)):
+    if not row.switch("changes", swung or bool(stated)):
         if stated:
             row.fault("changes", f"expected on, or no {stated[0]} beside it")
         return None
@@ -75,7 +97,7 @@ def obstacle_change(row: TableRow, kind: str, plan: Plan) -> Change:
 
 def _change(row: TableRow, kind: str, plan: Plan) -> Change:
     path = f"changes.{kind}"
-    own, usual = values_in(row, path), plan.habits.get(kind, {})
+    own, usual = values_in(row, path), plan.habits.kinds.get(kind, {})
     if any(row.has(key) for key in DURATION_KEYS):  # a duration is stated as a whole or not at all
         usual = {key: value for key, value in usual.items() if key not in DURATION_KEYS}
     given = usual | own

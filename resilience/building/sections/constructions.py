@@ -1,8 +1,7 @@
 """The site's own constructions, by layers of materials or by one loss."""
 
 from resilience.assumptions.constructions import MATERIALS, Construction
-from resilience.building.entries import Entry, Findings, Span
-from resilience.building.files.documents import (
+from resilience.building.text.documents import (
     Listing,
     Mapping,
     Node,
@@ -12,6 +11,7 @@ from resilience.building.files.documents import (
     mapping,
     record,
 )
+from resilience.building.text.entries import Entry, Findings, Span
 
 CONSTRUCTION_KEYS = ("loss_db", "spread_db", "source")
 THICKNESS = Span("m", least=0, most=5, above=True)

@@ -5,8 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from resilience.assumptions.catalogue import section
-from resilience.building.entries import Findings, TableRow, listed
-from resilience.building.files.documents import Mapping, known_keys
+from resilience.building.parts import LISTED
 from resilience.building.sections.bodies import (
     read_obstacles,
     read_openings,
@@ -16,18 +15,16 @@ from resilience.building.sections.bodies import (
 )
 from resilience.building.sections.constructions import own_constructions
 from resilience.building.sections.levels import read_levels
-from resilience.building.sections.plan import Plan, outline_of, polygon
-from resilience.building.sections.stated import Given
+from resilience.building.sections.plan import Habits, Plan, outline_of, polygon
 from resilience.building.sections.walls import read_holes, read_walls
 from resilience.building.settings import Heights
 from resilience.building.structure import Building, Outline
+from resilience.building.text.documents import Mapping, known_keys
+from resilience.building.text.entries import Findings, TableRow, listed
 
 Point = tuple[float, float]
 
-PARTS = (
-    *("outline", "levels", "doors", "windows", "pillars", "shafts", "openings", "plates"),
-    *("obstacles", "constructions"),
-)
+PARTS = ("outline", *(part.name for part in LISTED), "constructions")
 WIDE_M = 1000.0
 TALL_M = 50.0
 OVERHANG_M = 0.5  # a wall on the outline is drawn by its middle or by its outer face
@@ -46,8 +43,8 @@ class Sources:
         Rows of the tables. [-]
     heights : Heights
         What to take where a level says nothing. [-]
-    habits : dict
-        What section ``changes`` states, by kind. [-]
+    habits : Habits
+        What section ``changes`` states. [-]
     rejoin_h : float
         What changes faster than this is no event. [h]
     """
@@ -56,7 +53,7 @@ class Sources:
     walls: list[TableRow]
     obstacles: list[TableRow]
     heights: Heights
-    habits: dict[str, Given]
+    habits: Habits
     rejoin_h: float
 
 
@@ -102,6 +99,12 @@ def building_of(sources: Sources, findings: Findings) -> Building:
 
 
 def _tell_assumed(plan: Plan) -> None:
+    if plan.n_swung or plan.n_leafless:
+        rest = f"; {plan.n_leafless} of no known leaf stay as drawn" if plan.n_leafless else ""
+        plan.findings.note(
+            f"changes.all_doors is on: doors that stand open as drawn and are shut at times, as "
+            f"their kind says: {plan.n_swung}{rest}."
+        )
     if plan.n_assumed:
         plan.findings.note(
             f"{plan.n_assumed} of {plan.n_movers} doors and obstacles that change do not say how "

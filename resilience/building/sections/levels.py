@@ -1,11 +1,8 @@
 """Levels: how they stack, and that none stands inside another."""
 
 from resilience.assumptions.catalogue import section
-from resilience.building.entries import Findings, TableRow
-from resilience.building.files.documents import Mapping, Node
+from resilience.building.parts import LEVELS
 from resilience.building.sections.plan import (
-    PLACE,
-    SIZE,
     TOUCH_M,
     Plan,
     outline_of,
@@ -15,8 +12,9 @@ from resilience.building.sections.plan import (
 from resilience.building.sections.stated import settings_of
 from resilience.building.settings import Heights
 from resilience.building.structure import Level, Outline
+from resilience.building.text.documents import Mapping, Node
+from resilience.building.text.entries import Findings, TableRow
 
-LEVEL_KEYS = ("id", "floor_m", "height_m", "slab")
 MOST_LEVELS = 1000  # each is compared with those it could stand in
 
 
@@ -40,14 +38,14 @@ def read_levels(node: Node | None, plan: Plan) -> None:
         Its building's outline is known. [-]
     """
     rows: dict[str, TableRow] = {}
-    for row, found in records(node, LEVEL_KEYS, plan.findings, ("outline",)):
+    for row, found in records(node, LEVELS, plan.findings):
         if len(plan.levels) == MOST_LEVELS:
             row.fault("id", f"expected at most {MOST_LEVELS} levels")
             break
         outline = outline_of(found.entries["outline"], plan.findings) if _has_own(found) else ()
-        height_m = row.number_or("height_m", SIZE, plan.heights.level_height_m)
+        height_m = row.number_or("height_m", LEVELS.limits("height_m"), plan.heights.level_height_m)
         if row.has("floor_m"):
-            floor_m = row.number_or("floor_m", PLACE, 0.0)
+            floor_m = row.number_or("floor_m", LEVELS.limits("floor_m"), 0.0)
         else:
             floor_m = _stacked_floor_m(outline, plan)
         slab = plan.construction(row, "slab", "unknown_slab") or "unknown_slab"

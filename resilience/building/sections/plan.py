@@ -1,13 +1,16 @@
 """What has been read of a drawing so far, and the shapes that several of its parts are made of."""
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from resilience.assumptions.constructions import CONSTRUCTIONS, Construction
-from resilience.building.entries import Entry, Findings, Span, TableRow, Unique
-from resilience.building.files.documents import (
+from resilience.building.parts import PLACE, Part
+from resilience.building.sections.stated import Given
+from resilience.building.settings import Heights
+from resilience.building.structure import Level, Outline, Wall
+from resilience.building.text.documents import (
     Listing,
     Mapping,
     Node,
@@ -16,19 +19,29 @@ from resilience.building.files.documents import (
     mapping,
     record,
 )
-from resilience.building.sections.stated import Given
-from resilience.building.settings import Heights
-from resilience.building.structure import Level, Outline, Wall
+from resilience.building.text.entries import Entry, Findings, Span, TableRow, Unique
 
 if TYPE_CHECKING:
     from shapely.geometry import Polygon
 
-FARTHEST_M = 10_000.0
 TOUCH_M = 0.001  # drawings are rounded to millimetres
 SHARED_M2 = 0.01  # outlines that share no more than this stand side by side
-PLACE = Span("m", least=-FARTHEST_M, most=FARTHEST_M)
-SIZE = Span("m", least=0, most=FARTHEST_M, above=True)
-UP = Span("m", least=0, most=FARTHEST_M)
+
+
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """What section ``changes`` states.
+
+    Parameters
+    ----------
+    kinds : dict
+        Of each kind of thing that moves. [-]
+    all_doors : bool
+        Whether every door of a known leaf changes unless it says otherwise. [-]
+    """
+
+    kinds: dict[str, Given]
+    all_doors: bool = False
 
 
 @dataclass(slots=True)
@@ -43,8 +56,8 @@ class Plan:
         What to take where a level says nothing. [-]
     own : dict
         The site's own constructions by name. [-]
-    habits : dict
-        What section ``changes`` states, by kind. [-]
+    habits : Habits
+        What section ``changes`` states. [-]
     rejoin_h : float
         What changes faster than this is no event. [h]
     outline : tuple of (float, float)
@@ -57,12 +70,14 @@ class Plan:
         Ids of doors and obstacles, which never collide. [-]
     n_movers, n_assumed : int
         What changes, and how many of these took a default. [-]
+    n_swung, n_leafless : int
+        Doors that change because all do, and those in which nothing known moves. [-]
     """
 
     findings: Findings
     heights: Heights
     own: dict[str, Construction]
-    habits: dict[str, Given]
+    habits: Habits
     rejoin_h: float
     outline: Outline = ()
     used: dict[str, Construction] = field(default_factory=dict)
@@ -71,6 +86,8 @@ class Plan:
     movers: Unique = field(default_factory=Unique)
     n_movers: int = 0
     n_assumed: int = 0
+    n_swung: int = 0
+    n_leafless: int = 0
 
     def construction(self, row: TableRow, key: str, default: str = "") -> str | None:
         """Return the name of a construction that exists, and remember that it is used."""
@@ -101,11 +118,7 @@ class Plan:
 
 
 def records(
-    node: Node | None,
-    keys: Iterable[str],
-    findings: Findings,
-    nested: tuple[str, ...] = (),
-    seen: Unique | None = None,
+    node: Node | None, part: Part, findings: Findings, seen: Unique | None = None
 ) -> Iterator[tuple[TableRow, Mapping]]:
     """Yield the mappings of a list as records with usable, unique ids.
 
@@ -113,12 +126,10 @@ def records(
     ----------
     node : Node or None
         The list. [-]
-    keys : iterable of str
-        Keys that hold single values. [-]
+    part : Part
+        What they are; their keys that hold lists are read elsewhere. [-]
     findings : Findings
         Where faults go. [-]
-    nested : tuple of str
-        Keys that hold lists and are read elsewhere. [-]
     seen : Unique or None
         Ids that are taken already; None where the list has ids of its own. [-]
     """
@@ -127,7 +138,7 @@ def records(
         found = mapping(item, findings)
         if found is None:
             continue
-        row = record(found, keys, findings, nested)
+        row = record(found, part.single, findings, part.nested)
         name = row.name()
         if name and taken.admit(row, name):
             yield row, found

@@ -4,13 +4,21 @@ A new setting is an entry in the catalogue and a field of a dataclass in ``build
 nothing here has to know its name.
 """
 
+from collections.abc import Collection
 from dataclasses import fields
 from typing import Any, TypeVar, get_args, get_type_hints
 
 from resilience.assumptions.catalogue import Setting, Value, section
 from resilience.assumptions.devices import BATTERY_PROFILES
-from resilience.building.entries import Entry, Findings, Span, TableRow, quoted
-from resilience.building.files.documents import (
+from resilience.building.settings import (
+    BatteryProfile,
+    DeviceModel,
+    Duration,
+    Hazards,
+    Routing,
+    Upkeep,
+)
+from resilience.building.text.documents import (
     Mapping,
     Node,
     described,
@@ -20,20 +28,19 @@ from resilience.building.files.documents import (
     mapping,
     record,
 )
-from resilience.building.settings import (
-    BatteryProfile,
-    DeviceModel,
-    Duration,
-    Hazards,
-    Routing,
-    Upkeep,
-)
+from resilience.building.text.entries import Entry, Findings, Span, TableRow, quoted
 from resilience.units import HOURS_PER_YEAR
 
 T = TypeVar("T")
 
 Given = dict[str, Value]
 RARELY_H = 1e12  # a hundred million years: keeps the reciprocal of a tiny rate finite
+NO_CELLS = ("mains", "off", "none", "no", "false", "ac", "grid", "socket", "plug")
+NOT_CELLS = "expected a battery profile. For a device on mains"
+IN_A_MODEL = (
+    "leave battery out and write mains in column supply of sensors.csv or devices.csv, in the row "
+    "of the device"
+)
 FAR = 5  # times outside the listed range: told, not refused
 
 
@@ -137,20 +144,43 @@ def _word(setting: Setting, entry: Entry, findings: Findings) -> str | None:
 
 
 def _tell_if_far(setting: Setting, entry: Entry, value: float, findings: Findings) -> None:
-    if setting.low is None or setting.high is None:
+    listed = _listed(setting)
+    if listed is None:
         return
+    low, high, source = listed
     # A ratio has no meaning for a level in dBm or for a range that holds 0: there the range's own
     # width is the yardstick.
-    if setting.low >= 0:
-        low, high = setting.low / FAR, setting.high * FAR
+    if low >= 0:
+        least, most = low / FAR, high * FAR
     else:
-        width = setting.high - setting.low
-        low, high = setting.low - FAR * width, setting.high + FAR * width
-    if not low <= value <= high:
+        least, most = low - FAR * (high - low), high + FAR * (high - low)
+    if not least <= value <= most:
         findings.note(
-            f"{entry.mark}: {value:g} is more than five times outside the listed range of "
-            f"{setting.low:g} to {setting.high:g} {setting.unit} ({setting.source})."
+            f"{entry.mark}: is {_plain(value)} meant? It is more than five times outside the "
+            f"listed range of {_plain(low)} to {_plain(high)} {setting.unit} ({source})."
         )
+
+
+def _listed(setting: Setting) -> tuple[float, float, str] | None:
+    """Return the listed range of a setting and its source, or that of the one it stands for."""
+    if setting.low is not None and setting.high is not None:
+        return setting.low, setting.high, setting.source
+    beside = {one.name: one for one in section(setting.section)}
+    usual = beside.get(setting.instead_of or "median_h")
+    if usual is None or not (usual.low and usual.high):
+        return None
+    if setting.name == "mttf_h":
+        return HOURS_PER_YEAR / usual.high, HOURS_PER_YEAR / usual.low, usual.source
+    if setting.name == "mean_h":
+        return usual.low, usual.high, usual.source
+    if setting.name == "p90_h":
+        ratio = _number(setting.default) / _number(usual.default)
+        return usual.low, usual.high * ratio, usual.source
+    return None
+
+
+def _plain(value: float) -> str:
+    return f"{value:,.0f}" if abs(value) >= 1000 else f"{value:g}"
 
 
 def _check_duration(row: TableRow, given: Given) -> None:
@@ -289,9 +319,16 @@ def models_of(
     models |= _named(DeviceModel, "models.*", found, findings)
     for name, node in (found.entries if found else {}).items():
         battery = node.entries.get("battery") if isinstance(node, Mapping) else None
-        if isinstance(battery, Entry) and name in models:
+        if isinstance(battery, Entry) and is_no_battery(battery.text, batteries):
+            findings.fault(battery.mark, quoted(battery.text), f"{NOT_CELLS}: {IN_A_MODEL}")
+        elif isinstance(battery, Entry) and name in models:
             battery.word(batteries, findings, "a battery profile")
     return models
+
+
+def is_no_battery(text: str, batteries: Collection[str]) -> bool:
+    """Whether somebody says mains, or nothing, where the name of a battery profile stands."""
+    return text not in batteries and text.casefold() in NO_CELLS
 
 
 def _named(kind: type[T], path: str, found: Mapping | None, findings: Findings) -> dict[str, T]:

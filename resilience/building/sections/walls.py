@@ -4,21 +4,15 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from resilience.assumptions.changes import DOORS
-from resilience.building.entries import TableRow, Unique
-from resilience.building.files.documents import Node
-from resilience.building.files.tables import Columns
-from resilience.building.sections.changes import CHANGE_KEYS, door_change
-from resilience.building.sections.plan import PLACE, SIZE, TOUCH_M, UP, Plan, length_m, records
+from resilience.assumptions.changes import DOORS as LEAVES
+from resilience.assumptions.constructions import CONSTRUCTIONS
+from resilience.building.parts import DOORS, ENDS, WALLS, WINDOWS, Part
+from resilience.building.sections.changes import door_change, is_swung
+from resilience.building.sections.plan import TOUCH_M, Plan, length_m, records
 from resilience.building.structure import Change, Door, Wall, Window
+from resilience.building.text.documents import Node
+from resilience.building.text.entries import TableRow, Unique
 
-WALLS = Columns(
-    ("id", "level", "x1_m", "y1_m", "x2_m", "y2_m", "construction"),
-    ("height_m",),
-)
-HOLE_KEYS = ("id", "wall", "at_m", "width_m", "height_m", "construction")
-DOOR_KEYS = (*HOLE_KEYS, "kind", *CHANGE_KEYS)
-WINDOW_KEYS = (*HOLE_KEYS, "sill_m")
 USUAL_LEAF = "fire_door"  # of the leaves that stand open by day, the middle one
 
 
@@ -60,9 +54,9 @@ def read_walls(rows: list[TableRow], plan: Plan) -> None:
         name = row.name()
         is_new = name is not None and seen.admit(row, name)
         level = plan.level(row, "level")
-        ends_m = [row.number(key, PLACE) for key in ("x1_m", "y1_m", "x2_m", "y2_m")]
+        ends_m = [row.number(key.name, WALLS.limits(key.name)) for key in ENDS]
         construction = plan.construction(row, "construction")
-        height_m = row.number("height_m", SIZE) if row.has("height_m") else None
+        height_m = row.number("height_m", WALLS.limits("height_m")) if row.has("height_m") else None
         x1_m, y1_m, x2_m, y2_m = (end_m or 0.0 for end_m in ends_m)
         wall = Wall(name or "", level or "", x1_m, y1_m, x2_m, y2_m, construction or "", height_m)
         if None not in ends_m and length_m(wall) < TOUCH_M:
@@ -85,8 +79,8 @@ def read_holes(
     """
     holes: Holes = defaultdict(list)
     seen = plan.movers
-    door_rows = [row for row, _ in records(doors, DOOR_KEYS, plan.findings, seen=seen)]
-    window_rows = [row for row, _ in records(windows, WINDOW_KEYS, plan.findings)]
+    door_rows = [row for row, _ in records(doors, DOORS, plan.findings, seen)]
+    window_rows = [row for row, _ in records(windows, WINDOWS, plan.findings)]
     found_doors = [_door(row, plan, holes) for row in door_rows]
     found_windows = [_window(row, plan, holes) for row in window_rows]
     for wall in holes:
@@ -99,12 +93,17 @@ def read_holes(
 
 def _door(row: TableRow, plan: Plan, holes: Holes) -> Door | None:
     stated = row.entries["construction"].text if row.has("construction") else ""
-    usual = stated if stated in DOORS else USUAL_LEAF
-    change = door_change(row, row.word("kind", DOORS, "a kind of door", usual) or usual, plan)
+    usual = stated if stated in LEAVES else USUAL_LEAF
+    kind = row.word("kind", LEAVES, "a kind of door", usual) or usual
+    swung = is_swung(row, kind if row.has("kind") or stated in LEAVES else "", plan)
+    change = door_change(row, kind, plan, swung)
     if row.has("kind") and change is None:
         row.fault("kind", "expected changes: on with it; construction says what a door is made of")
     construction = plan.construction(row, "construction", "open" if change else "")
-    hole = _hole("door", row, plan, holes)
+    if swung and change and construction in LEAVES:
+        construction = "open"
+        plan.used["open"] = CONSTRUCTIONS["open"]
+    hole = _hole(DOORS, row, plan, holes)
     if hole is None or not construction:
         return None
     _tell_if_shut(row, construction, change, plan)
@@ -116,7 +115,7 @@ def _door(row: TableRow, plan: Plan, holes: Holes) -> Door | None:
 
 def _tell_if_shut(row: TableRow, construction: str, change: Change | None, plan: Plan) -> None:
     """Tell of a leaf that is drawn shut and shuts once more when it changes."""
-    if change and construction in DOORS and not row.has("adds_db"):
+    if change and construction in LEAVES and not row.has("adds_db"):
         plan.findings.note(
             f"{row.place('construction')}: door {row.entries['id'].text} is drawn shut "
             f"({construction}) and takes another {change.adds_db:g} dB while it is changed; if it "
@@ -126,7 +125,7 @@ def _tell_if_shut(row: TableRow, construction: str, change: Change | None, plan:
 
 def _window(row: TableRow, plan: Plan, holes: Holes) -> Window | None:
     construction = plan.construction(row, "construction", "unknown_glass")
-    hole = _hole("window", row, plan, holes)
+    hole = _hole(WINDOWS, row, plan, holes)
     if hole is None or not construction:
         return None
     wall, width_m = row.entries["wall"].text, hole.right_m - hole.left_m
@@ -136,12 +135,13 @@ def _window(row: TableRow, plan: Plan, holes: Holes) -> Window | None:
     )
 
 
-def _hole(kind: str, row: TableRow, plan: Plan, holes: Holes) -> _Hole | None:
+def _hole(part: Part, row: TableRow, plan: Plan, holes: Holes) -> _Hole | None:
     """Return the rectangle of a door or a window within its wall; faults and None otherwise."""
     name = row.word("wall", plan.walls, "a wall of walls.csv")
-    at_m = row.number("at_m", UP)
-    width_m, height_m = row.number("width_m", SIZE), row.number("height_m", SIZE)
-    sill_m = row.number("sill_m", UP) if kind == "window" else 0.0
+    kind = part.name.removesuffix("s")
+    sizes = ("at_m", "width_m", "height_m")
+    at_m, width_m, height_m = (row.number(key, part.limits(key)) for key in sizes)
+    sill_m = row.number("sill_m", part.limits("sill_m")) if part is WINDOWS else 0.0
     if not name or at_m is None or width_m is None or height_m is None or sill_m is None:
         return None
     what = f"{kind} {row.entries['id'].text}"

@@ -7,10 +7,10 @@ import numpy as np
 
 from resilience.building.settings import Radio
 from resilience.building.site import GivenLink, Layout, Site
+from resilience.connectivity.paths.averaging import shortest_h, survey_spread_db
 from resilience.connectivity.reception import reception_curve
 from resilience.connectivity.shapes.crossings import Crossings
 from resilience.connectivity.shapes.faces import Floats
-from resilience.connectivity.surveys.averaging import shortest_h, survey_spread_db
 from resilience.units import db_from_cdb
 
 CERTAIN_PRR = 0.999  # no measurement tells more than that from 1

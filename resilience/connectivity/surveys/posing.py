@@ -8,7 +8,7 @@ import numpy as np
 from resilience.assumptions.catalogue import section
 from resilience.building.settings import Radio
 from resilience.building.site import Site
-from resilience.connectivity.surveys.averaging import survey_spread_db
+from resilience.connectivity.paths.averaging import survey_spread_db
 from resilience.connectivity.surveys.fitting import Problem
 from resilience.connectivity.surveys.likelihood import Floats
 from resilience.connectivity.surveys.readings import Reading

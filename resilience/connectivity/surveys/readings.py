@@ -9,8 +9,8 @@ from resilience.building.files.layouts import is_moved
 from resilience.building.settings import Radio
 from resilience.building.site import Calibration, Device, GivenLink, Layout, Place, Site
 from resilience.connectivity.links import Heard, Link, link_table
+from resilience.connectivity.paths.averaging import shortest_h
 from resilience.connectivity.reception import reception_curve
-from resilience.connectivity.surveys.averaging import shortest_h
 from resilience.units import db_from_cdb
 
 # A try is some twenty frames or more, so a ratio of which one frame would have been heard.

@@ -1,6 +1,5 @@
 """One lifetime played on a world, and from its log back to a record and a history."""
 
-from collections import Counter
 from typing import Any
 
 import numpy as np
@@ -15,7 +14,12 @@ from resilience.lifetime.fast.sums import (
     BEGAN_RADIO,
     BLAME_LAYOUT,
     BLAME_RADIO,
+    DRAIN_COLUMNS,
+    DRAIN_TOTAL,
+    EARLY_LAYOUT,
+    EARLY_RADIO,
     EXTRA_COLUMNS,
+    N_LIFETIMES,
     Sums,
 )
 from resilience.lifetime.mesh import Luck
@@ -31,7 +35,7 @@ from resilience.lifetime.record import (
     Spell,
 )
 from resilience.lifetime.state import world as w
-from resilience.lifetime.state.passing import table_of
+from resilience.lifetime.state.passing import rows, table_of
 
 Lines = list[tuple[int, int, int, int, int]]
 NO_KEYS = np.zeros(0, np.uint64)
@@ -68,6 +72,7 @@ class Recorder:
 
     def __init__(self, cast: Cast) -> None:
         self._cast = cast
+        self._drains = np.zeros((0, DRAIN_COLUMNS), np.int64)
         self._extra = np.zeros(EXTRA_COLUMNS, np.int64)
 
     def record(self, luck: Luck) -> Record:
@@ -84,23 +89,24 @@ class Recorder:
         """Play until everything is large enough to hold the lifetime."""
         world, seed = self._cast.world, luck.seed & MASK
         if world.log.size != n_lines:
-            self._resize(log=w.rows("log", n_lines))
+            self._resize(log=rows("log", n_lines))
         while True:
             world = self._cast.world
             n_devices = len(self._cast.devices)
-            sums = Sums.of(1, n_devices)
-            world.elements["blame_ms"] = world.elements["began"] = 0
+            sums = Sums.of(1, n_devices, world.cells.size)
+            for name in w.OVER_LIFETIMES:
+                world.elements[name] = 0
             world.now["heap_is_full"] = 0
             play(
                 table_of(world), sums, Row(np.uint64(seed), luck.lifetime, 1, NO_LOTS, NO_STRENGTHS)
             )
-            self._extra, now = sums.extra, world.now[:][0]
+            self._drains, self._extra, now = sums.drains, sums.extra, world.now[:][0]
             if now["heap_is_full"]:
                 self._resize(heap=np.zeros(2 * len(world.heap), np.int64))
             elif now["n_spells"] > world.spells.size:
-                self._resize(spells=w.rows("spells", 2 * int(now["n_spells"])))
+                self._resize(spells=rows("spells", 2 * int(now["n_spells"])))
             elif n_lines and now["n_logged"] > world.log.size:
-                self._resize(log=w.rows("log", int(now["n_logged"])))
+                self._resize(log=rows("log", int(now["n_logged"])))
             else:
                 return
 
@@ -131,8 +137,11 @@ class Recorder:
             spells=self._spells(),
             blame_ms=self._by_holder("blame_ms", BLAME_LAYOUT, BLAME_RADIO),
             began=self._by_holder("began", BEGAN_LAYOUT, BEGAN_RADIO),
+            early_blame_ms=self._by_holder("early_blame_ms", EARLY_LAYOUT, EARLY_RADIO),
             site_outage_ms=int(now["outage_ms"]),
-            strikes=self._strikes(),
+            struck=self._struck(),
+            unreached=tuple(id for row, id in sensors if not accounts["had_route"][row]),
+            drain_na=self._drain_na(),
             site_outages=int(now["outages"]),
             visits=int(now["n_visits"]),
             cells=int(now["n_cells"]),
@@ -144,12 +153,21 @@ class Recorder:
         held[LAYOUT], held[RADIO_DRAW] = int(self._extra[layout]), int(self._extra[radio_draw])
         return {holder: value for holder, value in held.items() if value}
 
-    def _strikes(self) -> dict[str, int]:
-        strikes: Counter[str] = Counter()
-        for row, element in self._cast.played.items():
-            if element.effect in HOLDS_DEVICES:
-                strikes[element.cause] += int(self._cast.world.elements["strikes"][row])
-        return {cause: n for cause, n in strikes.items() if n}
+    def _struck(self) -> dict[Holder, int]:
+        struck = self._cast.world.elements["struck"]
+        return {
+            element.name: int(struck[row])
+            for row, element in self._cast.played.items()
+            if element.effect in HOLDS_DEVICES and struck[row]
+        }
+
+    def _drain_na(self) -> dict[str, int]:
+        cells = self._cast.world.devices["cells"].tolist()
+        return {
+            id: int(self._drains[row, DRAIN_TOTAL])
+            for id, row in zip(self._cast.devices, cells, strict=True)
+            if row >= 0 and self._drains[row, N_LIFETIMES]
+        }
 
     def _depths(self, sensors: list[tuple[int, str]]) -> dict[str, dict[int, int]]:
         depths = self._cast.world.depths

@@ -14,13 +14,20 @@ from resilience.lifetime.fast.sums import (
     BEGAN_RADIO,
     BLAME_LAYOUT,
     BLAME_RADIO,
+    DRAIN_LEAST,
+    DRAIN_MOST,
+    DRAIN_TOTAL,
+    EARLY_LAYOUT,
+    EARLY_RADIO,
     HALF_BITS,
     LOST_IN_HEAP,
+    N_LIFETIMES,
     Sums,
 )
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Holder
 from resilience.lifetime.state.passing import table_of
-from resilience.lifetime.tally import SENSOR_FIGURES, SensorSums, Tally
+from resilience.lifetime.state.world import OVER_LIFETIMES
+from resilience.lifetime.tally import SENSOR_FIGURES, DrainSums, SensorSums, Tally
 
 Ints = NDArray[np.int64]
 
@@ -54,8 +61,9 @@ class Tallier:
             Lifetimes; whole buildings. [-]
         """
         world = self._cast.world
-        sums = Sums.of(n, len(self._cast.devices))
-        world.elements["blame_ms"] = world.elements["began"] = 0
+        sums = Sums.of(n, len(self._cast.devices), world.cells.size)
+        for name in OVER_LIFETIMES:
+            world.elements[name] = 0
         world.now["heap_is_full"] = 0
         row = Row(np.uint64(seed & MASK), first, n, self._lots, self._strengths_cdbm)
         play(table_of(world), sums, row)
@@ -69,6 +77,9 @@ class Tallier:
             self._sensor_sums(sums.sensors),
             self._by_holder("blame_ms", sums.extra[[BLAME_LAYOUT, BLAME_RADIO]]),
             self._by_holder("began", sums.extra[[BEGAN_LAYOUT, BEGAN_RADIO]]),
+            self._by_holder("early_blame_ms", sums.extra[[EARLY_LAYOUT, EARLY_RADIO]]),
+            self._by_holder("struck", np.zeros(2, np.int64)),
+            self._drains(sums.drains),
         )
 
     def _sensor_sums(self, sums: Ints) -> dict[tuple[str, str], SensorSums]:
@@ -80,6 +91,16 @@ class Tallier:
                 squares = (high << 2 * HALF_BITS) + (cross << HALF_BITS + 1) + low
                 found[name, self._cast.devices[row]] = SensorSums(total, squares)
         return found
+
+    def _drains(self, sums: Ints) -> dict[str, DrainSums]:
+        devices = self._cast.world.devices["cells"]
+        return {
+            self._cast.devices[row]: DrainSums(
+                *sums[devices[row], [N_LIFETIMES, DRAIN_TOTAL, DRAIN_LEAST, DRAIN_MOST]].tolist()
+            )
+            for row in (devices >= 0).nonzero()[0].tolist()
+            if sums[devices[row], N_LIFETIMES]
+        }
 
     def _by_holder(self, name: str, others: Ints) -> Counter[Holder]:
         column = self._cast.world.elements[name]

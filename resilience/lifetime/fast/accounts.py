@@ -1,6 +1,7 @@
 """What a lifetime leaves, updated where a step touched it; the law is told in the reference."""
 
 from resilience.lifetime.fast.blame import find_holder, let_go
+from resilience.lifetime.state.cells import run_down
 from resilience.lifetime.state.compiled import jit, jit_inline
 from resilience.lifetime.state.tree import time_anew
 from resilience.lifetime.state.world import LAYOUT, Account, World
@@ -81,13 +82,18 @@ def _close_holder(world: World, account: Account) -> None:
     """Put the time so far down to the present holder of a spell."""
     here, now = promise_ms(world), world.now[0]
     held_ms = here - account.holder_since
+    early_ms = 0 if account.had_route else held_ms
     if account.holder >= 0:
-        world.elements[account.holder].blame_ms += held_ms
+        element = world.elements[account.holder]
+        element.blame_ms += held_ms
+        element.early_blame_ms += early_ms
         let_go(world, account)
     elif account.holder == LAYOUT:
         now.layout_ms += held_ms
+        now.early_layout_ms += early_ms
     else:
         now.radio_draw_ms += held_ms
+        now.early_radio_draw_ms += early_ms
     account.holder_since = here
     account.holder = -1
 
@@ -230,3 +236,5 @@ def close(world: World) -> None:
             if world.accounts[row].spell_since >= 0:
                 _end_spell(world, row, 1)
             _turn_wall_times(world, world.accounts[row], True, False, False)
+    for row in range(world.cells.size):
+        run_down(world, world.cells[row])

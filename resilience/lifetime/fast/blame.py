@@ -73,7 +73,7 @@ def _is_later(row: int, since_ms: int, best: int, best_ms: int) -> bool:
 def _latest_on_link(world: World, link: Link, best: int, best_ms: int) -> tuple[int, int]:
     """Latest absence that by itself closes a link, or the one it is told if that is later."""
     time_ms = world.now[0].time_ms
-    level = level_cdb(world, link, time_ms)
+    level = level_cdb(world, link)
     for i in range(link.burdens_first, link.burdens_beyond):
         row = world.places[i]
         element = world.elements[row]

@@ -89,7 +89,7 @@ def _reset_devices(world: World) -> None:
         cells.start = stream(now.seed, now.lifetime, cells.key)
         cells.left = charge_na_ms(cells, 0)
         cells.sets = 1
-        cells.drain = cells.drain_since = 0
+        cells.drain = cells.drain_since = cells.drained = cells.drained_ms = 0
 
 
 @jit_once
@@ -99,7 +99,7 @@ def _reset_links(world: World) -> None:
     for row in range(world.links.size):
         link = world.links[row]
         if link.exists:
-            link.until = -1
+            link.held_until = link.struck_until = link.sought = -1
             if rules.swings:
                 link.start = stream(now.seed, now.lifetime, link.key)
                 link.phase_ms = phase_ms(link.start, rules.holds_ms)

@@ -109,13 +109,16 @@ def turn_outage(world: World, begins: bool) -> None:
 
 @jit
 def _cost_through(world: World, device: Device, k: int, most: int) -> int:
-    """Cost before the step through a neighbour; -1 if it offered none, or is the parent."""
+    """Cost before the step through a neighbour; -1 if dearer, none, or through the parent."""
     row = world.neighbours[k].device
     other = world.devices[row]
     if other.is_relay == 0 or not was_routed(world, other) or row == parent_before(world, device):
         return -1
-    cost = cost_before(world, world.neighbours[k].link, most)
-    return cost if cost < 0 else cost + path_cost_before(world, row)
+    if other.nearest + world.neighbours[k].least_cost > most:
+        return -1
+    path = path_cost_before(world, row)
+    cost = cost_before(world, world.neighbours[k].link, most - path)
+    return cost if cost < 0 else cost + path
 
 
 @jit
@@ -150,7 +153,7 @@ def _found_rejoin_ms(world: World, row: int) -> int:
         return rules.rejoin_long_ms
     n_better = 0
     for k in range(device.first, device.beyond):
-        if n_better == rules.backups or is_beyond(world, k, 0, chosen):
+        if n_better == rules.backups or is_beyond(world, k, world.now[0].shortest, chosen):
             break
         other = world.neighbours[k].device
         cost = _cost_through(world, device, k, chosen)

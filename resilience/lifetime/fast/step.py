@@ -13,7 +13,7 @@ from resilience.lifetime.state.compiled import jit, jit_inline, jit_once
 from resilience.lifetime.state.links import (
     cost_at,
     cost_now,
-    level_cdb,
+    level_before_cdb,
     loss_now,
     next_closing_ms,
     next_opening_ms,
@@ -196,7 +196,7 @@ def _tell_faded(world: World) -> None:
         branch = device.branch_before if is_saved else device.branch
         if world.devices[parent].down == 0 and cost_now(world, branch) < 0:
             link = world.links[branch]
-            before_cdb = level_cdb(world, link, now.time_ms - 1)
+            before_cdb = level_before_cdb(world, link)
             if cost_at(world, link, before_cdb - loss_now(world, link)) >= 0:
                 write(world, LOG_FADED, branch, 0, 0)
 

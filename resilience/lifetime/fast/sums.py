@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from resilience.lifetime.state.compiled import jit, jit_inline
-from resilience.lifetime.state.world import ELEMENT_OF, Account, World
+from resilience.lifetime.state.world import ELEMENT_OF, Account, Cells, World
 from resilience.lifetime.tally import COLUMNS
 
 Ints = NDArray[np.int64]
@@ -14,12 +14,12 @@ Ints = NDArray[np.int64]
 PLACE = {name: place for place, name in enumerate(COLUMNS)}
 (
     ORPHAN, DARK, DOWN, CUT_OFF, NOT_REACHED, INTERRUPTED, SITE_OUTAGE, ROUTED, DEPTH, DEEPEST,
-    MOST, MOVES, VISITS, CELLS,
+    MOST, MOVES, UNREACHED, VISITS, CELLS,
 ) = (
     PLACE[name] for name in (
         "orphan_ms", "dark_ms", "down_ms", "cut_off_ms", "not_reached_ms", "interrupted_ms",
         "site_outage_ms", "routed_ms", "depth_ms", "deepest", "most_orphans", "reparentings",
-        "visits", "cells",
+        "unreached", "visits", "cells",
     )
 )  # fmt: skip
 
@@ -30,7 +30,11 @@ HALF_MASK = (1 << HALF_BITS) - 1
 TOTAL, HIGH, CROSS, LOW, PAIR, SUM_COLUMNS = range(6)
 FIGURES = 4  # of a sensor: orphan, dark, down, not reached, in the order of SENSOR_FIGURES
 
-LOST_IN_HEAP, BLAME_LAYOUT, BLAME_RADIO, BEGAN_LAYOUT, BEGAN_RADIO, EXTRA_COLUMNS = range(6)
+(
+    LOST_IN_HEAP, BLAME_LAYOUT, BLAME_RADIO, EARLY_LAYOUT, EARLY_RADIO, BEGAN_LAYOUT, BEGAN_RADIO,
+    EXTRA_COLUMNS,
+) = range(8)  # fmt: skip
+N_LIFETIMES, DRAIN_TOTAL, DRAIN_LEAST, DRAIN_MOST, DRAIN_COLUMNS = range(5)
 
 
 class Sums(NamedTuple):
@@ -42,20 +46,24 @@ class Sums(NamedTuple):
         Shape (lifetimes, COLUMNS). [ms or -]
     sensors : Ints
         Shape (FIGURES, devices, SUM_COLUMNS). [ms, ms^2]
+    drains : Ints
+        Mean draws of lifetimes, shape (batteries, DRAIN_COLUMNS). [nA or -]
     extra : Ints
         Shape (EXTRA_COLUMNS,). [ms or -]
     """
 
     rows: Ints
     sensors: Ints
+    drains: Ints
     extra: Ints
 
     @classmethod
-    def of(cls, n: int, n_devices: int) -> "Sums":
-        """Return room for some lifetimes of so many devices."""
+    def of(cls, n: int, n_devices: int, n_batteries: int) -> "Sums":
+        """Return room for some lifetimes of so many devices, some of them on cells."""
         return cls(
             np.zeros((n, len(COLUMNS)), np.int64),
             np.zeros((FIGURES, n_devices, SUM_COLUMNS), np.int64),
+            np.zeros((n_batteries, DRAIN_COLUMNS), np.int64),
             np.zeros(EXTRA_COLUMNS, np.int64),
         )
 
@@ -85,6 +93,7 @@ def add_up(world: World, sums: Sums, i: int) -> None:
             row[NOT_REACHED] += account.not_reached_ms
             row[CUT_OFF] += account.cut_off_ms
             row[INTERRUPTED] += account.interrupted_ms
+            row[UNREACHED] += account.had_route == 0
             for figure in range(FIGURES):
                 sums.sensors[figure, place, PAIR] += _figure(account, figure)
     for depth in range(1, now.deepest + 1):
@@ -98,12 +107,28 @@ def add_up(world: World, sums: Sums, i: int) -> None:
             row[MOST] = n
     row[SITE_OUTAGE], row[DEEPEST] = now.outage_ms, now.deepest
     row[VISITS], row[CELLS] = now.n_visits, now.n_cells
+    for place in range(world.cells.size):
+        _add_drain(world.cells[place], sums.drains[place])
     _add_extra(world, sums.extra)
+
+
+@jit_inline
+def _add_drain(cells: Cells, sums: Ints) -> None:
+    """Add what a device on cells drew on average, if it was ever up."""
+    if cells.drained_ms == 0:
+        return
+    drain_na = cells.drained // cells.drained_ms
+    is_first = sums[N_LIFETIMES] == 0
+    sums[N_LIFETIMES] += 1
+    sums[DRAIN_TOTAL] += drain_na
+    sums[DRAIN_LEAST] = drain_na if is_first else min(sums[DRAIN_LEAST], drain_na)
+    sums[DRAIN_MOST] = max(sums[DRAIN_MOST], drain_na)
 
 
 @jit_inline
 def _count_strikes(world: World, row: Ints, slot: int) -> None:
     element = world.elements[world.lists[ELEMENT_OF, slot]]
+    element.struck += element.strikes
     if element.column >= 0:
         row[element.column] += element.strikes
 
@@ -115,9 +140,12 @@ def _add_extra(world: World, extra: Ints) -> None:
     extra[LOST_IN_HEAP] |= now.heap_is_full
     extra[BLAME_LAYOUT] += now.layout_ms
     extra[BLAME_RADIO] += now.radio_draw_ms
+    extra[EARLY_LAYOUT] += now.early_layout_ms
+    extra[EARLY_RADIO] += now.early_radio_draw_ms
     extra[BEGAN_LAYOUT] += now.layout_began
     extra[BEGAN_RADIO] += now.radio_draw_began
     now.layout_ms = now.radio_draw_ms = now.layout_began = now.radio_draw_began = 0
+    now.early_layout_ms = now.early_radio_draw_ms = 0
 
 
 @jit

@@ -8,7 +8,16 @@ from numpy.typing import NDArray
 from resilience.connectivity.luck.strengths import Lots
 from resilience.lifetime.state.compiled import draw_strengths, jit, jit_inline
 from resilience.lifetime.state.links import cost_at
-from resilience.lifetime.state.world import IS_COST, N_BELOW, ORDERED, TOLD_COSTS, Link, World
+from resilience.lifetime.state.queues import ID_MASK, pop, push
+from resilience.lifetime.state.world import (
+    IS_COST,
+    N_BELOW,
+    NEVER,
+    ORDERED,
+    TOLD_COSTS,
+    Link,
+    World,
+)
 
 Ints = NDArray[np.int64]
 
@@ -48,6 +57,7 @@ def wire(world: World) -> None:
         row = world.lists[ORDERED, i]
         _list_neighbour(world, world.links[row].a, world.links[row].b, row)
         _list_neighbour(world, world.links[row].b, world.links[row].a, row)
+    _find_nearest(world)
 
 
 @jit
@@ -104,3 +114,34 @@ def _list_neighbour(world: World, row: int, other: int, link: int) -> None:
     neighbour.device, neighbour.link = other, link
     neighbour.least_cost = world.links[link].least_cost
     device.beyond += 1
+
+
+@jit
+def _find_nearest(world: World) -> None:
+    """Find the least that a path can ever cost: through links at their best moment, all up."""
+    now = world.now[0]
+    now.shortest, now.n_queued = NEVER, 0
+    for row in range(world.devices.size):
+        world.devices[row].nearest = NEVER
+        if world.devices[row].is_gateway:
+            _come_nearer(world, row, 0)
+    while now.n_queued > 0:
+        key = pop(world)
+        cost, row = key >> 32, (key >> 16) & ID_MASK
+        device = world.devices[row]
+        if device.nearest < cost:
+            continue
+        if device.is_gateway == 0:
+            now.shortest = min(now.shortest, cost)
+        if device.is_relay:
+            for k in range(device.first, device.beyond):
+                neighbour = world.neighbours[k]
+                _come_nearer(world, neighbour.device, cost + neighbour.least_cost)
+
+
+@jit_inline
+def _come_nearer(world: World, row: int, cost: int) -> None:
+    """Queue a device that a path reaches at less than any before."""
+    if cost < world.devices[row].nearest:
+        world.devices[row].nearest = cost
+        push(world, cost, row, row)

@@ -5,7 +5,7 @@ uncounted site outage; orphan spells, counts of orphans and interruptions are to
 """
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -81,6 +81,7 @@ class Accounts:
         self._count_ms: Counter[int] = Counter()
         self._spells: list[Spell] = []
         self._blame_ms: Counter[Holder] = Counter()
+        self._early_blame_ms: Counter[Holder] = Counter()
         self._began: Counter[Holder] = Counter()
         self._reparentings: Counter[str] = Counter()
         self._orphan_ms = dict.fromkeys(mesh.sensors, 0)
@@ -206,7 +207,10 @@ class Accounts:
 
     def _close_holding(self, now: int, account: _Sensor) -> None:
         assert account.holding is not None
-        self._blame_ms[account.holding.holder] += self._promise(now) - account.held_since
+        held_ms = self._promise(now) - account.held_since
+        self._blame_ms[account.holding.holder] += held_ms
+        if not account.has_had_route:
+            self._early_blame_ms[account.holding.holder] += held_ms
         account.held_since = self._promise(now)
 
     def _blame_again(self, now: int, usable: networkx.Graph) -> None:
@@ -246,13 +250,21 @@ class Accounts:
         above_ms = promise - self._above_since[k]
         self._longest_above_ms[k] = max(self._longest_above_ms[k], above_ms)
 
-    def close(self, strikes: Mapping[str, int], visits: int, cells: int) -> Record:
+    def _never_routed(self) -> Iterator[str]:
+        """Sensors that have not had a route at all."""
+        return (id for id, account in self._sensors.items() if not account.has_had_route)
+
+    def close(
+        self, struck: Mapping[Holder, int], drain_na: Mapping[str, int], visits: int, cells: int
+    ) -> Record:
         """Close every account at the horizon and return the record.
 
         Parameters
         ----------
-        strikes : mapping of str to int
-            Strikes by cause. [-]
+        struck : mapping of Holder to int
+            Strikes of each element that holds devices. [-]
+        drain_na : mapping of str to int
+            What each device on cells drew while it was up. [nA]
         visits, cells : int
             Repair visits ended; sets of cells put in. [-]
         """
@@ -283,8 +295,11 @@ class Accounts:
             spells=tuple(sorted(self._spells, key=lambda spell: (spell.sensor, spell.start_ms))),
             blame_ms=_not_zero(self._blame_ms),
             began=dict(self._began),
+            early_blame_ms=_not_zero(self._early_blame_ms),
             site_outage_ms=sum(stop - start for start, stop in self._outages),
-            strikes=dict(strikes),
+            struck=dict(struck),
+            unreached=tuple(sorted(self._never_routed())),
+            drain_na=dict(drain_na),
             site_outages=len(self._outages),
             visits=visits,
             cells=cells,

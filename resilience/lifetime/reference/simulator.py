@@ -11,14 +11,21 @@ from itertools import count
 
 import simpy
 
-from resilience.draws import LONGEST_MS
 from resilience.hazards.causes import Effect
 from resilience.hazards.elements import Cells, DeviceFate, Element, Fate
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Mesh, MeshLink, Rules
-from resilience.lifetime.record import SWING, Absence, History, Lifetime, ParentChange
+from resilience.lifetime.record import (
+    SWING,
+    Absence,
+    History,
+    Holder,
+    Lifetime,
+    ParentChange,
+)
 from resilience.lifetime.reference.accounts import Accounts, Outcome
+from resilience.lifetime.reference.batteries import Battery
 from resilience.lifetime.reference.gateways import Gateways
 from resilience.lifetime.reference.holds import Holds
 from resilience.lifetime.reference.levels import Levels
@@ -68,35 +75,13 @@ class _Visit:
     is_over: simpy.Event
 
 
-class _Battery:
-    """What is left in the cells of one device, and at what rate it goes."""
+class _Battery(Battery):
+    """Cells with the process that waits for their end."""
 
     def __init__(self, cells: Cells, fate: DeviceFate) -> None:
-        self.cells = cells
-        self._fate = fate
-        self.n_sets = 1
-        self._left_na_ms = fate.charge_na_ms(cells, 0)
-        self._drain_na = 0
-        self._since = 0
+        super().__init__(cells, fate)
         self.process: simpy.Process | None = None
         self.wakes_ms = 0  # until when the process sleeps; 0 while the cells are dead
-
-    def death_ms(self) -> int:
-        """First millisecond at which the charge is used up, if nothing changes."""
-        if not self._drain_na:
-            return LONGEST_MS
-        return self._since - (-self._left_na_ms // self._drain_na)
-
-    def drain(self, now: int, drain_na: int) -> None:
-        """Go on at another rate."""
-        self._left_na_ms -= self._drain_na * (now - self._since)
-        self._since, self._drain_na = now, drain_na
-
-    def renew(self, now: int) -> None:
-        """Put in the next set of cells."""
-        self._since = now
-        self._left_na_ms = self._fate.charge_na_ms(self.cells, self.n_sets)
-        self.n_sets += 1
 
 
 class _Simulation:
@@ -117,7 +102,7 @@ class _Simulation:
         self._somebody_waits = False  # up without a route, and no site outage runs
         self._struck: list[Element] = []
         self._ended: list[Element] = []
-        self._strikes: Counter[str] = Counter()
+        self._strikes: Counter[Holder] = Counter()
         self._absences: list[Absence] = []
         self._parents: list[ParentChange] = []
         self._faded: list[tuple[int, str]] = []
@@ -168,8 +153,13 @@ class _Simulation:
         self._env.run(until=self._rules.horizon_ms)
         for struck_ms, element in self._holds.away.values():
             self._absences.append(Absence(element, struck_ms, None))
+        drains_na = {
+            device: battery.mean_drain_na(self._rules.horizon_ms)
+            for device, battery in self._batteries.items()
+        }
         record = self._accounts.close(
             self._strikes,
+            {device: drain_na for device, drain_na in drains_na.items() if drain_na is not None},
             self._n_visits_ended,
             sum(battery.n_sets - 1 for battery in self._batteries.values()),
         )
@@ -311,7 +301,7 @@ class _Simulation:
         renewed: set[str] = set()
         for element in sorted(self._struck, key=lambda one: one.name):
             if element.effect in (Effect.DOWN, Effect.MUTE):
-                self._strikes[element.cause] += 1
+                self._strikes[element.name] += 1
             self._holds.strike(element, now)
             if element.is_mended and element.away_ms is None:
                 self._call(element.targets[0], element.lasts)

@@ -55,6 +55,18 @@ def _drain_na(world: World, device: Device, cells: Cells) -> int:
     return cells.leaf + cells.forwarding * (device.size - device.is_sensor)
 
 
+@jit_inline
+def run_down(world: World, cells: Cells) -> None:
+    """Take what was drawn up to now."""
+    now = world.now[0]
+    lasted_ms = now.time_ms - cells.drain_since
+    cells.drain_since = now.time_ms
+    if cells.drain > 0:
+        cells.left -= cells.drain * lasted_ms
+        cells.drained += cells.drain * lasted_ms
+        cells.drained_ms += lasted_ms
+
+
 @jit
 def settle_cells(world: World) -> None:
     """Let cells go on at another drain, put in new ones, and bring deaths forward."""
@@ -62,8 +74,7 @@ def settle_cells(world: World) -> None:
     for i in range(now.n_drains):
         device = world.devices[world.lists[DRAINS, i]]
         cells = world.cells[device.cells]
-        cells.left -= cells.drain * (now.time_ms - cells.drain_since)
-        cells.drain_since = now.time_ms
+        run_down(world, cells)
         cells.drain = _drain_na(world, device, cells)
         if device.renewed == now.step:
             cells.left = charge_na_ms(cells, cells.sets)

@@ -7,14 +7,20 @@ import numpy as np
 
 from resilience import compiling, draws
 from resilience.compiling import bind, compiler
-from resilience.connectivity.luck import strengths
+from resilience.connectivity import reception
+from resilience.connectivity.luck import prospect, strengths
+from resilience.hazards import causes
+from resilience.lifetime import tally
 
 _LIFETIME = Path(__file__).parents[1]
+# What stands in these is compiled in: functions, and numbers such as the place of a column.
 _SOURCES = (
     *sorted(_LIFETIME.glob("fast/*.py")),
     *sorted(_LIFETIME.glob("state/*.py")),
-    Path(draws.__file__),
-    Path(strengths.__file__),
+    *(
+        Path(str(module.__file__))
+        for module in (draws, strengths, prospect, reception, causes, tally)
+    ),
 )
 
 

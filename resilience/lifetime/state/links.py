@@ -59,16 +59,6 @@ def turn(world: World, element: Element, time_ms: int) -> None:
             element.next = return_ms(world, element, element.since)
 
 
-@jit
-def level_cdb(world: World, link: Link, time_ms: int) -> int:
-    """Level of a link's swing at a time."""
-    rules = world.rules[0]
-    if rules.swings == 0:
-        return 0
-    hold = (time_ms + link.phase_ms) // rules.holds_ms
-    return world.levels[level_place(link.start, hold)]
-
-
 @jit_inline
 def cost_at(world: World, link: Link, gain_cdb: int) -> int:
     """Cost of a link so far above its calm strength; -1 where it is not usable then."""
@@ -87,6 +77,77 @@ def cost_at(world: World, link: Link, gain_cdb: int) -> int:
     return int(ONE_WAY / both + 0.5)
 
 
+@jit_inline
+def _hold_now(world: World, link: Link) -> int:
+    """Number of the hold that a link is in; times below 2^53 divide exactly, and twice as fast."""
+    return int((world.now[0].time_ms + link.phase_ms) / world.rules[0].holds_ms)
+
+
+@jit
+def _take_level(world: World, link: Link) -> None:
+    """Find the level that a link holds now, and until when."""
+    rules = world.rules[0]
+    if rules.swings:
+        hold = _hold_now(world, link)
+        link.held_since = hold * rules.holds_ms - link.phase_ms
+        link.held_until = link.held_since + rules.holds_ms
+        link.held_cdb = world.levels[level_place(link.start, hold)]
+    else:
+        link.held_since, link.held_until, link.held_cdb = -1, NEVER, 0
+    link.held_cost = cost_at(world, link, link.held_cdb)
+
+
+@jit_inline
+def level_cost(world: World, link: Link) -> int:
+    """Cost at the level of this moment if nothing strikes; -1 where that makes it unusable."""
+    if world.now[0].time_ms >= link.held_until:
+        _take_level(world, link)
+    return link.held_cost
+
+
+@jit_inline
+def level_cdb(world: World, link: Link) -> int:
+    """Level of a link's swing at the time of the step."""
+    level_cost(world, link)
+    return link.held_cdb
+
+
+@jit
+def level_before_cdb(world: World, link: Link) -> int:
+    """Level of a link's swing a millisecond before the step."""
+    level = level_cdb(world, link)
+    rules, time_ms = world.rules[0], world.now[0].time_ms
+    if time_ms > link.held_since:
+        return level
+    hold = (time_ms - 1 + link.phase_ms) // rules.holds_ms
+    return world.levels[level_place(link.start, hold)]
+
+
+@jit
+def _take_losses(world: World, link: Link) -> None:
+    """Add up what strikes a link now, and find until when."""
+    time_ms = world.now[0].time_ms
+    link.struck_since, link.struck_until, link.loss_cdb, link.extra = -1, NEVER, 0, 0
+    for i in range(link.burdens_first, link.burdens_beyond):
+        element = world.elements[world.places[i]]
+        turn(world, element, time_ms)
+        link.struck_since = max(link.struck_since, element.since)
+        link.struck_until = min(link.struck_until, element.next)
+        if element.away:
+            if element.effect == IS_COST:
+                link.extra += element.amount
+            else:
+                link.loss_cdb += element.amount
+
+
+@jit_inline
+def loss_now(world: World, link: Link) -> int:
+    """Sum of the losses in force at the time of the step."""
+    if world.now[0].time_ms >= link.struck_until:
+        _take_losses(world, link)
+    return link.loss_cdb
+
+
 @jit
 def cost_now(world: World, row: int) -> int:
     """Cost of a link at the time of the step; -1 where it is not usable, whatever its ends do."""
@@ -99,66 +160,46 @@ def cost_within(world: World, row: int, most: int) -> int:
 
     Clocks of what strikes it are turned only where it would do without them.
     """
-    link, time_ms = world.links[row], world.now[0].time_ms
-    if time_ms < link.until:
-        return link.cost if link.cost <= most else -1
-    rules, until, gain_cdb = world.rules[0], NEVER, 0
-    if rules.swings:
-        hold = (time_ms + link.phase_ms) // rules.holds_ms
-        until = (hold + 1) * rules.holds_ms - link.phase_ms
-        gain_cdb = world.levels[level_place(link.start, hold)]
-    cost = cost_at(world, link, gain_cdb)
+    link = world.links[row]
+    cost = level_cost(world, link)
     if cost < 0 or cost > most:
         return -1
-    loss_cdb, extra = 0, 0
-    for i in range(link.burdens_first, link.burdens_beyond):
-        element = world.elements[world.places[i]]
-        turn(world, element, time_ms)
-        until = min(until, element.next)
-        if element.away:
-            if element.effect == IS_COST:
-                extra += element.amount
-            else:
-                loss_cdb += element.amount
+    loss_cdb = loss_now(world, link)
     if loss_cdb > 0:
-        cost = cost_at(world, link, gain_cdb - loss_cdb)
-    link.until, link.cost = until, cost + extra if cost >= 0 else -1
-    return link.cost if link.cost <= most else -1
-
-
-@jit
-def loss_now(world: World, link: Link) -> int:
-    """Sum of the losses in force at the time of the step."""
-    time_ms, loss_cdb = world.now[0].time_ms, 0
-    for i in range(link.burdens_first, link.burdens_beyond):
-        element = world.elements[world.places[i]]
-        turn(world, element, time_ms)
-        if element.away and element.effect != IS_COST:
-            loss_cdb += element.amount
-    return loss_cdb
+        cost = cost_at(world, link, link.held_cdb - loss_cdb)
+    return cost + link.extra if 0 <= cost <= most - link.extra else -1
 
 
 @jit
 def cost_before(world: World, row: int, most: int) -> int:
     """Cost of a link a millisecond before the step, if usable and at most so much; else -1."""
     link, time_ms = world.links[row], world.now[0].time_ms
-    gain_cdb, extra = level_cdb(world, link, time_ms - 1), 0
-    cost = cost_at(world, link, gain_cdb)
+    gain_cdb, cost = level_before_cdb(world, link), link.held_cost
+    if link.held_since == time_ms:
+        cost = cost_at(world, link, gain_cdb)
     if cost < 0 or cost > most:
         return -1
-    loss_cdb = 0
+    loss_cdb, extra = loss_now(world, link), link.extra
+    if link.struck_since == time_ms:
+        loss_cdb, extra = _losses_before(world, link)
+    if loss_cdb > 0:
+        cost = cost_at(world, link, gain_cdb - loss_cdb)
+    return cost + extra if 0 <= cost <= most - extra else -1
+
+
+@jit
+def _losses_before(world: World, link: Link) -> tuple[int, int]:
+    """Sums of the losses and extra costs in force a millisecond before the step."""
+    loss_cdb, extra, time_ms = 0, 0, world.now[0].time_ms
     for i in range(link.burdens_first, link.burdens_beyond):
         element = world.elements[world.places[i]]
-        turn(world, element, time_ms)
         # Changes of one element lie a millisecond apart at least: it was the other way before.
         if (element.away == 1) != (element.since == time_ms):
             if element.effect == IS_COST:
                 extra += element.amount
             else:
                 loss_cdb += element.amount
-    if loss_cdb > 0:
-        cost = cost_at(world, link, gain_cdb - loss_cdb)
-    return cost + extra if 0 <= cost <= most - extra else -1
+    return loss_cdb, extra
 
 
 @jit_inline
@@ -183,15 +224,16 @@ def next_level_ms(world: World, link: Link, least_cdb: int, wanted: int, until_m
     if (rules.best_cdb < least_cdb) if wanted else (rules.worst_cdb >= least_cdb):
         return until_ms
     first = _first_level(world, least_cdb)
-    hold = (world.now[0].time_ms + link.phase_ms) // rules.holds_ms + 1
+    hold = _hold_now(world, link) + 1
+    if link.sought == 2 * first + wanted:
+        hold = max(hold, link.unsought)
     at_ms = hold * rules.holds_ms - link.phase_ms
     until_ms = min(until_ms, rules.horizon_ms)
-    while at_ms < until_ms:
-        if (level_place(link.start, hold) >= first) == (wanted == 1):
-            return at_ms
+    while at_ms < until_ms and (level_place(link.start, hold) >= first) != (wanted == 1):
         hold += 1
         at_ms += rules.holds_ms
-    return until_ms
+    link.sought, link.unsought = 2 * first + wanted, hold
+    return min(at_ms, until_ms)
 
 
 @jit
@@ -212,7 +254,7 @@ def next_closing_ms(world: World, row: int) -> int:
 def next_opening_ms(world: World, row: int, until_ms: int) -> int:
     """Time before which a link that is not usable now stays so, or one by which that is told."""
     link = world.links[row]
-    level = level_cdb(world, link, world.now[0].time_ms)
+    level = level_cdb(world, link)
     if link.spare_cdb + level < 0:  # whatever strikes it, a better level has to come first
         return next_level_ms(world, link, -link.spare_cdb, 1, until_ms)
     loss_cdb = loss_now(world, link)
@@ -226,7 +268,7 @@ def next_opening_ms(world: World, row: int, until_ms: int) -> int:
 @jit
 def is_swung_out(world: World, link: Link) -> bool:
     """Whether the level of the moment alone closes a link that is usable when calm."""
-    level = level_cdb(world, link, world.now[0].time_ms)
+    level = level_cdb(world, link)
     return link.spare_cdb >= 0 and link.spare_cdb + level < 0
 
 
@@ -234,7 +276,7 @@ def is_swung_out(world: World, link: Link) -> bool:
 def swung_since_ms(world: World, link: Link, after_ms: int) -> int:
     """Start of the run of levels that alone close a link, or any time before ``after_ms``."""
     rules = world.rules[0]
-    hold = (world.now[0].time_ms + link.phase_ms) // rules.holds_ms
+    hold = _hold_now(world, link)
     while hold > 0 and hold * rules.holds_ms - link.phase_ms >= after_ms:
         if link.spare_cdb + world.levels[level_place(link.start, hold - 1)] >= 0:
             break

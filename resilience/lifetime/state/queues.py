@@ -5,6 +5,7 @@ from resilience.lifetime.state.world import NEVER, World
 
 SLOT_BITS = 20
 SLOT_MASK = (1 << SLOT_BITS) - 1
+ID_MASK = (1 << 16) - 1
 
 
 @jit

@@ -1,8 +1,8 @@
 """Who attaches to whom, and who moves at a look-around; the law is told in the reference."""
 
 from resilience.lifetime.state.compiled import jit, jit_inline
-from resilience.lifetime.state.links import cost_now, cost_within
-from resilience.lifetime.state.queues import pop, push
+from resilience.lifetime.state.links import cost_now, cost_within, level_cost
+from resilience.lifetime.state.queues import ID_MASK, pop, push
 from resilience.lifetime.state.tree import (
     hang,
     mark,
@@ -14,8 +14,6 @@ from resilience.lifetime.state.tree import (
     unhang,
 )
 from resilience.lifetime.state.world import DETACHED, NEVER, NEW, SHIFTED, TOLD_COSTS, Device, World
-
-ID_MASK = (1 << 16) - 1
 
 
 @jit_inline
@@ -60,15 +58,17 @@ def _ask_all(world: World, row: int) -> None:
     """Queue a detached device for the best of its neighbours that have a route."""
     least, best = NEVER, -1
     for k in range(world.devices[row].first, world.devices[row].beyond):
-        if is_beyond(world, k, 0, least):
+        if is_beyond(world, k, world.now[0].shortest, least):
             break
-        parent = world.neighbours[k].device
-        if offers(world.devices[parent]):
-            cost = cost_within(world, world.neighbours[k].link, least)
-            if cost >= 0:
-                through = path_cost(world, parent) + cost
-                if through < least or (through == least and parent < best):
-                    least, best = through, parent
+        parent, link = world.neighbours[k].device, world.neighbours[k].link
+        other = world.devices[parent]
+        if not offers(other) or other.nearest + world.neighbours[k].least_cost > least:
+            continue
+        if 0 <= level_cost(world, world.links[link]) <= least - other.nearest:
+            path = path_cost(world, parent)
+            cost = cost_within(world, link, least - path)
+            if cost >= 0 and (path + cost < least or parent < best):
+                least, best = path + cost, parent
     if best >= 0:
         _offer(world, least, row, best)
 
@@ -132,12 +132,9 @@ def _look_round(world: World, row: int) -> None:
         parent = world.neighbours[k].device
         other = world.devices[parent]
         if offers(other) and other.cost + world.neighbours[k].least_cost <= least:
-            cost = cost_now(world, world.neighbours[k].link)
-            through = other.cost + cost
-            if cost >= 0 and (
-                through < least or (through == least and (best < 0 or parent < best))
-            ):
-                least, best = through, parent
+            cost = cost_within(world, world.neighbours[k].link, least - other.cost)
+            if cost >= 0 and (other.cost + cost < least or best < 0 or parent < best):
+                least, best = other.cost + cost, parent
     if best >= 0:
         push(world, least, row, best)
 

@@ -6,7 +6,13 @@ flags are 0 or 1. What a comment calls a step is the number of the step in which
 it is compared with ``now.step`` and never has to be cleared.
 """
 
-from typing import Any, NamedTuple, Protocol, TypeVar, overload
+from typing import (
+    Any,
+    NamedTuple,
+    Protocol,
+    TypeVar,
+    overload,
+)
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,6 +66,7 @@ class Device:
     down: int  # absences that hold it down
     first: int  # its neighbours: from here
     beyond: int  # to before here
+    nearest: int  # least that a path can ever cost it
     is_relay: int
     is_gateway: int
     is_sensor: int
@@ -124,8 +131,14 @@ class Account:
 class Link:
     """A link: in this building a pure function of time."""
 
-    until: int  # until when the cost below holds
-    cost: int  # -1 while it is not usable
+    held_until: int  # until and since when it holds the level below
+    held_since: int
+    held_cdb: int
+    held_cost: int  # at that level if nothing strikes it; -1 where it is not usable then
+    struck_until: int  # until and since when what strikes it adds up to the two below
+    struck_since: int
+    loss_cdb: int
+    extra: int
     spare_cdb: int  # loss that it takes when calm; below 0 it is not usable then
     heard_there_cdbm: int  # calm strengths that stand for its reception
     heard_back_cdbm: int
@@ -133,6 +146,8 @@ class Link:
     start: np.uint64  # of its stream of levels
     burdens_first: int  # what can strike it, in ``places``: from here to before there
     burdens_beyond: int
+    sought: int  # which change of level was sought last, and the first hold not looked at for it
+    unsought: int
     worst_loss_cdb: int  # all of that at once
     is_firm: int  # whether nothing can close it
     least_cost: int  # at the best moment
@@ -188,10 +203,15 @@ class Element:
     later: int  # list of what holds devices and is away, by strike time
     earlier: int
     held: int  # first sensor whose open spell it holds
-    strikes: int
+    strikes: int  # in this lifetime
     column: int  # of the row of a lifetime in which its strikes are counted
-    blame_ms: int
+    blame_ms: int  # in all lifetimes
+    early_blame_ms: int  # the part before a sensor's first route
     began: int
+    struck: int
+
+
+OVER_LIFETIMES = ("blame_ms", "early_blame_ms", "began", "struck")  # columns of elements
 
 
 class Cells:
@@ -201,6 +221,8 @@ class Cells:
     drain: int  # nA
     drain_since: int
     sets: int
+    drained: int  # nA ms by all sets of this lifetime (room for 2.5 million mAh), and for how long
+    drained_ms: int
     leaf: int  # nA: with a route, per sensor behind it, without a route
     forwarding: int
     searching: int
@@ -262,6 +284,7 @@ class Now:
     is_switched: int  # standby gateways serve until a primary is up
     gateway_turned: int
     looks_around: int
+    shortest: int  # least that a path of anything but a gateway can ever cost
     dearest: int  # path at the look-around, and the cheapest of what is no gateway
     cheapest: int
     n_orphans: int
@@ -286,6 +309,8 @@ class Now:
     deepest: int
     layout_ms: int
     radio_draw_ms: int
+    early_layout_ms: int
+    early_radio_draw_ms: int
     layout_began: int
     radio_draw_began: int
 
@@ -367,32 +392,3 @@ class World(NamedTuple):
     depths: Ints
     spells: Rows[Spell]
     log: Rows[Line]
-
-
-TYPES = {int: np.int64, float: np.float64, np.uint64: np.uint64}
-KINDS = {
-    "rules": Rules,
-    "now": Now,
-    "devices": Device,
-    "accounts": Account,
-    "links": Link,
-    "neighbours": Neighbour,
-    "elements": Element,
-    "cells": Cells,
-    "counts": Count,
-    "spells": Spell,
-    "log": Line,
-}
-
-
-def record_type(field: str) -> "np.dtype[np.void] | None":
-    """Type of a row of one field of a world; None for one of plain numbers."""
-    kind = KINDS.get(field)
-    if kind is None:
-        return None
-    return np.dtype([(name, TYPES[one]) for name, one in kind.__annotations__.items()])
-
-
-def rows(field: str, n: int) -> Any:
-    """Return so many records of zeros for one field of a world."""
-    return np.zeros(n, record_type(field))

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from resilience.building.text.entries import alternatives
 from resilience.connectivity.hearing import (
     DISAGREE_DB,
     LIMITS_DB,
@@ -82,7 +83,8 @@ def links_page(
     found = ears(links)
     asked = [ear for ear in found if device in (None, ear.device.id)]
     if not asked:
-        raise UsageError(f"layout {links.layout.name} has no device {device!r}")
+        way_out = alternatives(device or "", (ear.device.id for ear in found))
+        raise UsageError(f"layout {links.layout.name} has no device {device!r}: {way_out}")
     n_usable = int(links.usable.sum())
     title = f"Links of layout {visible(links.layout.name)}"
     others = f" The site also has {listed(other_layouts)} (--layout)." if other_layouts else ""

@@ -1,5 +1,9 @@
 """Which layout of a site is more robust, how surely, and why."""
 
+from typing import Annotated
+
+import typer
+
 from resilience.terminal.options import (
     DEFAULT_LIFETIMES,
     DEFAULT_SECONDS,
@@ -18,6 +22,10 @@ from resilience.terminal.options import (
     Workers,
 )
 
+AllPairs = Annotated[
+    bool, typer.Option("--all-pairs", help="Every two layouts, not only each against the first.")
+]
+
 
 def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteFolder,
@@ -30,12 +38,13 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     no_keep: NoKeep = False,
     fresh: Fresh = False,
     quiet: Quiet = False,
+    all_pairs: AllPairs = False,
     json: Json = False,
 ) -> None:
     """Rank the layouts of a site on the same simulated lifetimes."""
     from resilience.building.files.folder import read_site
     from resilience.ranking.comparison import compared
-    from resilience.report.answers.ranking import comparison_page
+    from resilience.report.answers.comparing.ranking import comparison_page
     from resilience.terminal.runs.asking import Wish, answered
     from resilience.terminal.runs.keeping import Keeping
     from resilience.terminal.screen import show, show_json
@@ -46,5 +55,5 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     if json:
         show_json({**found.answer.to_json(), "engine": found.engine})
     else:
-        show(comparison_page(found.answer))
+        show(comparison_page(found.answer, all_pairs))
     found.end()

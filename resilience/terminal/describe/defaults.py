@@ -37,10 +37,20 @@ def defaults(
         one for one in settings() if section is None or f"{one.key}.".startswith(f"{section}.")
     ]
     if not chosen:
-        known = dict.fromkeys(one.section for one in settings() if one.section)
-        sections = ", ".join((*known, CONSTRUCTIONS))
-        raise UsageError(f"there is no section {section!r}; known are {sections}")
+        raise UsageError(_unknown(section or "", [one.key for one in settings()]))
     if json:
         show_json(defaults_json(chosen))
     else:
         show(defaults_page(chosen))
+
+
+def _unknown(section: str, keys: list[str]) -> str:
+    """Say which section has nearly that name, or how sections begin."""
+    from resilience.building.text.entries import alternatives
+
+    sections = dict.fromkeys(key.rpartition(".")[0] for key in keys if "." in key)
+    tops = dict.fromkeys((*(name.partition(".")[0] for name in sections), CONSTRUCTIONS))
+    near = alternatives(section, (*tops, *sections, *keys))
+    if not near.startswith("did"):
+        near = f"known are {', '.join(tops)}"
+    return f"there is no section {section!r}; {near}; all of them: resilience defaults"

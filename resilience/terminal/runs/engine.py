@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from resilience.building.site import Site
 
 # What is called of the compiled engine, as the files of compiled code are named.
+COMPILING = "compiling the engine"
 PLAY = "play.play"
 CROSSINGS = "meetings.meet_paths"  # and of what finds the things in the way of many paths
 
@@ -59,8 +60,15 @@ def beginning(name: str) -> str:
 
         folder = cache_folder()
         if folder is None or not _is_kept(folder, PLAY):
-            return "compiling the engine"
+            return COMPILING
     return "playing the first lifetimes"
+
+
+def was_compiling() -> bool:
+    """Whether a compiled engine was asked for that is not there yet."""
+    if "resilience.lifetime.state.compiled" not in sys.modules:
+        return False
+    return beginning(Engine.COMPILED.value) == COMPILING
 
 
 def _is_kept(folder: Path, entry: str) -> bool:

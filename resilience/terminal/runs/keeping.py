@@ -112,6 +112,7 @@ def kept(
         or RESULTS / f"{safe_name(undertaking.site.name)}-{digest_of(undertaking)[:8]}"
     )
     folder = run_folder(base, keeping.is_fresh)
+    _refuse_another_site(folder, undertaking.site.name)
     with open_run(folder, undertaking) as ledger:
         facts = _facts(folder, undertaking, options)
         write_manifest(folder, undertaking, facts)
@@ -119,6 +120,21 @@ def kept(
         if not is_quiet:
             tell(f"Kept in {folder}" + (f"; {n_found} lifetimes found finished." * (n_found > 0)))
         yield Run(replace(undertaking, ledger=ledger), facts)
+
+
+def _refuse_another_site(folder: Path, site: str) -> None:
+    """Raise RunError if a folder keeps a run of another site."""
+    from resilience.montecarlo.manifest import FILE, read_manifest
+
+    if not (folder / FILE).is_file():
+        return
+    inputs = read_manifest(folder).get("inputs")
+    name = inputs.get("name") if isinstance(inputs, dict) else None
+    if isinstance(name, str) and name != site:
+        raise RunError(
+            f"{folder} keeps a run of {name}, and this is {site}: name another folder with --keep, "
+            "or leave --keep out, and each site takes its own below results"
+        )
 
 
 def safe_name(text: str) -> str:
