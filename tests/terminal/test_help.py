@@ -46,7 +46,7 @@ def test_help_lists_the_verbs_by_task_without_loading_them(run):
         assert verb.help in told
     assert told.index("Describe a site:") < told.index("Decide:") < told.index("Tools:")
     loaded = {name for name in imported("--help") if name.startswith("resilience.terminal.")}
-    assert loaded == {"resilience.terminal.group"}
+    assert loaded == {"resilience.terminal.group", "resilience.terminal.statuses"}
 
 
 def test_h_is_help(run):
@@ -113,7 +113,7 @@ def test_an_interrupt_before_anything_is_complete_says_so(outcome):
 
 
 def test_an_interrupt_while_the_engine_is_compiled_says_so(outcome, monkeypatch):
-    monkeypatch.setattr("resilience.terminal.engine.was_compiling", lambda: True)
+    monkeypatch.setattr("resilience.terminal.runs.engine.was_compiling", lambda: True)
     status, told = outcome(_interrupted)
     assert status == 130
     assert told.startswith("Interrupted before the engine was compiled")
