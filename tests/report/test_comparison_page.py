@@ -105,7 +105,7 @@ def test_a_clear_winner_is_named_with_how_much_and_how_surely(clear_case):
     text = opening(clear_case)[0]
     assert text.startswith("Better: b (with R2). A sensor in service is cut off")
     assert "against 53" in text
-    assert "at least 37 h less" in text
+    assert "at least 36 h less" in text
     assert "leaving aside what is rarer than 1 in" in text
 
 

@@ -13,6 +13,7 @@ from resilience.ranking.groups import Split
 from resilience.ranking.pairs import INDIFFERENCE_H, Pair, RankedBy, Reason, Verdict
 from resilience.report.comparing.dependence import Dependence, dependences, thing_words
 from resilience.report.words import (
+    at_least,
     counted,
     decimals,
     figure_parts,
@@ -80,12 +81,13 @@ def _range(comparison: Comparison, start: int, end: int | None = None) -> str:
 
 def _divided(comparison: Comparison, split: Split) -> str:
     """The layouts that are better than all others, by how much, and what they have."""
-    n, what = split.n_better, _service(comparison)
+    n, what, pairs = split.n_better, _service(comparison), _pairs_across(comparison, split)
+    lead_h = min(-pair.difference.high for pair in pairs)
     return (
         f"Better: {listed(_names(comparison, 0, n), MOST_NAMED)}{_made_by(split)}. A sensor"
         f"{what} is {CUT_OFF} for {_range(comparison, 0, n)} a year, against "
         f"{_range(comparison, n)} with {listed(_names(comparison, n), MOST_NAMED)}: at least "
-        f"{_least_lead(comparison, split)} h less{_aside(_across(comparison, split))}."
+        f"{at_least(lead_h)} h less{_aside(*pairs)}."
     )
 
 
@@ -108,21 +110,18 @@ def _across(comparison: Comparison, split: Split) -> Pair:
     return comparison.pair(comparison.leader.layout, _names(comparison, split.n_better)[0])
 
 
-def _least_lead(comparison: Comparison, split: Split) -> str:
-    better, worse = (
-        _names(comparison, 0, split.n_better),
-        _names(comparison, split.n_better),
-    )
-    pairs = [comparison.pair(first, second) for first in better for second in worse]
-    nearest = min(pairs, key=lambda pair: -pair.difference.high)
-    least_h = -nearest.difference.high
-    return rounded(least_h, max(0, decimals(least_h)))
+def _pairs_across(comparison: Comparison, split: Split) -> list[Pair]:
+    """Every layout before a split against every one behind it."""
+    better, worse = _names(comparison, 0, split.n_better), _names(comparison, split.n_better)
+    return [comparison.pair(first, second) for first in better for second in worse]
 
 
-def _aside(pair: Pair) -> str:
-    if not pair.leaves_aside:
+def _aside(*pairs: Pair) -> str:
+    """What could still turn one of some verdicts."""
+    aside = [pair.leaves_aside for pair in pairs if pair.leaves_aside]
+    if not aside:
         return ""
-    return f", leaving aside what is rarer than 1 in {pair.leaves_aside} possible buildings"
+    return f", leaving aside what is rarer than 1 in {min(aside)} possible buildings"
 
 
 def _among_the_better(comparison: Comparison, split: Split) -> str:
