@@ -35,7 +35,7 @@ EFFECTS = {
 MOST_DEVICES = 1 << 16
 MOST_SLOTS = 1 << 20
 LARGEST_COST = 1 << 31
-LONGEST_MS = 1 << 41
+LONGEST_MS = 1 << 42  # 139 years: a time and its slot stay below NEVER
 
 
 @dataclass(frozen=True, eq=False)
