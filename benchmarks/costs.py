@@ -17,6 +17,7 @@ from benchmarks.contest import Case, Lifetime
 from benchmarks.layouts import Scatter
 from benchmarks.measuring import Page, interleaved, median_ratio, number
 from resilience.draws import DEFAULT_SEED
+from resilience.hazards.elements import Clock, Drawn
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.playing import Stage
 
@@ -49,12 +50,16 @@ def tell_growth(scatter: Scatter, repeats: int, page: Page) -> None:
 
 def _blocked(case: Case, often: float) -> Case:
     elements = tuple(
-        replace(one, strikes=replace(one.strikes, scale=one.strikes.scale / often))
-        if one.cause == "link_blockage"
-        else one
+        replace(one, clock=_faster(one.clock, often)) if one.cause == "link_blockage" else one
         for one in case.hazards.elements
     )
     return replace(case, hazards=HazardTable(elements, case.hazards.cells))
+
+
+def _faster(clock: Clock, often: float) -> Clock:
+    if not isinstance(clock, Drawn):
+        return clock
+    return replace(clock, strikes=replace(clock.strikes, scale=clock.strikes.scale / often))
 
 
 def tell_hazards(scatter: Scatter, repeats: int, page: Page) -> None:

@@ -6,6 +6,7 @@ from resilience.assumptions.catalogue import COMMON_PRACTICE, LOW, MEDIUM, Setti
 
 P2040 = "ITU-R P.2040-3 Table 3 (row unchanged in -4)"
 P2040_3 = "ITU-R P.2040-3 Table 3 (row not seen in -4)"
+THICKEST_PANE_M = 0.03  # and widest gap of sealed panes; beyond it the sizes vary by millimetres
 COMPILED = "a compilation by practitioners for 2.4 GHz (2003, second hand) and common practice"
 
 
@@ -66,6 +67,13 @@ class Construction:
     loss_db: float | None = None
     spread_db: float = 2.0
     source: str = "layers: common practice; losses: ITU-R P.2040 section 2.2"
+
+    @property
+    def is_glazing(self) -> bool:
+        """Whether it is panes and the gaps between them, whose sizes are known to 0.2 mm."""
+        materials = {material for material, _ in self.layers}
+        thickest_m = max((thickness_m for _, thickness_m in self.layers), default=0.0)
+        return "glass" in materials <= {"glass", "air"} and thickest_m <= THICKEST_PANE_M
 
     def __post_init__(self) -> None:
         if bool(self.layers) == (self.loss_db is not None):

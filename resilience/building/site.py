@@ -1,9 +1,10 @@
 """A site as a value: devices, candidate layouts of the same sensors, and what the owner stated."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
+from resilience.building.restating import restated
 from resilience.building.settings import (
     BatteryProfile,
     DeviceModel,
@@ -259,6 +260,33 @@ class Site:
     layouts: tuple[Layout, ...]
     calibration: Calibration | None = None
     notes: tuple[str, ...] = ()
+
+    def with_setting(self, key: str, value: float | str | bool) -> "Site":
+        """Return the same site with one setting changed, as if its folder had stated that.
+
+        Settings of radio, routing, hazards and upkeep, and ``horizon_years``, can be changed. What
+        is built into devices and drawings while a folder is read is to be changed there.
+
+        Parameters
+        ----------
+        key : str
+            Dotted path as in ``site.yaml``, such as ``radio.swing_db``. [-]
+        value : float, str or bool
+            The new value; a whole hazard or repair is True or False, on or off. [unit]
+
+        Raises
+        ------
+        UsageError
+            The key is unknown, or the value is none for it.
+        """
+        name = key.partition(".")[0]
+        changed = replace(self, **{name: restated(getattr(self, name, None), key, value)})
+        homeless = [one.id for layout in self.layouts for one in layout.devices if not one.place]
+        if key == "radio.predict" and changed.radio.predict and homeless:
+            raise UsageError(
+                f"{key}: found on; expected a place of every device, of {homeless[0]} too"
+            )
+        return changed
 
     def layout(self, name: str) -> Layout:
         """Return the layout of that name; UsageError if there is none."""

@@ -5,7 +5,7 @@ Both engines read these rows and name no cause; only the battery is mechanics of
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import count, pairwise, takewhile
+from itertools import chain, count, pairwise, takewhile
 
 from resilience import draws
 from resilience.connectivity.rows import link_ends
@@ -13,6 +13,68 @@ from resilience.draws import element_key, stream, uniform
 from resilience.errors import KeyCollisionError
 from resilience.hazards.causes import BATTERY, Effect, described
 from resilience.hazards.laws import NEVER, Law
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A clock that strikes and ends on draws of its own.
+
+    Parameters
+    ----------
+    strikes : Law
+        Time at risk until the next strike. [ms]
+    lasts : Law
+        Time away. [ms]
+    """
+
+    strikes: Law
+    lasts: Law
+
+
+@dataclass(frozen=True, slots=True)
+class Mended:
+    """A clock that strikes on draws and ends with a visit, after which its device is new.
+
+    New are its cells, too, and whether it is weak is drawn anew.
+
+    Parameters
+    ----------
+    strikes : Law
+        Time at risk until the next strike; NEVER where cells run down instead. [ms]
+    repair : Law
+        Length of the visit, if this strike is what opens it. [ms]
+    weak_share : float
+        Share of new devices that also carry an early death. [-]
+    weak_ms : float
+        Mean time to that early death, exponential. [ms]
+    """
+
+    strikes: Law
+    repair: Law
+    weak_share: float = 0.0
+    weak_ms: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Scripted:
+    """A clock whose absences are known beforehand.
+
+    Parameters
+    ----------
+    away_ms : tuple of (int, int)
+        Start and end of each, in order; between two there is at least a millisecond. [ms]
+    """
+
+    away_ms: tuple[tuple[int, int], ...] = ()
+
+    def __post_init__(self) -> None:
+        edges = [-1, *chain(*self.away_ms)]
+        if any(before >= after for before, after in pairwise(edges)):
+            raise ValueError(f"scripted absences {self.away_ms} do not follow one another")
+
+
+Clock = Drawn | Mended | Scripted
+HOLDS_DEVICES = (Effect.DOWN, Effect.MUTE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,23 +90,11 @@ class Element:
     effect : Effect
         What it does while it is away. [-]
     targets : tuple of str
-        Ids of the devices or links that it holds. [-]
+        Ids of the devices or links that it holds; what is mended holds one device. [-]
     amount : int
         Loss in hundredths of a dB, or extra cost; 0 for other effects. [cdB or 1/128 ETX]
-    strikes : Law
-        Time at risk until the next strike. [ms]
-    lasts : Law
-        Time away; for a mended element the repair, NEVER for a lasting one. [ms]
-    is_mended : bool
-        Whether it ends with a repair visit to its device instead of by itself. [-]
-    renews : bool
-        Whether its end puts in new cells; the clock of any element begins anew with it. [-]
-    weak_share : float
-        Share of new devices that also carry an early death. [-]
-    weak_ms : float
-        Mean time to that early death, exponential. [ms]
-    away_ms : tuple of (int, int) or None
-        Scripted absences in the place of draws, as start and end. [ms]
+    clock : Drawn, Mended or Scripted
+        When it strikes and how it ends; a script without absences never does. [-]
     """
 
     cause: str
@@ -52,13 +102,12 @@ class Element:
     effect: Effect
     targets: tuple[str, ...]
     amount: int = 0
-    strikes: Law = NEVER
-    lasts: Law = NEVER
-    is_mended: bool = False
-    renews: bool = False
-    weak_share: float = 0.0
-    weak_ms: float = 1.0
-    away_ms: tuple[tuple[int, int], ...] | None = None
+    clock: Clock = Scripted()
+
+    def __post_init__(self) -> None:
+        is_visited = len(self.targets) == 1 and self.effect in HOLDS_DEVICES
+        if isinstance(self.clock, Mended) and not is_visited:
+            raise ValueError(f"{self.name} is mended by visits, but it does not hold one device")
 
     @property
     def name(self) -> tuple[str, str]:
@@ -101,15 +150,8 @@ class Cells:
     @property
     def death(self) -> Element:
         """The element that strikes when the charge is used up."""
-        return Element(
-            BATTERY.name,
-            self.device,
-            BATTERY.effect,
-            (self.device,),
-            lasts=self.repair,
-            is_mended=True,
-            renews=True,
-        )
+        clock = Mended(NEVER, self.repair)
+        return Element(BATTERY.name, self.device, BATTERY.effect, (self.device,), clock=clock)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,41 +171,40 @@ class Fate:
         """Return the fate of an element, the same in every layout that holds it."""
         return cls(stream(seed, lifetime, element_key(*element.luck)))
 
-    def at_risk_ms(self, element: Element, n: int) -> int:
+    def at_risk_ms(self, clock: Drawn | Mended, n: int) -> int:
         """Time from coming back (or from hand-over) to strike n, counted from 0."""
-        return draws.at_risk_ms(
-            self.start, n, element.strikes.numbers, element.weak_share, element.weak_ms
-        )
+        share, mean_ms = (clock.weak_share, clock.weak_ms) if isinstance(clock, Mended) else (0, 1)
+        return draws.at_risk_ms(self.start, n, clock.strikes.numbers, share, mean_ms)
 
-    def away_ms(self, element: Element, n: int) -> int:
-        """Time that absence n lasts, for an element that ends by itself."""
-        return draws.away_ms(self.start, n, element.lasts.numbers)
+    def away_ms(self, clock: Drawn, n: int) -> int:
+        """Time that absence n lasts."""
+        return draws.away_ms(self.start, n, clock.lasts.numbers)
 
-    def absences_ms(self, element: Element, horizon_ms: int) -> tuple[tuple[int, int | None], ...]:
-        """Start and end of every absence of an element that ends by itself.
+    def absences_ms(
+        self, clock: Drawn | Scripted, horizon_ms: int
+    ) -> tuple[tuple[int, int | None], ...]:
+        """Start and end of every absence that ends by itself.
 
         Those that begin at or after the horizon are left out; the end is None where the horizon
         comes first.
 
         Parameters
         ----------
-        element : Element
-            Scripted, or with a clock of its own draws. [-]
+        clock : Drawn or Scripted
+            When it strikes. [-]
         horizon_ms : int
             End of the lifetime. [ms]
         """
-        if element.is_mended and element.away_ms is None:
-            raise ValueError(f"{element.name} ends with a visit, not by itself")
-        clock = self._clock(element) if element.away_ms is None else element.away_ms
-        before_horizon = takewhile(lambda absence: absence[0] < horizon_ms, clock)
+        absences = clock.away_ms if isinstance(clock, Scripted) else self._cycles(clock)
+        before_horizon = takewhile(lambda absence: absence[0] < horizon_ms, absences)
         return tuple((start, end if end < horizon_ms else None) for start, end in before_horizon)
 
-    def _clock(self, element: Element) -> Iterator[tuple[int, int]]:
+    def _cycles(self, clock: Drawn) -> Iterator[tuple[int, int]]:
         """Yield start and end of absence after absence, without end."""
         back_ms = 0
         for n in count():
-            start_ms = back_ms + self.at_risk_ms(element, n)
-            back_ms = start_ms + self.away_ms(element, n)
+            start_ms = back_ms + self.at_risk_ms(clock, n)
+            back_ms = start_ms + self.away_ms(clock, n)
             yield start_ms, back_ms
 
 

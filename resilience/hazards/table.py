@@ -24,7 +24,7 @@ from resilience.hazards.causes import (
     MAINS_OUTAGE,
     OBSTACLE,
 )
-from resilience.hazards.elements import Cells, Element, refuse_collisions
+from resilience.hazards.elements import Cells, Drawn, Element, Mended, refuse_collisions
 from resilience.hazards.laws import NEVER, Law, exponential, factor, lasting, weibull
 from resilience.units import HOURS_PER_YEAR, MS_PER_H, NA_MS_PER_MAH, cdb_from_db
 
@@ -113,12 +113,12 @@ def _hardware(hazards: Hazards, upkeep: Upkeep, devices: tuple[Device, ...]) -> 
                 device.id,
                 HARDWARE.effect,
                 (device.id,),
-                strikes=NEVER if wear is None else weibull(wear.mttf_h, wear.shape),
-                lasts=_mending(upkeep.repair),
-                is_mended=True,
-                renews=True,
-                weak_share=0.0 if early is None else early.share,
-                weak_ms=1.0 if early is None else early.mean_h * MS_PER_H,
+                clock=Mended(
+                    NEVER if wear is None else weibull(wear.mttf_h, wear.shape),
+                    _mending(upkeep.repair),
+                    weak_share=0.0 if early is None else early.share,
+                    weak_ms=1.0 if early is None else early.mean_h * MS_PER_H,
+                ),
             )
 
 
@@ -135,10 +135,7 @@ def _gateway_hardware(
                 device.id,
                 GATEWAY_HARDWARE.effect,
                 (device.id,),
-                strikes=weibull(wear.mttf_h, wear.shape),
-                lasts=_mending(upkeep.gateway_repair),
-                is_mended=True,
-                renews=True,
+                clock=Mended(weibull(wear.mttf_h, wear.shape), _mending(upkeep.gateway_repair)),
             )
 
 
@@ -153,8 +150,7 @@ def _gateway_outages(hazards: Hazards, devices: tuple[Device, ...]) -> Iterator[
                 device.id,
                 GATEWAY_OUTAGE.effect,
                 (device.id,),
-                strikes=exponential(HOURS_PER_YEAR / outage.per_year),
-                lasts=lasting(outage.lasts),
+                clock=Drawn(exponential(HOURS_PER_YEAR / outage.per_year), lasting(outage.lasts)),
             )
 
 
@@ -170,8 +166,7 @@ def _mains_outages(hazards: Hazards, devices: tuple[Device, ...]) -> Iterator[El
                 device.id,
                 MAINS_OUTAGE.effect,
                 (device.id,),
-                strikes=exponential(HOURS_PER_YEAR / outage.per_year),
-                lasts=lasting(outage.lasts),
+                clock=Drawn(exponential(HOURS_PER_YEAR / outage.per_year), lasting(outage.lasts)),
             )
 
 
@@ -197,8 +192,7 @@ def _blockages(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
             LINK_BLOCKAGE.effect,
             (id,),
             loss_cdb,
-            strikes=law(per_year),
-            lasts=lasts,
+            Drawn(law(per_year), lasts),
         )
 
 
@@ -231,8 +225,7 @@ def _obstacles(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
                 OBSTACLE.effect,
                 tuple(table.link_ids[row] for row in rows),
                 cdb_from_db(change.adds_db),
-                strikes=exponential(HOURS_PER_YEAR / change.per_year),
-                lasts=lasting(change.lasts),
+                Drawn(exponential(HOURS_PER_YEAR / change.per_year), lasting(change.lasts)),
             )
 
 

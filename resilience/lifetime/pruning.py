@@ -3,7 +3,7 @@
 from collections import Counter
 
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Element
+from resilience.hazards.elements import HOLDS_DEVICES, Element
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Mesh
 
@@ -31,7 +31,7 @@ def pruned(mesh: Mesh, hazards: HazardTable) -> HazardTable:
     present = {device.id for device in mesh.devices}
 
     def matters(element: Element) -> bool:
-        if element.effect in (Effect.DOWN, Effect.MUTE):
+        if element.effect in HOLDS_DEVICES:
             return not present.isdisjoint(element.targets)
         links = [mesh.link[target] for target in element.targets if target in mesh.link]
         if element.effect is not Effect.LOSS:

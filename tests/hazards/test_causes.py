@@ -8,7 +8,7 @@ from resilience.building.structure import Building
 from resilience.draws import element_key
 from resilience.hazards import causes, table
 from resilience.hazards.causes import Cause, Effect, described
-from resilience.hazards.elements import Element
+from resilience.hazards.elements import Element, Scripted
 from resilience.lifetime.engines import COMPILED, REFERENCE
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tally import COLUMNS, row_of
@@ -37,9 +37,11 @@ TIDE = Cause(
     occasion="while path {path} is over water",
 )
 ROWS = (
-    Element("flood", "r1", Effect.DOWN, ("r1",), away_ms=((2 * H, 5 * H), (20 * H, 21 * H))),
-    Element("tide", "g1~r1", Effect.CUT, ("g1~r1",), away_ms=((40 * H, 44 * H),)),
-    Element("blight", "r1", Effect.DOWN, ("r1",), away_ms=((60 * H, 61 * H),)),
+    Element(
+        "flood", "r1", Effect.DOWN, ("r1",), clock=Scripted(((2 * H, 5 * H), (20 * H, 21 * H)))
+    ),
+    Element("tide", "g1~r1", Effect.CUT, ("g1~r1",), clock=Scripted(((40 * H, 44 * H),))),
+    Element("blight", "r1", Effect.DOWN, ("r1",), clock=Scripted(((60 * H, 61 * H),))),
 )
 
 

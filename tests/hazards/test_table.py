@@ -16,7 +16,6 @@ from resilience.building.settings import (
     Hardware,
     Hazards,
     MainsOutage,
-    Obstacles,
 )
 from resilience.building.site import GivenLink, Kind
 from resilience.building.structure import Change, Door, Obstacle, Wall
@@ -24,7 +23,7 @@ from resilience.connectivity.links import link_table
 from resilience.errors import KeyCollisionError
 from resilience.hazards import elements
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import DeviceFate, Fate
+from resilience.hazards.elements import DeviceFate, Drawn, Fate, Mended, Scripted
 from resilience.hazards.laws import NEVER
 from resilience.hazards.table import hazard_table
 from resilience.lifetime.engines import COMPILED, REFERENCE
@@ -40,6 +39,10 @@ def table_of(site):
 
 def rows(site, cause):
     return {row.id: row for row in table_of(site).elements if row.cause == cause}
+
+
+def lasts_of(row):
+    return row.clock.repair if isinstance(row.clock, Mended) else row.clock.lasts
 
 
 @pytest.fixture(scope="module")
@@ -84,7 +87,7 @@ def test_a_row_holds_down_its_own_device_or_weakens_its_own_link(annexe, cause):
     for id, row in rows(annexe, cause).items():
         assert row.targets == (id,)
         assert row.effect is (Effect.LOSS if cause == "link_blockage" else Effect.DOWN)
-        assert row.away_ms is None
+        assert not isinstance(row.clock, Scripted)
 
 
 def test_rates_and_losses_are_those_of_the_catalogue(annexe):
@@ -97,8 +100,8 @@ def test_rates_and_losses_are_those_of_the_catalogue(annexe):
         ("link_blockage", 20.0),
     ):
         for row in rows(annexe, cause).values():
-            assert (row.strikes.shape, row.strikes.slope) == (draws.WEIBULL, 1.0)
-            assert row.strikes.scale == pytest.approx(8766 * H / per_year, rel=1e-12)
+            assert (row.clock.strikes.shape, row.clock.strikes.slope) == (draws.WEIBULL, 1.0)
+            assert row.clock.strikes.scale == pytest.approx(8766 * H / per_year, rel=1e-12)
     assert {row.amount for row in rows(annexe, "link_blockage").values()} == {1000}
 
 
@@ -113,22 +116,24 @@ def test_durations_go_through_the_stated_median_and_90_percent_point(annexe):
     }
     for cause, (median_h, p90_h) in stated_h.items():
         for row in rows(annexe, cause).values():
-            assert row.lasts.drawn_ms(0.5) == pytest.approx(median_h * H, rel=1e-9)
-            assert row.lasts.drawn_ms(0.9) == pytest.approx(p90_h * H, rel=1e-9)
+            assert lasts_of(row).drawn_ms(0.5) == pytest.approx(median_h * H, rel=1e-9)
+            assert lasts_of(row).drawn_ms(0.9) == pytest.approx(p90_h * H, rel=1e-9)
 
 
 def test_only_what_was_mended_is_as_good_as_new(annexe):
     for row in table_of(annexe).elements:
         is_hardware = row.cause in ("hardware", "gateway_hardware")
-        assert row.is_mended == row.renews == is_hardware
+        assert isinstance(row.clock, Mended) == is_hardware
 
 
 def test_a_stated_shape_and_mean_life_make_a_weibull_law(small_site):
     """The mean of a Weibull law is scale x Gamma(1 + 1/slope), textbook."""
     site = small_site.linked("g1~s1=0.9", hazards={"hardware": Hardware(10_000.0, 2.0)})
     (row,) = rows(site, "hardware").values()
-    assert row.strikes.slope == 2.0
-    assert row.strikes.scale * math.sqrt(math.pi) / 2 == pytest.approx(10_000 * H)  # Gamma(3/2)
+    assert row.clock.strikes.slope == 2.0
+    assert row.clock.strikes.scale * math.sqrt(math.pi) / 2 == pytest.approx(
+        10_000 * H
+    )  # Gamma(3/2)
 
 
 @pytest.mark.parametrize(
@@ -158,16 +163,16 @@ def test_a_stated_blockage_is_the_one_that_strikes(small_site):
     site = small_site(small_site.layout("a", *devices), hazards={"link_blockage": blockage})
     (row,) = rows(site, "link_blockage").values()
     assert row.amount == 725
-    assert row.strikes.scale == pytest.approx(4383 * H)
-    assert {row.lasts.drawn_ms(u) for u in (0.0, 0.3, 0.999)} == {3 * H}
+    assert row.clock.strikes.scale == pytest.approx(4383 * H)
+    assert {row.clock.lasts.drawn_ms(u) for u in (0.0, 0.3, 0.999)} == {3 * H}
 
 
 def test_early_failures_strike_alone_where_wear_is_off(small_site):
     """All devices weak with a mean of 100 h: mean time to the strike within four errors."""
     hazards = NONE | {"early_failure": EarlyFailure(1.0, 100.0)}
     (row,) = rows(small_site.linked("g1~s1=0.9", hazards=hazards), "hardware").values()
-    assert row.strikes == NEVER
-    times_h = [Fate.of(row, 3, n).at_risk_ms(row, 0) / H for n in range(4000)]
+    assert row.clock.strikes == NEVER
+    times_h = [Fate.of(row, 3, n).at_risk_ms(row.clock, 0) / H for n in range(4000)]
     assert abs(sum(times_h) / 4000 - 100) < 4 * 100 / math.sqrt(4000)
 
 
@@ -176,22 +181,22 @@ def test_only_the_weak_share_fails_early(small_site):
     hazards = NONE | {"early_failure": EarlyFailure(0.02, 100.0)}
     (row,) = rows(small_site.linked("g1~s1=0.9", hazards=hazards), "hardware").values()
     never_ms = NEVER.drawn_ms(0.5)
-    n_weak = sum(Fate.of(row, 3, n).at_risk_ms(row, 0) < never_ms for n in range(20_000))
+    n_weak = sum(Fate.of(row, 3, n).at_risk_ms(row.clock, 0) < never_ms for n in range(20_000))
     assert abs(n_weak - 400) < 4 * math.sqrt(20_000 * 0.02 * 0.98)
 
 
 def test_wear_strikes_alone_where_early_failures_are_off(small_site):
     site = small_site.linked("g1~s1=0.9", hazards={"early_failure": None})
     (row,) = rows(site, "hardware").values()
-    assert row.weak_share == 0
+    assert row.clock.weak_share == 0
 
 
 def test_nothing_is_mended_where_repair_is_off(small_site):
     site = small_site.linked("g1~s1=0.9", upkeep={"repair": None, "gateway_repair": None})
-    assert [row.lasts for row in rows(site, "hardware").values()] == [NEVER]
-    assert [row.lasts for row in rows(site, "gateway_hardware").values()] == [NEVER]
+    assert [lasts_of(row) for row in rows(site, "hardware").values()] == [NEVER]
+    assert [lasts_of(row) for row in rows(site, "gateway_hardware").values()] == [NEVER]
     assert [cells.repair for cells in table_of(site).cells] == [NEVER]
-    assert all(row.lasts != NEVER for row in rows(site, "gateway_outage").values())
+    assert all(lasts_of(row) != NEVER for row in rows(site, "gateway_outage").values())
 
 
 def test_cells_hold_the_usable_share_and_drain_as_the_data_sheet_says(annexe):
@@ -217,7 +222,7 @@ def luck(table):
     """What the first lifetimes hold for every row, cells and repairs: numbers by name."""
     drawn = {
         row.name: [
-            (fate.at_risk_ms(row, n), fate.away_ms(row, n))
+            (fate.at_risk_ms(row.clock, n), draws.away_ms(fate.start, n, lasts_of(row).numbers))
             for lifetime in range(3)
             for fate in [Fate.of(row, 5, lifetime)]
             for n in range(3)
@@ -320,12 +325,11 @@ def test_a_change_adds_strikes_and_lasts_as_stated(halves):
     door, van = (rows(halves, "obstacle")[id] for id in ("D1", "g1"))
     assert (door.amount, van.amount) == (2500, 725)
     for row, per_year in ((door, 52.0), (van, 250.0)):
-        assert (row.strikes.shape, row.strikes.slope) == (draws.WEIBULL, 1.0)
-        assert row.strikes.scale == pytest.approx(8766 * H / per_year, rel=1e-12)
-        assert not row.is_mended
-        assert not row.renews
-    assert {door.lasts.drawn_ms(u) for u in (0.0, 0.5, 0.999)} == {12 * H}
-    assert van.lasts.drawn_ms(1 - 1 / math.e) == pytest.approx(2 * H, rel=1e-9)
+        assert (row.clock.strikes.shape, row.clock.strikes.slope) == (draws.WEIBULL, 1.0)
+        assert row.clock.strikes.scale == pytest.approx(8766 * H / per_year, rel=1e-12)
+        assert isinstance(row.clock, Drawn)
+    assert {door.clock.lasts.drawn_ms(u) for u in (0.0, 0.5, 0.999)} == {12 * H}
+    assert van.clock.lasts.drawn_ms(1 - 1 / math.e) == pytest.approx(2 * H, rel=1e-9)
 
 
 def test_a_measured_link_between_two_places_changes_with_the_door_it_passes(halves):
@@ -335,13 +339,15 @@ def test_a_measured_link_between_two_places_changes_with_the_door_it_passes(halv
 
 
 def test_obstacles_that_are_off_have_no_rows(halves):
-    off = replace(halves, hazards=replace(halves.hazards, obstacles=None))
+    off = halves.with_setting("hazards.obstacles", False)
     assert rows(off, "obstacle") == {}
     assert rows(off, "link_blockage")
 
 
 def blockages_per_year(site):
-    return {id: 8766 * H / row.strikes.scale for id, row in rows(site, "link_blockage").items()}
+    return {
+        id: 8766 * H / row.clock.strikes.scale for id, row in rows(site, "link_blockage").items()
+    }
 
 
 def test_what_is_drawn_is_taken_out_of_the_general_rate_down_to_half(halves):
@@ -360,8 +366,8 @@ def test_what_is_drawn_is_taken_out_of_the_general_rate_down_to_half(halves):
 
 
 def test_the_general_rate_stays_where_the_share_is_one_or_obstacles_are_off(halves):
-    for obstacles in (Obstacles(1.0), None):
-        site = replace(halves, hazards=replace(halves.hazards, obstacles=obstacles))
+    for key, value in (("obstacles.blockage_share", 1.0), ("obstacles", False)):
+        site = halves.with_setting(f"hazards.{key}", value)
         assert list(blockages_per_year(site).values()) == pytest.approx([20.0] * 6)
 
 

@@ -13,7 +13,7 @@ import pytest
 
 from resilience.building.site import Kind
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Element
+from resilience.hazards.elements import Drawn, Element
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.engines import COMPILED, REFERENCE, player
@@ -59,7 +59,7 @@ def _records(
 def _on_devices(devices: Sequence[str], strikes: Law, lasts: Law) -> list[Element]:
     """Failures of devices, each on its own clock."""
     return [
-        Element("hardware", device, Effect.DOWN, (device,), strikes=strikes, lasts=lasts)
+        Element("hardware", device, Effect.DOWN, (device,), clock=Drawn(strikes, lasts))
         for device in devices
     ]
 
@@ -67,7 +67,7 @@ def _on_devices(devices: Sequence[str], strikes: Law, lasts: Law) -> list[Elemen
 def _on_links(mesh: Mesh, strikes: Law, lasts: Law) -> list[Element]:
     """Blockages of links, each on its own clock."""
     return [
-        Element("blockage", link.id, Effect.CUT, (link.id,), strikes=strikes, lasts=lasts)
+        Element("blockage", link.id, Effect.CUT, (link.id,), clock=Drawn(strikes, lasts))
         for link in mesh.links
     ]
 

@@ -10,7 +10,7 @@ from scipy import linalg, optimize, stats
 from resilience import draws
 from resilience.building.settings import Duration
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Cells, Element
+from resilience.hazards.elements import Cells, Drawn, Element, Mended
 from resilience.hazards.laws import NEVER, Law, exponential, factor, lasting, weibull
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Rules
@@ -30,8 +30,8 @@ def _down_share(record, horizon_h: float) -> float:
     return sum(record.down_ms.values()) / len(record.down_ms) / (horizon_h * MS_PER_H)
 
 
-@pytest.mark.parametrize("is_mended", [False, True], ids=["by itself", "by a visit"])
-def test_a_unit_is_down_for_the_share_of_time_that_theory_says(size, trials, star, is_mended):
+@pytest.mark.parametrize("kind", [Drawn, Mended])
+def test_a_unit_is_down_for_the_share_of_time_that_theory_says(size, trials, star, kind):
     """Failures at 0.01 per hour, repairs at 0.5: available for 0.9842133920 of the first 10 h.
 
     Closed form (Trivedi; Birolini; Barlow and Proschan).
@@ -43,9 +43,7 @@ def test_a_unit_is_down_for_the_share_of_time_that_theory_says(size, trials, sta
             sensor,
             Effect.DOWN,
             (sensor,),
-            strikes=exponential(100),
-            lasts=exponential(2),
-            is_mended=is_mended,
+            clock=kind(exponential(100), exponential(2)),
         )
         for sensor in mesh.sensors
     ]

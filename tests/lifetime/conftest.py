@@ -11,7 +11,7 @@ from hypothesis import settings
 
 from resilience.building.site import Kind
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Cells, Element
+from resilience.hazards.elements import Cells, Element, Scripted
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules
 from resilience.lifetime.record import Lifetime
@@ -52,7 +52,7 @@ def _played(
 
 def _away(effect: Effect, cause: str) -> Callable[..., Element]:
     def element(target: str, *away_ms: tuple[int, int], amount: int = 0) -> Element:
-        return Element(cause, target, effect, (target,), amount, away_ms=away_ms)
+        return Element(cause, target, effect, (target,), amount, Scripted(away_ms))
 
     return element
 

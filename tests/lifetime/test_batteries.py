@@ -7,7 +7,7 @@ import pytest
 from resilience import draws
 from resilience.building.site import Kind
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Cells, Element
+from resilience.hazards.elements import Cells, Clock, Drawn, Element, Mended
 from resilience.hazards.laws import NEVER, Law
 from resilience.lifetime.mesh import MeshDevice, Rules
 from resilience.units import MS_PER_H, NA_MS_PER_MAH
@@ -25,17 +25,12 @@ def _cells(device: str = "s", charge_na_ms: float = 1000.0, **changes) -> Cells:
     return replace(plain, **changes)
 
 
-def _hardware(strikes_ms: float, mends_ms: float, *, renews: bool) -> Element:
-    return Element(
-        "hardware",
-        "s",
-        Effect.DOWN,
-        ("s",),
-        strikes=_fixed(strikes_ms),
-        lasts=_fixed(mends_ms),
-        is_mended=True,
-        renews=renews,
-    )
+def _failing(clock: Clock) -> Element:
+    return Element("hardware", "s", Effect.DOWN, ("s",), clock=clock)
+
+
+def _hardware(strikes_ms: float, mends_ms: float) -> Element:
+    return _failing(Mended(_fixed(strikes_ms), _fixed(mends_ms)))
 
 
 def _absences(lifetime, cause: str) -> list[tuple[int, int | None]]:
@@ -153,17 +148,17 @@ def test_a_repair_puts_in_new_cells(beside, played):
 
 def test_a_mended_hardware_failure_brings_new_cells(beside, played):
     """Failures at 60, 140, ... each leave a full 100 ms of charge: the cells never run out."""
-    new = played(beside, _hardware(60, 20, renews=True), cells=(_cells(),))
+    new = played(beside, _hardware(60, 20), cells=(_cells(),))
     assert _absences(new, "battery") == []
     assert _absences(new, "hardware")[:2] == [(60, 80), (140, 160)]
     assert new.record.cells == new.record.visits == 12
-    old = played(beside, _hardware(60, 20, renews=False), cells=(_cells(),))
-    assert _absences(old, "battery") == [(120, None)]
+    by_itself = _failing(Drawn(_fixed(60), _fixed(20)))
+    assert _absences(played(beside, by_itself, cells=(_cells(),)), "battery") == [(120, None)]
 
 
 def test_one_visit_mends_all_that_failed_before_it_came(beside, played):
     """Cells die at 100, hardware at 120, and the visit that the cells called ends at 150."""
-    hardware = _hardware(120, 700, renews=True)
+    hardware = _hardware(120, 700)
     lifetime = played(beside, hardware, cells=(_cells(repair=_fixed(50)),))
     assert _absences(lifetime, "battery")[0] == (100, 150)
     assert _absences(lifetime, "hardware")[0] == (120, 150)
@@ -178,14 +173,14 @@ def _until(horizon_ms: int) -> Rules:
 
 def test_of_two_failures_in_one_millisecond_the_lesser_name_calls_the_visit(beside, played):
     """battery comes before hardware: its repair takes 50 ms, that of the hardware 700."""
-    hardware, cells = _hardware(100, 700, renews=True), _cells(repair=_fixed(50))
+    hardware, cells = _hardware(100, 700), _cells(repair=_fixed(50))
     lifetime = played(beside, hardware, cells=(cells,), rules=_until(200))
     assert _absences(lifetime, "battery") == _absences(lifetime, "hardware") == [(100, 150)]
 
 
 def test_a_failure_in_the_last_millisecond_of_a_visit_calls_another(beside, played):
     """Cells die at 100 and are new at 150, when the hardware fails for 30 ms."""
-    hardware, cells = _hardware(150, 30, renews=True), _cells(repair=_fixed(50))
+    hardware, cells = _hardware(150, 30), _cells(repair=_fixed(50))
     lifetime = played(beside, hardware, cells=(cells,), rules=_until(200))
     assert _absences(lifetime, "battery") == [(100, 150)]
     assert _absences(lifetime, "hardware") == [(150, 180)]
@@ -194,7 +189,7 @@ def test_a_failure_in_the_last_millisecond_of_a_visit_calls_another(beside, play
 
 def test_a_failure_after_the_visit_calls_another(beside, played):
     """Cells die at 100 and are new at 110; hardware then fails at 120 and waits for its own."""
-    hardware = _hardware(120, 30, renews=True)
+    hardware = _hardware(120, 30)
     cells = (_cells(repair=_fixed(10)),)
     lifetime = played(beside, hardware, cells=cells, rules=_until(200))
     assert _absences(lifetime, "battery") == [(100, 110)]

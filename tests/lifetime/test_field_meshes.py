@@ -19,7 +19,7 @@ import math
 import os
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import reduce
 from operator import add
 from pathlib import Path
@@ -47,6 +47,13 @@ DAYS = 365.25
 HOURS_PER_YEAR = 8766
 FALL_DB = 8.0  # what hazards.link_blockage counts as one
 BELIEVED_H = 24
+LIVELY = {
+    "radio.swing_db": 2.5,
+    "radio.swing_holds_h": 3.0,
+    "routing.hysteresis": 64,
+    "routing.look_around_h": 1.0,
+    "horizon_years": 0.01,
+}
 FIGURES = ("orphan_share", "spells_per_year", "changes_per_day", "mean_hops")
 
 pytestmark = pytest.mark.skipif(FOLDER is None, reason="RESILIENCE_FIELD_DATA names no folder")
@@ -124,8 +131,7 @@ class Moving:
 
 def still(site):
     """The same links, but nothing moves them."""
-    hazards = replace(site.hazards, link_blockage=None)
-    return replace(site, radio=replace(site.radio, swing_db=0.0), hazards=hazards)
+    return site.with_setting("hazards.link_blockage", False).with_setting("radio.swing_db", 0.0)
 
 
 # File, gateway, environment, layouts in the gate; falls a link-year; parent changes a day at most
@@ -244,10 +250,10 @@ def ratio(played):
 
 
 def test_both_engines_tell_the_same_story_of_a_measured_mesh(field):
-    """At the lively ends of the catalogue's ranges, so that parents change in a few days."""
-    radio = replace(field.site.radio, swing_db=2.5, swing_holds_h=3.0)
-    routing = replace(field.site.routing, hysteresis=64, look_around_h=1.0)
-    lively = replace(field.site, radio=radio, routing=routing, horizon_years=0.01)
+    """So lively that parents change in a few days."""
+    lively = field.site
+    for key, value in LIVELY.items():
+        lively = lively.with_setting(key, value)
     fast, reference = (
         Stage(lively, lively.layouts[0], SEED, False, engine) for engine in (COMPILED, REFERENCE)
     )
@@ -288,7 +294,7 @@ def test_links_spread_as_in_the_field(field, moving, record_property):
 
 
 def swinging(site, spread_db):
-    return replace(site, radio=replace(site.radio, swing_db=spread_db))
+    return site.with_setting("radio.swing_db", spread_db)
 
 
 def test_links_fall_by_8_db_as_often_as_the_traces_allow(field, moving, record_property):

@@ -15,7 +15,7 @@ from resilience.building.structure import Change, Door, Obstacle, Wall
 from resilience.connectivity.links import link_table
 from resilience.connectivity.luck.prospect import prospect
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Element
+from resilience.hazards.elements import Drawn, Element
 from resilience.hazards.laws import exponential
 from resilience.hazards.table import HazardTable, hazard_table
 from resilience.lifetime.engines import COMPILED, REFERENCE, player, tallier
@@ -229,8 +229,7 @@ def test_what_strikes_many_links_strikes_only_those_that_a_building_has(
                 Effect.LOSS,
                 tuple(sorted(struck)),
                 data.draw(st.sampled_from((300, 1000, 3000))),
-                strikes=exponential(15.0),
-                lasts=exponential(8.0),
+                Drawn(exponential(15.0), exponential(8.0)),
             )
             for k, struck in enumerate(targets)
         ),

@@ -22,7 +22,7 @@ from resilience.connectivity.reception import (
 )
 from resilience.connectivity.swing import N_LEVELS
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Cells, Element
+from resilience.hazards.elements import Cells, Clock, Drawn, Element, Mended, Scripted
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.engines import COMPILED, player
@@ -113,13 +113,12 @@ def _scripts(draw: st.DrawFn) -> tuple[tuple[int, int], ...]:
 
 
 @st.composite
-def _clocks(draw: st.DrawFn, effect: str) -> dict:
+def _clocks(draw: st.DrawFn, effect: str) -> Clock:
     laws = st.builds(Law, st.just(draws.WEIBULL), st.sampled_from((8.0, 30.0)), st.just(1.0))
     if draw(st.booleans()):
-        return {"away_ms": draw(_scripts())}
-    is_mended = effect == "down" and draw(st.booleans())
-    clock = {"strikes": draw(laws), "lasts": draw(laws)}
-    return clock | {"is_mended": is_mended, "renews": is_mended}
+        return Scripted(draw(_scripts()))
+    kind = Mended if effect == "down" and draw(st.booleans()) else Drawn
+    return kind(draw(laws), draw(laws))
 
 
 @st.composite
@@ -142,12 +141,12 @@ def _elements(draw: st.DrawFn, mesh: Mesh) -> tuple[Element, ...]:
         cause, amount = f"{letter} {effect}", draw(st.sampled_from((150, 200, 700, 1000)))
         clock = draw(_clocks(effect))
         more = {id for one, id in on_devices + on_links if one == effect}
-        if not clock.get("is_mended"):  # what is mended has a visit to its one device
+        if not isinstance(clock, Mended):  # what is mended has a visit to its one device
             more = draw(st.sets(st.sampled_from(sorted(more)), max_size=3))
         else:
             more = set()
         targets = (target, *sorted(more - {target}))
-        found.append(Element(cause, target, Effect(effect), targets, amount, **clock))
+        found.append(Element(cause, target, Effect(effect), targets, amount, clock))
     return tuple(found)
 
 
@@ -400,7 +399,7 @@ def test_what_ends_by_itself_strikes_alike_in_a_layout_without_links(play):
         return [
             absence
             for absence in lifetime.history.absences
-            if not absence.element.is_mended and absence.element.cause != "battery"
+            if not isinstance(absence.element.clock, Mended)
         ]
 
     bare = replace(play.mesh, links=())

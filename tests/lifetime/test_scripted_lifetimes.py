@@ -12,7 +12,7 @@ import pytest
 
 from resilience.building.site import Kind
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Element
+from resilience.hazards.elements import Element, Scripted
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.engines import COMPILED, REFERENCE, player
 from resilience.lifetime.mesh import GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules
@@ -44,7 +44,7 @@ def _elements(case: dict) -> tuple[Element, ...]:
             Effect(one["effect"]),
             (one["target"],),
             one["extra"],
-            away_ms=tuple((start, end) for start, end in one["away"]),
+            Scripted(tuple((start, end) for start, end in one["away"])),
         )
         for one in case["elements"]
     )

@@ -9,7 +9,7 @@ import pytest
 
 from resilience.building.site import Kind
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Element
+from resilience.hazards.elements import Element, Scripted
 from resilience.lifetime.mesh import MeshDevice
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Spell
 
@@ -271,7 +271,7 @@ class FadingPath:
 
 
 def _loss(cause: str, loss_cdb: int, *away_ms: tuple[int, int]) -> Element:
-    return Element(cause, "g~s", Effect.LOSS, ("g~s",), loss_cdb, away_ms=away_ms)
+    return Element(cause, "g~s", Effect.LOSS, ("g~s",), loss_cdb, Scripted(away_ms))
 
 
 def test_a_loss_closes_a_link_only_beyond_its_margin(mesh_of, played):

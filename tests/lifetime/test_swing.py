@@ -18,7 +18,7 @@ from resilience.connectivity.air import Air
 from resilience.connectivity.reception import FULL, ReceptionCurve
 from resilience.connectivity.swing import N_LEVELS, levels_cdb
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Cells, Element
+from resilience.hazards.elements import Cells, Element, Scripted
 from resilience.hazards.laws import NEVER, Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Mesh, Rules
@@ -82,7 +82,7 @@ def swung(mesh_of, lifetime_with) -> Callable[..., Lifetime]:
 
 
 def _loss(loss_cdb: int, *away_ms: tuple[int, int]) -> Element:
-    return Element("rack", "g~s", Effect.LOSS, ("g~s",), loss_cdb, away_ms=away_ms)
+    return Element("rack", "g~s", Effect.LOSS, ("g~s",), loss_cdb, Scripted(away_ms))
 
 
 def test_a_weak_branch_makes_an_orphan_for_as_long_as_its_level_is_low(swung):

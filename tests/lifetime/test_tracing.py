@@ -187,8 +187,7 @@ def test_links_that_are_only_given_have_their_strength_told_too(small_site):
 
 
 def test_where_hops_count_every_link_has_a_fixed_cost(busy_site):
-    routing = replace(busy_site.routing, objective="hops")
-    hops = trace(replace(busy_site, routing=routing), "a", 0).to_json()
+    hops = trace(busy_site.with_setting("routing.objective", "hops"), "a", 0).to_json()
     assert {link["fixed_cost"] for link in hops["links"]} == {128}
     etx = trace(busy_site, "a", 0).to_json()
     assert {link["fixed_cost"] for link in etx["links"]} == {None}

@@ -278,7 +278,7 @@ def test_a_digest_follows_everything_that_decides_a_lifetime(undertaking, small_
         replace(undertaking, layouts=undertaking.layouts[:1]),
         replace(undertaking, site=replace(site, horizon_years=0.03)),
         replace(undertaking, site=replace(site, hand_over=date(2031, 1, 1))),
-        replace(undertaking, site=replace(site, hazards=replace(site.hazards, link_blockage=None))),
+        replace(undertaking, site=site.with_setting("hazards.link_blockage", False)),
     ]
     digests = {digest_of(one) for one in (undertaking, *others)}
     assert len(digests) == 1 + len(others)

@@ -2,6 +2,7 @@
 
 import cmath
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -21,6 +22,7 @@ Floats = NDArray[np.float64]
 Layers = tuple[tuple[str, float], ...]
 Stack = tuple[tuple[complex, float], ...]
 Polarisation = Literal["TE", "TM"]
+PassedShare = Callable[[Stack, float, Floats, Polarisation], Floats]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +67,9 @@ def passage(
 ) -> Passage:
     """Loss and reflection of a stack of flat layers of exact thickness, with air on both sides.
 
-    Its ripples over thickness are real, but nobody knows a wall to the millimetre: what a
-    construction costs comes from ``mean_passed_share``, to which this is the reference.
+    Its ripples over thickness are real. Panes are known to 0.2 mm, so this is what glazing costs.
+    Nobody knows any other wall to the millimetre: what those cost comes from
+    ``mean_passed_share``, to which this is the reference.
 
     Parameters
     ----------
@@ -115,7 +118,7 @@ def mean_passed_share(
     Every thickness is averaged over one period of the standing wave inside its layer, so that no
     ripple decides whether a wall is a good one: powers bounce between the faces, not fields. More
     of one material never passes more. A sheet of a millimetre or two is charged for its two faces
-    nevertheless, up to 1.6 dB too much (glass); its exact loss is that of ``passage``.
+    nevertheless.
 
     Parameters
     ----------
@@ -166,7 +169,7 @@ def construction_loss_db(
     """
     if construction.loss_db is not None:
         return construction.loss_db
-    losses_db = _losses_by_step_db(construction.layers, frequency_mhz)
+    losses_db = _losses_by_step_db(construction, frequency_mhz)
     return float(losses_db[round(cos_incidence * COS_STEPS)])
 
 
@@ -186,7 +189,7 @@ def construction_losses_db(
     """
     if construction.loss_db is not None:
         return np.full(cos_incidence.shape, construction.loss_db)
-    losses_db = _losses_by_step_db(construction.layers, frequency_mhz)
+    losses_db = _losses_by_step_db(construction, frequency_mhz)
     return losses_db[np.rint(cos_incidence * COS_STEPS).astype(np.intp)]
 
 
@@ -203,24 +206,39 @@ def block_loss_db(material: str, chord_mm: int, frequency_mhz: float) -> float:
     frequency_mhz : float
         Frequency. [MHz]
     """
-    return float(_losses_db(((material, chord_mm / 1000),), frequency_mhz, np.ones(1))[0])
+    stack = _stack(((material, chord_mm / 1000),), frequency_mhz)
+    return float(_losses_db(mean_passed_share, stack, frequency_mhz, np.ones(1))[0])
 
 
 @lru_cache(maxsize=4096)
-def _losses_by_step_db(layers: Layers, frequency_mhz: float) -> Floats:
-    steps = np.maximum(np.arange(COS_STEPS + 1), 1)
-    losses_db = _losses_db(layers, frequency_mhz, steps / COS_STEPS)
+def _losses_by_step_db(construction: Construction, frequency_mhz: float) -> Floats:
+    stack = _stack(construction.layers, frequency_mhz)
+    passed_share = _exact_passed_share if construction.is_glazing else mean_passed_share
+    cosines = np.maximum(np.arange(COS_STEPS + 1), 1) / COS_STEPS
+    losses_db = _losses_db(passed_share, stack, frequency_mhz, cosines)
     losses_db.setflags(write=False)  # shared by all who ask
     return losses_db
 
 
-def _losses_db(layers: Layers, frequency_mhz: float, cos_incidence: Floats) -> Floats:
-    stack = tuple(
+def _stack(layers: Layers, frequency_mhz: float) -> Stack:
+    return tuple(
         (permittivity(MATERIALS[material], frequency_mhz), thickness_m)
         for material, thickness_m in layers
     )
-    te = mean_passed_share(stack, frequency_mhz, cos_incidence, "TE")
-    tm = mean_passed_share(stack, frequency_mhz, cos_incidence, "TM")
+
+
+def _exact_passed_share(
+    stack: Stack, frequency_mhz: float, cos_incidence: Floats, polarisation: Polarisation
+) -> Floats:
+    losses_db = [passage(stack, frequency_mhz, cos, polarisation).loss_db for cos in cos_incidence]
+    return np.asarray(10 ** (-np.array(losses_db) / 10))
+
+
+def _losses_db(
+    passed_share: PassedShare, stack: Stack, frequency_mhz: float, cos_incidence: Floats
+) -> Floats:
+    te = passed_share(stack, frequency_mhz, cos_incidence, "TE")
+    tm = passed_share(stack, frequency_mhz, cos_incidence, "TM")
     least_share = 10 ** (-MOST_DB / 10)
     return np.asarray(-10 * np.log10(np.clip((te + tm) / 2, least_share, 1.0)))
 

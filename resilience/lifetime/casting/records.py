@@ -6,8 +6,8 @@ import numpy as np
 
 from resilience.connectivity.luck.strengths import WEIGHTS, Lots
 from resilience.draws import MASK
-from resilience.hazards.elements import Fate
-from resilience.lifetime.casting.worlds import HOLDS_DEVICES, Cast
+from resilience.hazards.elements import HOLDS_DEVICES, Fate, Mended
+from resilience.lifetime.casting.worlds import Cast
 from resilience.lifetime.fast.play import Row, play
 from resilience.lifetime.fast.sums import (
     BEGAN_LAYOUT,
@@ -229,8 +229,9 @@ class Recorder:
                 found.append(Absence(played[row], struck.pop(row), time_ms))
         found.extend(Absence(played[row], start_ms, None) for row, start_ms in struck.items())
         for element in played.values():
-            if element.effect not in HOLDS_DEVICES:
+            clock = element.clock
+            if element.effect not in HOLDS_DEVICES and not isinstance(clock, Mended):
                 fate = Fate.of(element, luck.seed, luck.lifetime)
-                for start_ms, end_ms in fate.absences_ms(element, horizon_ms):
+                for start_ms, end_ms in fate.absences_ms(clock, horizon_ms):
                     found.append(Absence(element, start_ms, end_ms))
         return found

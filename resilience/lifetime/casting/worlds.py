@@ -14,7 +14,7 @@ from resilience.connectivity.reception import LOW_CDBM
 from resilience.connectivity.table import LinkTable
 from resilience.draws import element_key
 from resilience.hazards.causes import Effect, described
-from resilience.hazards.elements import Cells, Element
+from resilience.hazards.elements import HOLDS_DEVICES, Cells, Drawn, Element, Mended, Scripted
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import DrawnPath, GivenPath, Mesh, MeshLink, Rules
 from resilience.lifetime.record import SWING, Holder
@@ -33,13 +33,10 @@ EFFECTS = {
     Effect.LOSS: w.IS_LOSS,
     Effect.COST: w.IS_COST,
 }
-HOLDS_DEVICES = (Effect.DOWN, Effect.MUTE)
-
-
 MOST_DEVICES = 1 << 16
 MOST_SLOTS = 1 << 20
 LARGEST_COST = 1 << 31
-LONGEST_MS = 1 << 41
+LONGEST_MS = 1 << 42  # 139 years: a time and its slot stay below NEVER
 
 
 @dataclass(frozen=True, eq=False)
@@ -241,24 +238,28 @@ def _elements(roster: _Roster) -> tuple[Any, Ints]:
     elements["targets_first"], elements["targets_beyond"] = starts[:-1], starts[1:]
     script: list[tuple[int, int]] = []
     for row, one in roster.played.items():
-        elements[row] = _element(elements[row], one, len(script))
-        script.extend(one.away_ms or ())
+        elements[row] = _element(elements[row], one)
+        if isinstance(one.clock, Scripted):
+            elements["is_scripted"][row] = 1
+            elements["script_first"][row] = len(script)
+            script.extend(one.clock.away_ms)
+            elements["script_beyond"][row] = len(script)
     for row, (cause, id) in enumerate(roster.order):
         if row not in roster.played:
             elements["key"][row] = element_key("link", id, cause)
     return elements, np.array(script, np.int64).reshape(-1, 2)
 
 
-def _element(row: Any, one: Element, script_first: int) -> Any:
+def _element(row: Any, one: Element) -> Any:
     row["effect"] = EFFECTS[one.effect]
     row["amount"] = w.CLOSED_CDB if one.effect is Effect.CUT else one.amount
-    row["is_mended"] = one.is_mended and one.away_ms is None
-    row["renews"] = one.renews
-    row["is_scripted"] = one.away_ms is not None
-    row["script_first"], row["script_beyond"] = script_first, script_first + len(one.away_ms or ())
-    row["strike_shape"], row["strike_scale"], row["strike_slope"] = one.strikes.numbers
-    row["last_shape"], row["last_scale"], row["last_slope"] = one.lasts.numbers
-    row["weak_share"], row["weak_ms"] = one.weak_share, one.weak_ms
+    clock = one.clock
+    if not isinstance(clock, Scripted):
+        lasts = clock.lasts if isinstance(clock, Drawn) else clock.repair
+        row["strike_shape"], row["strike_scale"], row["strike_slope"] = clock.strikes.numbers
+        row["last_shape"], row["last_scale"], row["last_slope"] = lasts.numbers
+    if isinstance(clock, Mended):
+        row["is_mended"], row["weak_share"], row["weak_ms"] = 1, clock.weak_share, clock.weak_ms
     row["key"] = element_key(*one.luck)
     column = described(one.cause).column
     if column is not None:

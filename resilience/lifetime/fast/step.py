@@ -177,7 +177,7 @@ def _end_all(world: World) -> None:
             world.elements[element.earlier].later = element.later
         write(world, LOG_END, row, 0, 0)
         _hold(world, element)
-        if element.renews:
+        if element.is_mended:
             target = world.places[element.targets_first]
             world.devices[target].renewed = now.step
             may_drain(world, target)

@@ -12,7 +12,7 @@ from itertools import count
 import simpy
 
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Cells, DeviceFate, Element, Fate
+from resilience.hazards.elements import HOLDS_DEVICES, Cells, DeviceFate, Element, Fate, Mended
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Mesh, MeshLink, Rules
@@ -124,9 +124,12 @@ class _Simulation:
             raise ValueError("links that swing need look_around_ms above 0")
         for element in hazards.elements:
             fate = Fate.of(element, luck.seed, luck.lifetime)
-            is_by_itself = element.away_ms is not None or not element.is_mended
-            told = self._by_itself if is_by_itself else self._mended
-            self._env.process(told(element, fate))
+            clock = element.clock
+            if isinstance(clock, Mended):
+                self._env.process(self._mended(element, clock, fate))
+            else:
+                absences_ms = fate.absences_ms(clock, self._rules.horizon_ms)
+                self._env.process(self._by_itself(element, absences_ms))
         for battery in self._batteries.values():
             battery.process = self._env.process(self._discharging(battery))
         for link in self._links_that_fade(hazards):
@@ -178,17 +181,19 @@ class _Simulation:
 
     # What happens to one element, device, battery or link, told as processes.
 
-    def _by_itself(self, element: Element, fate: Fate) -> Process:
-        for start_ms, end_ms in fate.absences_ms(element, self._rules.horizon_ms):
+    def _by_itself(
+        self, element: Element, absences_ms: tuple[tuple[int, int | None], ...]
+    ) -> Process:
+        for start_ms, end_ms in absences_ms:
             yield self._env.timeout(start_ms - self._now)
             self._strike(element)
             if end_ms is not None:
                 yield self._env.timeout(end_ms - start_ms)
                 self._end(element)
 
-    def _mended(self, element: Element, fate: Fate) -> Process:
+    def _mended(self, element: Element, clock: Mended, fate: Fate) -> Process:
         for n in count():
-            yield self._env.timeout(fate.at_risk_ms(element, n))
+            yield self._env.timeout(fate.at_risk_ms(clock, n))
             self._strike(element)
             yield self._wake()  # the step that opens the visit
             yield self._visits[element.targets[0]].is_over
@@ -300,15 +305,15 @@ class _Simulation:
         """Apply strikes, then ends, and return the devices that got new cells."""
         renewed: set[str] = set()
         for element in sorted(self._struck, key=lambda one: one.name):
-            if element.effect in (Effect.DOWN, Effect.MUTE):
+            if element.effect in HOLDS_DEVICES:
                 self._strikes[element.name] += 1
             self._holds.strike(element, now)
-            if element.is_mended and element.away_ms is None:
-                self._call(element.targets[0], element.lasts)
+            if isinstance(element.clock, Mended):
+                self._call(element.targets[0], element.clock.repair)
         for element in sorted(self._ended, key=lambda one: one.name):
             self._absences.append(Absence(element, self._holds.away[element.name][0], now))
             self._holds.end(element)
-            if element.renews:
+            if isinstance(element.clock, Mended):
                 renewed.update(element.targets)
         self._struck, self._ended = [], []
         return renewed

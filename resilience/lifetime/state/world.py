@@ -183,8 +183,7 @@ class Element:
     epoch: int  # lifetime in which its clock was set
     start: np.uint64
     slot: int  # in the calendar; -1 for what holds links
-    is_mended: int
-    renews: int
+    is_mended: int  # ends with a visit, and its device is new
     cells: int  # row of ``cells`` whose death this is
     is_scripted: int
     targets_first: int  # in ``places``
