@@ -106,7 +106,8 @@ def outcome(monkeypatch, capsys):
     return outcome_of
 
 
-def test_an_interrupt_before_anything_is_complete_says_so(outcome):
+def test_an_interrupt_before_anything_is_complete_says_so(outcome, monkeypatch):
+    monkeypatch.setattr("resilience.terminal.runs.engine.was_compiling", lambda: False)
     status, told = outcome(_interrupted)
     assert status == 130
     assert told == "Interrupted: nothing was complete, so there is nothing to show.\n"
