@@ -113,7 +113,7 @@ def test_an_interrupt_before_anything_is_complete_says_so(outcome):
 
 
 def test_an_interrupt_while_the_engine_is_compiled_says_so(outcome, monkeypatch):
-    monkeypatch.setattr("resilience.terminal.engine.was_compiling", lambda: True)
+    monkeypatch.setattr("resilience.terminal.runs.engine.was_compiling", lambda: True)
     status, told = outcome(_interrupted)
     assert status == 130
     assert told.startswith("Interrupted before the engine was compiled")
