@@ -6,6 +6,7 @@ in a folder named by a digest of every source that is compiled.
 
 import hashlib
 import os
+import sys
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from types import FunctionType, ModuleType
@@ -77,6 +78,32 @@ def _forget_literals(made: Any) -> None:
         return signature, tuple(types.unliteral(one) for one in given)
 
     made._compiler.fold_argument_types = unliteral_types
+
+
+def hear_of_compiling(begins: Callable[[str], None], ends: Callable[[bool], None]) -> None:
+    """Have numba say, in this process, when it compiles something; loading is not compiling.
+
+    Parameters
+    ----------
+    begins : callable
+        Takes the module of the function. [-]
+    ends : callable
+        Takes whether it was cut short. [-]
+    """
+    from numba.core import event
+
+    # An event's own ``is_failed`` says the opposite (0.68), so what is raised is asked for itself.
+    raised: list[BaseException | None] = []
+
+    class Listener(event.Listener):  # type: ignore[misc]  # numba is not typed
+        def on_start(self, event: Any) -> None:
+            raised.append(sys.exception())
+            begins(event.data["dispatcher"].py_func.__module__)
+
+        def on_end(self, event: Any) -> None:  # noqa: ARG002 - it is the one that began last
+            ends(sys.exception() is not raised.pop())
+
+    event.register("numba:compile", Listener())
 
 
 def bind(

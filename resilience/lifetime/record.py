@@ -108,11 +108,6 @@ class Record:
             strikes[cause] += n
         return dict(strikes)
 
-    @property
-    def first_orphan_ms(self) -> int | None:
-        """Start of the first orphan spell, None where there was none."""
-        return min((spell.start_ms for spell in self.spells), default=None)
-
 
 @dataclass(frozen=True, slots=True)
 class Absence:

@@ -262,12 +262,6 @@ class Study:
         return {holder: n / years for holder, n in sorted(self.tally.struck.items())}
 
     @property
-    def spells_per_year(self) -> Mapping[Holder, float]:
-        """How many orphan spells a year each thing begins, on average."""
-        years = self.n_lifetimes * self.horizon_ms / MS_PER_YEAR
-        return {holder: n / years for holder, n in sorted(self.tally.began.items())}
-
-    @property
     def incomplete_share(self) -> Estimate:
         """Share of possible buildings in which some sensor never has a route."""
         is_incomplete = self.tally.per_building("unreached") > 0

@@ -307,4 +307,4 @@ def test_counts_and_their_longest_times_follow_two_orphans(mesh_of, played, down
     assert record.count_ms == {0: 500, 1: 300, 2: 200}
     assert record.longest_above_ms == (500, 100)
     assert record.most_orphans == 2
-    assert record.first_orphan_ms == 100
+    assert min(spell.start_ms for spell in record.spells) == 100

@@ -7,9 +7,15 @@ from pathlib import Path
 import pytest
 
 from resilience.building.files.folder import read_site
+from resilience.compiling import compiler, hear_of_compiling
 from resilience.connectivity.shapes import compiled
-from resilience.terminal.options import Engine
-from resilience.terminal.runs.engine import engine_at_hand, tell_of_many_paths, was_compiling
+from resilience.terminal.runs.engine import (
+    PLAYING,
+    SLOW,
+    Compilation,
+    beginning,
+    tell_of_many_paths,
+)
 
 TOLD = "What finds the things in the way of so many paths is compiled first: ten seconds.\n"
 ASK = """
@@ -56,10 +62,66 @@ def test_many_paths_say_that_they_are_compiled_the_first_time_alone(hall, enviro
         assert done.stderr == told
 
 
-def test_an_engine_that_is_not_kept_yet_was_being_compiled(tmp_path, monkeypatch):
-    """Nothing was ever compiled into an empty folder, and no verb that plays asks for nothing."""
-    engine_at_hand(Engine.COMPILED, is_quiet=True)
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    assert was_compiling()
-    monkeypatch.delitem(sys.modules, "resilience.lifetime.state.compiled")
-    assert not was_compiling()
+def test_what_is_compiled_is_heard_of_and_what_is_loaded_is_not(tmp_path):
+    """numba says itself whether it compiles: the second of two equal compilers loads."""
+    heard = Compilation()
+    states = []
+    hear_of_compiling(heard.begin, heard.end)
+
+    def begun(module: str) -> None:
+        states.append((module, heard.is_under_way))
+
+    hear_of_compiling(begun, states.append)
+    for _ in range(2):
+        assert compiler(tmp_path)(_twice)(2) == 4
+        assert states == [(__name__, True), False]
+    assert not heard.is_under_way
+    assert not heard.was_cut_short
+
+
+def _twice(number: int) -> int:
+    return 2 * number
+
+
+def _unfit(number: int) -> int:
+    return number + "one"
+
+
+def test_what_cannot_be_compiled_ends_as_cut_short():
+    heard = Compilation()
+    hear_of_compiling(heard.begin, heard.end)
+    with pytest.raises(Exception, match="No implementation"):
+        compiler(None)(_unfit)(2)
+    assert heard.was_cut_short
+    assert not heard.is_under_way
+
+
+def test_a_person_is_told_of_each_slow_thing_once(capsys):
+    heard = Compilation()
+    heard.tell_of(PLAYING)
+    heard.begin("resilience.connectivity.shapes.meetings")
+    assert capsys.readouterr() == ("", ""), "nobody asked for that"
+    for _ in range(2):
+        heard.begin("resilience.lifetime.fast.play")
+    assert capsys.readouterr() == ("", f"{SLOW[PLAYING]}\n")
+
+
+def test_what_was_cut_short_was_being_compiled():
+    heard = Compilation()
+    heard.begin("resilience.lifetime.fast.play")
+    assert heard.is_under_way
+    heard.end(True)
+    assert not heard.is_under_way
+    assert heard.was_cut_short
+
+
+def test_what_an_engine_does_at_its_beginning_is_said_at_that_time(monkeypatch):
+    heard = Compilation()
+    monkeypatch.setattr("resilience.terminal.runs.engine.compilation", lambda: heard)
+    what = {name: beginning(name) for name in ("compiled", "reference")}
+    assert {name: said() for name, said in what.items()} == dict.fromkeys(
+        what, "playing the first lifetimes"
+    )
+    heard.begin("resilience.lifetime.fast.play")
+    assert what["compiled"]() == "compiling the engine"
+    assert what["reference"]() == "playing the first lifetimes"

@@ -16,11 +16,8 @@ import pytest
 
 from resilience.building.files.folder import read_site
 from resilience.lifetime.engines import COMPILED, REFERENCE
-from resilience.lifetime.playing import Stage
-from resilience.lifetime.state.compiled import cache_folder
 from resilience.montecarlo.runs.running import Budget, Undertaking, played
 from resilience.terminal.options import Engine
-from resilience.terminal.runs.engine import beginning, engine_at_hand
 from resilience.terminal.runs.keeping import run_folder, safe_name
 
 # So few lifetimes end before the first look; the reference engine needs no compiling.
@@ -213,34 +210,6 @@ def test_without_numba_the_reference_engine_answers_and_says_why(run, chain, env
         assert json.loads(done.stdout)["engine"] == "reference"
     usual = json.loads(run(*compare).stdout)
     assert json.loads(answers[0].stdout) == usual | {"engine": "reference"}
-
-
-def test_a_first_run_says_that_it_compiles_and_later_ones_do_not(tmp_path, monkeypatch, capsys):
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
-    assert engine_at_hand(Engine.COMPILED) == "compiled"
-    told = "The engine is compiled for the first run, which can take a minute.\n"
-    assert capsys.readouterr() == ("", told)
-    engine_at_hand(Engine.COMPILED, is_quiet=True)
-    engine_at_hand(Engine.REFERENCE)
-    assert capsys.readouterr() == ("", "")
-    version = f"py{sys.version_info.major}{sys.version_info.minor}"
-    assert beginning("compiled") == "compiling the engine"
-    assert beginning("reference") == "playing the first lifetimes"
-    kept = cache_folder() / "fast_1" / f"play.play-1.{version}.nbi"
-    kept.parent.mkdir()
-    kept.touch()
-    engine_at_hand(Engine.COMPILED)
-    assert capsys.readouterr() == ("", "")
-    assert beginning("compiled") == "playing the first lifetimes"
-
-
-def test_compiled_code_is_found_under_the_names_that_numba_gives_it(chain, capsys):
-    site = read_site(chain)
-    stage = Stage(site, site.layouts[0], 1, False)
-    stage.tally(0, 2)
-    stage.play(0)
-    engine_at_hand(Engine.COMPILED)
-    assert capsys.readouterr() == ("", "")
 
 
 def test_without_a_writable_cache_it_compiles_runs_on_and_says_so(

@@ -24,7 +24,7 @@ class Clock:
 
 def pace_of(clock, seconds=600.0, *told):
     """A pace that was told so many lifetimes, ten seconds apart."""
-    pace = Pace(seconds, "playing the first lifetimes", clock)
+    pace = Pace(seconds, lambda: "playing the first lifetimes", clock)
     for k, both in enumerate(told):
         clock.now += 10 * (k > 0)
         pace.report(*both)
@@ -91,7 +91,7 @@ def test_what_is_done_before_the_first_piece_is_told_by_name():
 
 def test_plain_lines_come_with_pieces_at_most_every_five_seconds():
     clock, said = Clock(), []
-    report = lines(Pace(600.0, "compiling the engine", clock), said.append)
+    report = lines(Pace(600.0, lambda: "compiling the engine", clock), said.append)
     for done in range(26):
         clock.now += 1
         report(done, 100)
@@ -99,7 +99,7 @@ def test_plain_lines_come_with_pieces_at_most_every_five_seconds():
 
 
 def test_quiet_says_nothing(capsys):
-    with watched(60.0, is_quiet=True, beginning="compiling the engine") as report:
+    with watched(60.0, is_quiet=True, beginning=lambda: "") as report:
         report(0, 2)
         report(1, 2)
     assert capsys.readouterr() == ("", "")
@@ -156,14 +156,14 @@ def test_what_is_quick_is_not_told(on_screen):
     screen = on_screen(3600.0)
     with doing("predicting links"):
         pass
-    with watched(60.0, False, "compiling the engine") as report:
+    with watched(60.0, False, lambda: "compiling the engine") as report:
         report(0, 2)
     assert screen.getvalue() == ""
 
 
 def test_a_study_on_a_terminal_tells_every_step(on_screen):
     screen = on_screen(0.0)
-    with watched(3600.0, False, "compiling the engine") as report:
+    with watched(3600.0, False, lambda: "compiling the engine") as report:
         assert screen.shows("predicting links")
         report(0, 10_000)
         assert screen.shows("compiling the engine")
@@ -185,7 +185,7 @@ def test_nothing_is_told_of_what_is_quick_where_no_terminal_is(monkeypatch, caps
     monkeypatch.setattr(progress, "SECONDS_OF_SILENCE", 0.0)
     with doing("predicting links"):
         threading.Event().wait(0.05)  # long enough for what must not happen
-    with watched(60.0, False, "compiling the engine") as report:
+    with watched(60.0, False, lambda: "compiling the engine") as report:
         report(0, 2)
     assert capsys.readouterr() == ("", "")
 

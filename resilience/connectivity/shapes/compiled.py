@@ -70,11 +70,6 @@ def is_much(n_paths: int, n_things: int) -> bool:
     return n_paths * math.sqrt(n_things) >= MUCH
 
 
-def kept_in() -> Path | None:
-    """Folder for the compiled functions, or None where nothing can be written."""
-    return cache_folder(Path(module.__file__ or "") for module in MODULES)
-
-
 @cache
 def compiled() -> Kernels:
     """Return the same functions compiled, where numba is at hand; else as they stand."""
@@ -82,7 +77,7 @@ def compiled() -> Kernels:
         import numba  # noqa: F401 - only whether it is there
     except ImportError:
         return AS_THEY_STAND
-    folder = kept_in()
+    folder = cache_folder(Path(module.__file__ or "") for module in MODULES)
     outer = compiler(folder)
     inner = compiler(folder, no_cpython_wrapper=True, no_cfunc_wrapper=True)
     found = bind(MODULES, lambda one: (outer if one.__name__ in Kernels._fields else inner)(one))

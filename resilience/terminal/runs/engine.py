@@ -1,7 +1,8 @@
 """Which engine plays, and what a person should know of it before it starts."""
 
 import sys
-from pathlib import Path
+from collections.abc import Callable
+from functools import cache
 from typing import TYPE_CHECKING
 
 from resilience.terminal.options import Engine
@@ -9,10 +10,56 @@ from resilience.terminal.options import Engine
 if TYPE_CHECKING:
     from resilience.building.site import Site
 
-# What is called of the compiled engine, as the files of compiled code are named.
-COMPILING = "compiling the engine"
-PLAY = "play.play"
-CROSSINGS = "meetings.meet_paths"  # and of what finds the things in the way of many paths
+# By what is compiled, functions that play or functions that find what is in the way of paths.
+SLOW = {
+    "resilience.lifetime": "The engine is compiled for the first run, which can take a minute.",
+    "resilience.connectivity": (
+        "What finds the things in the way of so many paths is compiled first: ten seconds."
+    ),
+}
+PLAYING, PATHS = SLOW
+
+
+class Compilation:
+    """What is compiled in this process just now, as numba says itself."""
+
+    def __init__(self) -> None:
+        self._n_under_way = 0
+        self._asked: set[str] = set()  # what a person is to be told of, once
+        self.was_cut_short = False
+
+    @property
+    def is_under_way(self) -> bool:
+        """Whether something is being compiled."""
+        return self._n_under_way > 0
+
+    def tell_of(self, what: str) -> None:
+        """Have a person told if something is compiled: ``PLAYING`` or ``PATHS``."""
+        self._asked.add(what)
+
+    def begin(self, module: str) -> None:
+        """Note that a function of a module is compiled from now on."""
+        from resilience.terminal.screen import tell
+
+        self._n_under_way += 1
+        for what in [one for one in self._asked if module.startswith(one)]:
+            self._asked.remove(what)
+            tell(SLOW[what])
+
+    def end(self, is_cut_short: bool) -> None:
+        """Note that this is over."""
+        self._n_under_way -= 1
+        self.was_cut_short |= is_cut_short
+
+
+@cache
+def compilation() -> Compilation:
+    """Return the one of this process; numba has to be at hand."""
+    from resilience.compiling import hear_of_compiling
+
+    made = Compilation()
+    hear_of_compiling(made.begin, made.end)
+    return made
 
 
 def engine_at_hand(asked: Engine, is_quiet: bool = False) -> str:
@@ -36,62 +83,50 @@ def engine_at_hand(asked: Engine, is_quiet: bool = False) -> str:
         return Engine.REFERENCE.value
     from resilience.lifetime.state.compiled import cache_folder
 
-    folder = cache_folder()
-    if folder is None:
+    if cache_folder() is None:
         tell(
             "No folder for compiled code can be written (XDG_CACHE_HOME names another), so the "
             "engine is compiled anew, which can take a minute."
         )
-    elif not is_quiet and not _is_kept(folder, PLAY):
-        tell("The engine is compiled for the first run, which can take a minute.")
+    elif not is_quiet:
+        compilation().tell_of(PLAYING)
     return asked.value
 
 
-def beginning(name: str) -> str:
-    """Say what an engine does until its first lifetimes are complete.
+def beginning(name: str) -> Callable[[], str]:
+    """Return what says at any time what an engine does until its first lifetimes are complete.
 
     Parameters
     ----------
     name : str
         Of the engine that plays. [-]
     """
-    if name == Engine.COMPILED.value:
-        from resilience.lifetime.state.compiled import cache_folder
 
-        folder = cache_folder()
-        if folder is None or not _is_kept(folder, PLAY):
-            return COMPILING
-    return "playing the first lifetimes"
+    def what() -> str:
+        compiles = name == Engine.COMPILED.value and compilation().is_under_way
+        return "compiling the engine" if compiles else "playing the first lifetimes"
+
+    return what
 
 
 def was_compiling() -> bool:
-    """Whether a compiled engine was asked for that is not there yet."""
-    if "resilience.lifetime.state.compiled" not in sys.modules:
-        return False
-    return beginning(Engine.COMPILED.value) == COMPILING
-
-
-def _is_kept(folder: Path, entry: str) -> bool:
-    return any(folder.rglob(f"{entry}-*.py{sys.version_info.major}{sys.version_info.minor}.nbi"))
+    """Whether something was still being compiled when all was cut short."""
+    return "numba" in sys.modules and compilation().was_cut_short
 
 
 def tell_of_many_paths(site: "Site") -> None:
-    """Tell a person that links among many devices are slow to begin, where they are.
+    """Have a person told if links among many devices are slow to begin.
 
     Parameters
     ----------
     site : Site
         Whose links are asked for. [-]
     """
-    from resilience.connectivity.shapes.compiled import is_much, kept_in
+    from resilience.connectivity.shapes.compiled import is_much
     from resilience.lifetime.engines import why_not_compiled
-    from resilience.terminal.screen import tell
 
     most = max(len(layout.devices) for layout in site.layouts)
     building, n_paths = site.building, most * (most - 1) // 2
     n_things = len(building.walls) + len(building.pillars) + len(building.obstacles)
-    if not building.is_drawn or not is_much(n_paths, n_things) or why_not_compiled():
-        return
-    folder = kept_in()
-    if folder is None or not _is_kept(folder, CROSSINGS):
-        tell("What finds the things in the way of so many paths is compiled first: ten seconds.")
+    if building.is_drawn and is_much(n_paths, n_things) and not why_not_compiled():
+        compilation().tell_of(PATHS)

@@ -33,14 +33,17 @@ class Pace:
     ----------
     seconds : float
         Time after which the study ends by itself. [s]
-    beginning : str
-        What it does between its links and its first piece. [-]
+    beginning : callable
+        Says what it does between its links and its first piece. [-]
     clock : callable
         Seconds that only go up. [s]
     """
 
     def __init__(
-        self, seconds: float, beginning: str, clock: Callable[[], float] = time.monotonic
+        self,
+        seconds: float,
+        beginning: Callable[[], str],
+        clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._clock = clock
         self._seconds = seconds
@@ -80,7 +83,7 @@ class Pace:
         """What is being done."""
         if self.has_played:
             return f"{self._reports[-1][1]} of {self._to_do} lifetimes"
-        return self._beginning if self._reports else PREDICTING
+        return self._beginning() if self._reports else PREDICTING
 
     @property
     def words(self) -> str:
@@ -102,7 +105,7 @@ def _left_in_words(left: float, allowed: float) -> str:
 
 
 @contextmanager
-def watched(seconds: float, is_quiet: bool, beginning: str) -> Iterator[Report]:
+def watched(seconds: float, is_quiet: bool, beginning: Callable[[], str]) -> Iterator[Report]:
     """Give a callback that shows how far a study has come.
 
     Parameters
@@ -111,8 +114,8 @@ def watched(seconds: float, is_quiet: bool, beginning: str) -> Iterator[Report]:
         Time after which the study ends by itself. [s]
     is_quiet : bool
         Whether to show nothing. [-]
-    beginning : str
-        What it does between its links and its first piece. [-]
+    beginning : callable
+        Says what it does between its links and its first piece. [-]
     """
     pace = Pace(seconds, beginning)
     if is_quiet:
@@ -147,20 +150,21 @@ def lines(pace: Pace, say: Callable[[str], None]) -> Report:
 
 
 @contextmanager
-def doing(what: str) -> Iterator[None]:
+def doing(what: str | Callable[[], str]) -> Iterator[None]:
     """Say what is being done: on a terminal once it has taken a second, elsewhere after five.
 
     Parameters
     ----------
-    what : str
-        As in ``predicting links``. [-]
+    what : str or callable
+        As in ``predicting links``, or what says that at any time. [-]
     """
+    said = what if callable(what) else lambda: what
     if not sys.stderr.isatty():
-        with _late(SECONDS_BETWEEN_LINES, lambda: tell(f"{what} takes a while")):
+        with _late(SECONDS_BETWEEN_LINES, lambda: tell(f"{said()} takes a while")):
             yield
         return
     began = time.monotonic()
-    with _moving(lambda: f"{what}, {time.monotonic() - began:.0f} s"):
+    with _moving(lambda: f"{said()}, {time.monotonic() - began:.0f} s"):
         yield
 
 
