@@ -2,20 +2,26 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from resilience.building.site import Kind, Layout, Site
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
-from resilience.draws import DEFAULT_SEED, STREAM_VERSION
+from resilience.draws import DEFAULT_SEED
 from resilience.errors import UsageError
 from resilience.hazards.causes import counted_columns
 from resilience.lifetime.record import Holder
 from resilience.lifetime.tally import Tally
-from resilience.montecarlo.estimates import LEVEL, SHARE, Estimate, Floats, Ints, Limits
-from resilience.montecarlo.running import Budget, Progress, Undertaking, no_progress, played
+from resilience.montecarlo.estimates import SHARE, Estimate, Floats, Ints, Limits
+from resilience.montecarlo.figures import (
+    CellLife,
+    SensorFigures,
+    SilentHours,
+    TypicalYear,
+    hours_estimate,
+)
+from resilience.montecarlo.runs.running import Budget, Progress, Undertaking, no_progress, played
 from resilience.montecarlo.sequences import (
     betting_quantile,
     betting_ratio,
@@ -26,93 +32,10 @@ from resilience.montecarlo.sequences import (
 from resilience.montecarlo.stopping import Question, Ruling, open_question
 from resilience.units import HOURS_PER_YEAR, MS_PER_H, MS_PER_YEAR, h_from_ms
 
-if TYPE_CHECKING:
-    import pandas
-
 STILL_PLAYED = "it has not stopped"
-PER_SENSOR_YEAR = Limits(0.0, float(HOURS_PER_YEAR))
 NA_PER_MA = 10**6
 HOURS_PER_MONTH = HOURS_PER_YEAR / 12
-ROOM_H = 20.0  # hours per sensor-year that bounds always count in full, and moves a year
-ROOM_MOVES = 20.0
-
-
-@dataclass(frozen=True, slots=True)
-class SensorFigures:
-    """How one sensor fares: shares of the horizon.
-
-    Parameters
-    ----------
-    id : str
-        The sensor. [-]
-    orphan_share, dark_share, down_share : Estimate
-        Up without a route; silent for any reason of its own or its route's; failed itself. [-]
-    """
-
-    id: str
-    orphan_share: Estimate
-    dark_share: Estimate
-    down_share: Estimate
-
-
-@dataclass(frozen=True, slots=True)
-class TypicalYear:
-    """Mean numbers of what happens in a year of the whole layout.
-
-    Parameters
-    ----------
-    strikes : dict of str to float
-        Strikes that are counted, by their column of a lifetime's row. [1/year]
-    visits : float
-        Repair visits. [1/year]
-    """
-
-    strikes: dict[str, float]
-    visits: float
-
-
-@dataclass(frozen=True, slots=True)
-class CellLife:
-    """How long average cells of a device last, at what it drew on average in a lifetime.
-
-    Parameters
-    ----------
-    mean_months, least_months, most_months : float
-        Over lifetimes. [month]
-    """
-
-    mean_months: float
-    least_months: float
-    most_months: float
-
-    def to_json(self) -> dict[str, float]:
-        """Return mean, least and most."""
-        return {"mean": self.mean_months, "least": self.least_months, "most": self.most_months}
-
-
-@dataclass(frozen=True, slots=True)
-class SilentHours:
-    """Mean hours for which a sensor is silent, by why; they add up.
-
-    Parameters
-    ----------
-    itself : float
-        Failed, flat or not measuring. [h/year]
-    no_gateway : float
-        Up while no gateway serves. [h/year]
-    before_first_route, in_service : float
-        Up without a route though some gateway serves. [h/year]
-    """
-
-    itself: float
-    no_gateway: float
-    before_first_route: float
-    in_service: float
-
-    @property
-    def total(self) -> float:
-        """For any reason."""
-        return self.itself + self.no_gateway + self.before_first_route + self.in_service
+ROOM_MOVES = 20.0  # moves a year that bounds always count in full
 
 
 @dataclass(frozen=True, slots=True)
@@ -356,97 +279,6 @@ class Study:
             )
             found[device] = CellLife(mean, least, most)
         return dict(sorted(found.items(), key=lambda one: one[1].mean_months))
-
-    def to_json(self) -> dict[str, object]:
-        """Return the figures under stable keys."""
-        return {
-            "format": 1,
-            "stream_version": STREAM_VERSION,
-            "site": self.site,
-            "seed": self.seed,
-            "lifetimes": self.n_lifetimes,
-            "level": LEVEL,
-            "stopped_because": self.stopped_because,
-            "site_outages_counted": self.count_site_outages,
-            **self.figures_json(),
-        }
-
-    def figures_json(self) -> dict[str, object]:
-        """Return the figures of this layout alone."""
-        return {
-            "name": self.layout,
-            "service_hours_per_sensor_year": self.service_hours.to_json(),
-            "orphan_hours_per_sensor_year": self.orphan_hours.to_json(),
-            "orphan_hours_with_outages": self.orphan_hours_with_outages.to_json(),
-            "orphan_hours_without_outages": self.orphan_hours_without_outages.to_json(),
-            "dark_hours_per_sensor_year": self.dark_hours.to_json(),
-            "silent_hours_per_sensor_year": {
-                "total": self.silent_hours.total,
-                **asdict(self.silent_hours),
-            },
-            "not_reached_at_handover": self.not_reached_hours.to_json(),
-            "share_of_buildings_with_a_sensor_never_reached": self.incomplete_share.to_json(),
-            "interrupted_hours_per_sensor_year": self.interrupted_hours.to_json(),
-            "hop_depth": {**self.hop_depth.to_json(), "max": self.deepest},
-            "reparentings_per_year": self.reparentings_per_year.to_json(),
-            "max_orphans": {
-                "mean": self.most_orphans.to_json(),
-                "p95": self.most_orphans_p95.to_json(),
-            },
-            "blame_hours_per_sensor_year": [
-                {"cause": cause, "id": id, "hours": hours}
-                for (cause, id), hours in self.blame_hours.items()
-            ],
-            "strikes_per_year": [
-                {"cause": cause, "id": id, "n": n}
-                for (cause, id), n in self.strikes_per_year.items()
-            ],
-            "months_between_cells": {
-                device: life.to_json() for device, life in self.cell_lives.items()
-            },
-            "sensors": [
-                {
-                    "id": sensor.id,
-                    "orphan_share": sensor.orphan_share.to_json(),
-                    "dark_share": sensor.dark_share.to_json(),
-                    "down_share": sensor.down_share.to_json(),
-                }
-                for sensor in self.sensor_figures
-            ],
-        }
-
-    def to_frame(self) -> "pandas.DataFrame":
-        """Return one row per sensor, shares with their bounds."""
-        import pandas
-
-        return pandas.DataFrame(
-            [
-                {"sensor": sensor.id}
-                | {
-                    f"{name}_{bound}": value
-                    for name in ("orphan_share", "dark_share", "down_share")
-                    for bound, value in getattr(sensor, name).to_json().items()
-                }
-                for sensor in self.sensor_figures
-            ]
-        )
-
-
-def hours_estimate(
-    hours: Floats, limits: Limits = PER_SENSOR_YEAR, level_share: float = LEVEL
-) -> Estimate:
-    """Mean of hours per sensor-year, or of their differences, rare large ones told apart.
-
-    Parameters
-    ----------
-    hours : Floats
-        One value per building draw, in order of play, shape (buildings,). [h/year]
-    limits : Limits
-        Least and largest possible value. [h/year]
-    level_share : float
-        Two-sided level over all looks together. [-]
-    """
-    return capped_sequence(hours, limits, ROOM_H, level_share)
 
 
 def studies(

@@ -1,5 +1,6 @@
 """Which layout is more robust, how surely, and why.
 
 Order of reading: ``pairs`` (two layouts on the same luck, and what their difference is made of),
-``comparison`` (all layouts of a site in order).
+``groups`` (layouts told apart as groups), ``settling`` (when the order
+is clear), ``comparison`` (all layouts of a site in order).
 """

@@ -10,9 +10,10 @@ from resilience.building.site import Layout, Site
 from resilience.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.errors import UsageError
 from resilience.montecarlo.estimates import LEVEL, Estimate
-from resilience.montecarlo.running import Budget, Progress, Undertaking, no_progress
+from resilience.montecarlo.runs.running import Budget, Progress, Undertaking, no_progress
 from resilience.montecarlo.stopping import Question
 from resilience.montecarlo.study import Study, studies
+from resilience.montecarlo.telling import figures_json
 from resilience.ranking.groups import Split, splits_of
 from resilience.ranking.pairs import INDIFFERENCE_H, Pair, RankedBy, Verdict, pair_of, ranked_by
 from resilience.ranking.settling import Settling, pair_level_share
@@ -125,7 +126,7 @@ class Comparison:
             "site_outages_counted": leader.count_site_outages,
             "groups": self._groups_json(),
             "layouts": [
-                {"rank": placed.rank, **placed.study.figures_json()} for placed in self.placed
+                {"rank": placed.rank, **figures_json(placed.study)} for placed in self.placed
             ],
             "pairs": [pair.to_json() for pair in self.pairs],
         }

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from resilience.hazards.causes import described
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Holder
 from resilience.montecarlo.estimates import SHARE, Estimate, Floats, Limits
+from resilience.montecarlo.figures import hours_estimate
 from resilience.montecarlo.sequences import PILOT_UNITS, betting_sequence
-from resilience.montecarlo.study import Study, hours_estimate
+from resilience.montecarlo.study import Study
 from resilience.units import HOURS_PER_YEAR
 
 DIFFERENCE = Limits(-float(HOURS_PER_YEAR), float(HOURS_PER_YEAR))

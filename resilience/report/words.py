@@ -178,6 +178,14 @@ def two_digits(value: float) -> str:
     return f"{value:,.0f}" if abs(value) >= 10 else f"{value:.2g}"
 
 
+def at_least(value: float) -> str:
+    """Lower bound above 0, rounded down to two digits."""
+    if value <= 0:
+        return "0"
+    places = 1 - math.floor(math.log10(value))
+    return rounded(math.floor(value * 10**places + 1e-9) / 10**places, places)
+
+
 def at_most(value: float) -> str:
     """Upper bound, finite, rounded up to two digits."""
     if value <= 0:

@@ -11,8 +11,8 @@ from typer.core import TyperCommand, TyperGroup
 from typer.main import get_command
 
 from resilience.errors import InputError, ResilienceError
+from resilience.terminal.statuses import BAD_INPUT, INTERRUPTED
 
-BAD_INPUT, INTERRUPTED = 2, 130
 HELP = {"help_option_names": ["-h", "--help"]}
 NUMBERS = {
     "integer": "expected a whole number, such as 3.",

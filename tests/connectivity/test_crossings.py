@@ -494,7 +494,11 @@ def test_the_path_inside_a_block_is_as_long_as_shapely_finds(a, b, centre, size,
     ends=st.lists(st.tuples(points, points), max_size=8),
 )
 def test_a_path_and_its_reverse_meet_the_same(met, a, b, rise, ends):
-    """Reciprocity; touching included."""
+    """Reciprocity; touching included.
+
+    To a thousandth of the 0.01 dB in which strengths are counted: a path of some metres that runs
+    along a wall of a centimetre magnifies rounding ten million times.
+    """
     walls = tuple(
         wall(str(n), *p, *q, construction="concrete_200") for n, (p, q) in enumerate(ends) if p != q
     )
@@ -504,4 +508,4 @@ def test_a_path_and_its_reverse_meet_the_same(met, a, b, rise, ends):
     there = met(building, at(*a, rise[0]), at(*b, rise[1], "L3"))
     back = met(building, at(*b, rise[1], "L3"), at(*a, rise[0]))
     assert sorted(names(there)) == sorted(names(back))
-    assert sum(h.loss_db for h in there) == pytest.approx(sum(h.loss_db for h in back), abs=1e-6)
+    assert sum(h.loss_db for h in there) == pytest.approx(sum(h.loss_db for h in back), abs=1e-5)

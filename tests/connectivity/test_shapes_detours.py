@@ -520,7 +520,8 @@ spots = st.tuples(far, far)
     boxes=st.lists(spots, max_size=3, unique=True),
 )
 def test_a_detour_and_its_reverse_cost_the_same(met, a, b, ends, boxes):
-    """Reciprocity; touching included."""
+    """Reciprocity; touching included; to a thousandth of the 0.01 dB that strengths are counted in,
+    as paths that run along a thing magnify rounding."""
     walls = [wall(*p, *q, id=str(n), height_m=high_m) for n, (p, q, high_m) in enumerate(ends)]
     building = house(
         *(one for one in walls if (one.x1_m, one.y1_m) != (one.x2_m, one.y2_m)),
@@ -532,4 +533,4 @@ def test_a_detour_and_its_reverse_cost_the_same(met, a, b, ends, boxes):
     there = met(building, at(*xy_a, z_a), at(*xy_b, z_b))
     back = met(building, at(*xy_b, z_b), at(*xy_a, z_a))
     total_db = math.fsum(one.loss_db for one in there)
-    assert total_db == pytest.approx(math.fsum(one.loss_db for one in back), abs=1e-6)
+    assert total_db == pytest.approx(math.fsum(one.loss_db for one in back), abs=1e-5)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, SensorSums, Tally
-from resilience.montecarlo import running
+from resilience.montecarlo.runs import running
 
 MS = 3_600_000
 

@@ -22,11 +22,11 @@ from hypothesis import strategies as st
 from resilience.draws import STREAM_VERSION
 from resilience.errors import RunError
 from resilience.lifetime.tally import COLUMNS, PackedRows, SensorSums, Tally
-from resilience.montecarlo import ledger as ledgers
-from resilience.montecarlo import manifest
-from resilience.montecarlo.ledger import Ledger
-from resilience.montecarlo.manifest import digest_of, open_run, read_manifest, write_manifest
-from resilience.montecarlo.running import (
+from resilience.montecarlo.runs import ledger as ledgers
+from resilience.montecarlo.runs import manifest
+from resilience.montecarlo.runs.ledger import Ledger
+from resilience.montecarlo.runs.manifest import digest_of, open_run, read_manifest, write_manifest
+from resilience.montecarlo.runs.running import (
     INTERRUPTED,
     OUT_OF_TIME,
     REACHED,
@@ -202,7 +202,7 @@ def test_a_finished_run_is_told_again_without_playing_or_preparing_anything(
     undertaking, folder, at_once, monkeypatch
 ):
     go(undertaking, folder)
-    monkeypatch.setattr("resilience.montecarlo.running.Stage", None)  # calling it would fail
+    monkeypatch.setattr("resilience.montecarlo.runs.running.Stage", None)  # calling it would fail
     again = go(undertaking, folder, Budget(LIFETIMES, seconds=0.0))
     assert [as_values(tally) for tally in again.tallies] == at_once
     assert again.stopped_because == REACHED
@@ -239,7 +239,7 @@ def test_pieces_that_finished_before_their_round_are_kept(
         made.tally = failed
         return made
 
-    monkeypatch.setattr("resilience.montecarlo.running.Stage", stage)
+    monkeypatch.setattr("resilience.montecarlo.runs.running.Stage", stage)
     with pytest.raises(ZeroDivisionError):
         go(undertaking, folder)
     assert workshop.pieces == [("a", 0, 2), ("b", 0, 2), ("a", 2, 4)]
@@ -439,7 +439,7 @@ AS_NOBODY = """
 import os, sys
 from pathlib import Path
 from resilience.errors import RunError
-from resilience.montecarlo.ledger import Ledger
+from resilience.montecarlo.runs.ledger import Ledger
 if os.geteuid() == 0:
     os.seteuid(65534)  # root may write everywhere
 try:

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from resilience.errors import UsageError
-from resilience.montecarlo.running import (
+from resilience.montecarlo.runs.running import (
     INTERRUPTED,
     OUT_OF_TIME,
     REACHED,
@@ -18,6 +18,7 @@ from resilience.montecarlo.running import (
 )
 from resilience.montecarlo.stopping import SETTLED, Ruling
 from resilience.montecarlo.study import studies
+from resilience.montecarlo.telling import study_json
 from resilience.ranking.comparison import ranked
 from resilience.ranking.pairs import Verdict
 
@@ -33,7 +34,7 @@ def as_values(tally):
 
 
 def as_bytes(found):
-    return json.dumps([study.to_json() for study in found], allow_nan=False).encode()
+    return json.dumps([study_json(study) for study in found], allow_nan=False).encode()
 
 
 @pytest.fixture(scope="module")

@@ -12,9 +12,11 @@ from resilience.errors import UsageError
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tally import DrainSums
 from resilience.montecarlo.estimates import Limits
-from resilience.montecarlo.running import Budget, Undertaking
+from resilience.montecarlo.figures import hours_estimate
+from resilience.montecarlo.runs.running import Budget, Undertaking
 from resilience.montecarlo.sequences import RATIO, shares_from_sums
-from resilience.montecarlo.study import hours_estimate, studies, study
+from resilience.montecarlo.study import studies, study
+from resilience.montecarlo.telling import sensors_frame, study_json
 
 HOURS = [1.0, 4.0, 0.0, 7.0]  # per sensor-year, in four buildings
 
@@ -184,7 +186,7 @@ def test_blame_adds_up_to_the_orphan_hours(site, made_study):
 def test_the_json_of_a_study_is_finite_and_names_its_figures(site):
     for lifetimes in (2, 12):  # a single building has endless bounds
         form = json.loads(
-            json.dumps(study(site, "b", 3, Budget(lifetimes)).to_json(), allow_nan=False)
+            json.dumps(study_json(study(site, "b", 3, Budget(lifetimes))), allow_nan=False)
         )
         assert (form["name"], form["seed"], form["lifetimes"]) == ("b", 3, lifetimes)
         assert [one["id"] for one in form["sensors"]] == ["s1", "s2", "s3", "s4", "s5"]
@@ -204,14 +206,14 @@ def test_a_layout_in_which_nobody_ever_has_a_route_can_be_told(small_site):
             "gateway_hardware": None,
         },
     )
-    form = json.loads(json.dumps(study(site, "a", budget=Budget(4)).to_json(), allow_nan=False))
+    form = json.loads(json.dumps(study_json(study(site, "a", budget=Budget(4))), allow_nan=False))
     assert form["orphan_hours_per_sensor_year"]["mean"] == 8766.0
     assert form["not_reached_at_handover"]["mean"] == 8766.0
     assert form["hop_depth"] == {"mean": None, "low": 1.0, "high": 1.0, "max": 0}
 
 
 def test_the_frame_has_one_row_per_sensor_with_all_bounds(made_study):
-    frame = made_study("a", orphan=HOURS, dark=[8.0] * 4).to_frame()
+    frame = sensors_frame(made_study("a", orphan=HOURS, dark=[8.0] * 4))
     assert list(frame["sensor"]) == ["s1"]
     assert frame["orphan_share_mean"][0] == pytest.approx(3 / 8766)
     assert frame["dark_share_low"][0] < frame["dark_share_mean"][0] < frame["dark_share_high"][0]
@@ -227,4 +229,4 @@ def test_requests_that_make_no_sense_are_refused(site):
 
 def test_a_layout_is_named_or_handed_over(site):
     named, handed = (study(site, one, budget=Budget(2)) for one in ("a", site.layouts[0]))
-    assert named.to_json() == handed.to_json()
+    assert study_json(named) == study_json(handed)

@@ -5,7 +5,7 @@ from functools import partial
 import pytest
 
 from resilience.lifetime.engines import COMPILED, REFERENCE
-from resilience.montecarlo.running import Budget, Undertaking
+from resilience.montecarlo.runs.running import Budget, Undertaking
 from resilience.montecarlo.stopping import SETTLED, Ruling
 from resilience.montecarlo.study import studies
 from resilience.ranking.comparison import compare, compared

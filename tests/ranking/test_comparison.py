@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from resilience.errors import UsageError
-from resilience.montecarlo.running import Budget
-from resilience.montecarlo.study import hours_estimate
+from resilience.montecarlo.figures import hours_estimate
+from resilience.montecarlo.runs.running import Budget
 from resilience.ranking.comparison import compare, outages_matter, ranked
 from resilience.ranking.pairs import DIFFERENCE, RankedBy, Verdict
 

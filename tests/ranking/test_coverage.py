@@ -15,7 +15,7 @@ from resilience.montecarlo.stopping import looks
 from resilience.ranking.pairs import INDIFFERENCE_H, RankedBy, Verdict, pair_of
 from resilience.ranking.settling import Settling
 
-N_STUDIES = 600 if os.environ.get("RESILIENCE_SIZE", "gate") == "soak" else 40
+N_STUDIES = 400 if os.environ.get("RESILIENCE_SIZE", "gate") == "soak" else 30
 MOST_FALSE = 0.05 + 3 * math.sqrt(0.05 * 0.95 / N_STUDIES)
 LOOKS = list(takewhile(lambda look: look <= 1216, looks()))
 

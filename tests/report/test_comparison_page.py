@@ -9,11 +9,12 @@ from resilience.building.settings import Duration
 from resilience.building.site import Layout
 from resilience.building.structure import Building, Change, Door, Obstacle
 from resilience.lifetime.tally import DrainSums
-from resilience.montecarlo.running import INTERRUPTED
+from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.ranking.comparison import ranked
 from resilience.ranking.pairs import Verdict
-from resilience.report.answers.comparing.opening import incomplete, opening, rare_losses
-from resilience.report.answers.comparing.ranking import comparison_page
+from resilience.report.comparing.opening import opening
+from resilience.report.comparing.ranking import comparison_page
+from resilience.report.comparing.remarks import incomplete, rare_losses
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 DRAWS = {"S1": 200_000, "S2": 50_000, "S3": 50_000}  # nA
@@ -104,7 +105,7 @@ def test_a_clear_winner_is_named_with_how_much_and_how_surely(clear_case):
     text = opening(clear_case)[0]
     assert text.startswith("Better: b (with R2). A sensor in service is cut off")
     assert "against 53" in text
-    assert "at least 37 h less" in text
+    assert "at least 36 h less" in text
     assert "leaving aside what is rarer than 1 in" in text
 
 
@@ -236,7 +237,7 @@ def test_notes_of_the_site_follow_the_figures(clear_case, shown):
     site = replace(clear_case.site, notes=("Nobody measured \x1b[31mthis\x1b[0m.",))
     page = shown(comparison_page(replace(clear_case, site=site)))
     assert "- Nobody measured \\x1b[31mthis" in page
-    assert page.index("Ranking by") < page.index("About this site") < page.index("Cautions")
+    assert page.index("Ranking by") < page.index("About this site") < page.index("safety")
 
 
 def test_hostile_names_are_text_and_the_page_stays_100_columns_wide(site_of, study_of, shown):

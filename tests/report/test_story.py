@@ -147,6 +147,25 @@ def test_what_cuts_a_sensor_off_is_never_part_of_a_run(trace):
     assert [one.time_ms for one in alike] == [4 * DAY, 4 * DAY + 2 * H]  # the outage alone
 
 
+def test_a_way_lost_over_and_over_is_one_line(trace, shown):
+    """Three times for two hours each, with a move of another device in between."""
+    lost = [20 * DAY, 21 * DAY, 22 * DAY]
+    changes = [ParentChange(at, "S4", "R1", None) for at in lost]
+    changes += [ParentChange(at + 2 * H, "S4", None, "R1") for at in lost]
+    changes.append(ParentChange(20 * DAY + 5 * H, "S7", "S5", "R1"))
+    changes.sort(key=lambda one: one.time_ms)
+    history = History({}, (), tuple(changes), (), tuple((at, "R1~S4") for at in lost))
+    spells = tuple(Spell("S4", at, at + 2 * H, 2 * H, is_cut=False) for at in lost)
+    lived = replace(trace, history=history, record=record(spells=spells))
+    page = " ".join(shown(story_page(lived, is_full=False)).split())
+    assert (
+        "2030-01-21 00:00 Until 2030-01-23 02:00, 3 times: The path S4 to R1 faded. S4 lost its "
+        "way to a gateway, for 6.0 h in all."
+    ) in page
+    full = shown(story_page(lived, is_full=True))
+    assert full.count("S4 found a way again through R1.") == 3
+
+
 def test_a_long_history_shows_the_most_telling_lines_and_counts_the_rest(trace, shown):
     """S8 fails and is back within the hour, over and over: no two of these are alike."""
     failures = tuple(

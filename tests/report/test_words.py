@@ -5,6 +5,7 @@ import pytest
 
 from resilience.montecarlo.estimates import TOO_FEW, Estimate
 from resilience.report.words import (
+    at_least,
     at_most,
     counted,
     decimals,
@@ -15,6 +16,7 @@ from resilience.report.words import (
     per_year,
     rounded,
     span,
+    two_digits,
     visible,
 )
 
@@ -49,6 +51,22 @@ def test_no_events_are_an_upper_bound_that_is_never_rounded_down():
     assert at_most(0.0123) == "0.013"
     assert at_most(12) == "12"
     assert figure(estimate(0.0, 0.0, math.inf)) == "0 (none seen)"
+
+
+def test_a_lower_bound_is_rounded_down():
+    assert at_least(0.0129) == "0.012"
+    assert at_least(36.9) == "36"
+    assert at_least(1290) == "1,200"
+    assert at_least(0.0) == "0"
+
+
+def test_two_digits_keep_what_stands_before_the_decimal_point():
+    assert [two_digits(value) for value in (0.123, 1.25, 12.6, 1234.5)] == [
+        "0.12",
+        "1.2",
+        "13",
+        "1,234",
+    ]
 
 
 def test_a_single_building_draw_shows_no_bounds():

@@ -2,7 +2,7 @@
 
 import re
 
-from resilience.montecarlo.running import Budget
+from resilience.montecarlo.runs.running import Budget
 from resilience.ranking.comparison import Comparison, compare
 from resilience.ranking.pairs import Pair, Verdict
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from resilience.__main__ import main
 from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, SensorSums, Tally
-from resilience.montecarlo import running
+from resilience.montecarlo.runs import running
 
 MS_PER_H = 3_600_000
 

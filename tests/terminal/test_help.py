@@ -6,7 +6,7 @@ import pytest
 
 from resilience.__main__ import VERBS
 from resilience.errors import UsageError
-from resilience.montecarlo.running import Budget
+from resilience.montecarlo.runs.running import Budget
 from resilience.terminal.group import Verb, application
 from resilience.terminal.options import DEFAULT_LIFETIMES, DEFAULT_SECONDS, allowed_cores
 
@@ -46,7 +46,7 @@ def test_help_lists_the_verbs_by_task_without_loading_them(run):
         assert verb.help in told
     assert told.index("Describe a site:") < told.index("Decide:") < told.index("Tools:")
     loaded = {name for name in imported("--help") if name.startswith("resilience.terminal.")}
-    assert loaded == {"resilience.terminal.group"}
+    assert loaded == {"resilience.terminal.group", "resilience.terminal.statuses"}
 
 
 def test_h_is_help(run):
@@ -106,7 +106,8 @@ def outcome(monkeypatch, capsys):
     return outcome_of
 
 
-def test_an_interrupt_before_anything_is_complete_says_so(outcome):
+def test_an_interrupt_before_anything_is_complete_says_so(outcome, monkeypatch):
+    monkeypatch.setattr("resilience.terminal.runs.engine.was_compiling", lambda: False)
     status, told = outcome(_interrupted)
     assert status == 130
     assert told == "Interrupted: nothing was complete, so there is nothing to show.\n"

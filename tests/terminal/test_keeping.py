@@ -16,7 +16,7 @@ import pytest
 
 from resilience.building.files.folder import read_site
 from resilience.lifetime.engines import COMPILED, REFERENCE
-from resilience.montecarlo.running import Budget, Undertaking, played
+from resilience.montecarlo.runs.running import Budget, Undertaking, played
 from resilience.terminal.options import Engine
 from resilience.terminal.runs.keeping import run_folder, safe_name
 
@@ -231,8 +231,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 from resilience.building.files.folder import read_site
-from resilience.montecarlo.manifest import open_run
-from resilience.montecarlo.running import Budget, Undertaking
+from resilience.montecarlo.runs.manifest import open_run
+from resilience.montecarlo.runs.running import Budget, Undertaking
 from resilience.montecarlo.study import studies
 from resilience.ranking.comparison import ranked
 site, lifetimes = read_site(sys.argv[1]), int(sys.argv[2])

@@ -33,6 +33,24 @@ def test_check_tells_what_was_read(run, chain):
     assert [layout["name"] for layout in told["layouts"]] == ["chain", "ring"]
 
 
+def test_check_is_not_content_with_a_gateway_that_nobody_hears(run, written, tmp_path):
+    site = written(
+        tmp_path / "deaf",
+        {
+            "site.yaml": "format: 1\nname: Invented mill\nradio: {predict: off}\n",
+            "layouts/a/devices.csv": "id,kind\nG1,gateway\nS1,sensor\nS2,sensor\n",
+            "layouts/a/links.csv": "a,b,rssi_dbm\nG1,S1,-99\nS1,S2,-60\n",
+        },
+    )
+    done = run("check", site)
+    assert done.returncode == 2
+    assert done.stdout.startswith("! layouts/a/devices.csv, gateway G1: found nobody who hears it;")
+    assert "is sound" not in done.stdout
+    as_json = run("check", site, "--json")
+    assert as_json.returncode == 2
+    assert document(as_json.stdout)["sound"] is False
+
+
 def test_check_lists_every_mistake_on_a_line_of_its_own(run, written, tmp_path):
     site = written(
         tmp_path / "bad",

@@ -178,7 +178,10 @@ def is_site(target: Path) -> bool:
     if all(path.name == TABLES for path in target.iterdir()):
         return False  # tables of layers that were written to be corrected
     if not (target / "site.yaml").is_file():
-        raise UsageError(f"{name} exists, is not empty and holds no site.yaml")
+        raise UsageError(
+            f"{name} exists, is not empty and holds no site.yaml: name a folder that is missing or "
+            "empty, or a site to add to"
+        )
     return True
 
 

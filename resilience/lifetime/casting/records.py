@@ -35,7 +35,7 @@ from resilience.lifetime.record import (
     Spell,
 )
 from resilience.lifetime.state import world as w
-from resilience.lifetime.state.passing import table_of
+from resilience.lifetime.state.passing import rows, table_of
 
 Lines = list[tuple[int, int, int, int, int]]
 NO_KEYS = np.zeros(0, np.uint64)
@@ -89,7 +89,7 @@ class Recorder:
         """Play until everything is large enough to hold the lifetime."""
         world, seed = self._cast.world, luck.seed & MASK
         if world.log.size != n_lines:
-            self._resize(log=w.rows("log", n_lines))
+            self._resize(log=rows("log", n_lines))
         while True:
             world = self._cast.world
             n_devices = len(self._cast.devices)
@@ -104,9 +104,9 @@ class Recorder:
             if now["heap_is_full"]:
                 self._resize(heap=np.zeros(2 * len(world.heap), np.int64))
             elif now["n_spells"] > world.spells.size:
-                self._resize(spells=w.rows("spells", 2 * int(now["n_spells"])))
+                self._resize(spells=rows("spells", 2 * int(now["n_spells"])))
             elif n_lines and now["n_logged"] > world.log.size:
-                self._resize(log=w.rows("log", int(now["n_logged"])))
+                self._resize(log=rows("log", int(now["n_logged"])))
             else:
                 return
 

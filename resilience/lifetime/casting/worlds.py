@@ -19,7 +19,8 @@ from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import DrawnPath, GivenPath, Mesh, MeshLink, Rules
 from resilience.lifetime.record import SWING, Holder
 from resilience.lifetime.state import world as w
-from resilience.lifetime.state.world import World, rows
+from resilience.lifetime.state.passing import rows
+from resilience.lifetime.state.world import World
 from resilience.lifetime.tally import COLUMNS
 
 Ints = NDArray[np.int64]

@@ -6,7 +6,7 @@ a table of addresses and shapes. ``world.devices`` reads from the table; it neve
 compiled code runs, and LLVM is told so.
 """
 
-from typing import Any
+from typing import Any, get_args, get_origin, get_type_hints
 
 import numpy as np
 from llvmlite import ir
@@ -17,9 +17,42 @@ from numba.extending import infer_getattr, intrinsic, models, register_model
 from numba.np import numpy_support
 from numba.np.arrayobj import make_array, populate_array
 
-from resilience.lifetime.state.world import Ints, World, record_type
+from resilience.lifetime.state.world import Ints, Rows, World
 
 WORDS = 3  # of a field in the table: address, and two sizes
+TYPES = {int: np.int64, float: np.float64, np.uint64: np.uint64}
+KINDS = {
+    name: get_args(hint)[0]
+    for name, hint in get_type_hints(World).items()
+    if get_origin(hint) is Rows
+}
+
+
+def record_type(field: str) -> "np.dtype[np.void] | None":
+    """Type of a row of one field of a world; None for one of plain numbers.
+
+    Parameters
+    ----------
+    field : str
+        Name of the field. [-]
+    """
+    kind = KINDS.get(field)
+    if kind is None:
+        return None
+    return np.dtype([(name, TYPES[one]) for name, one in kind.__annotations__.items()])
+
+
+def rows(field: str, n: int) -> Any:
+    """Return so many records of zeros for one field of a world.
+
+    Parameters
+    ----------
+    field : str
+        Name of the field. [-]
+    n : int
+        How many. [-]
+    """
+    return np.zeros(n, record_type(field))
 
 
 class WorldType(types.Type):  # type: ignore[misc] # numba's types are not typed

@@ -11,9 +11,6 @@ from typing import (
     NamedTuple,
     Protocol,
     TypeVar,
-    get_args,
-    get_origin,
-    get_type_hints,
     overload,
 )
 
@@ -394,24 +391,3 @@ class World(NamedTuple):
     depths: Ints
     spells: Rows[Spell]
     log: Rows[Line]
-
-
-TYPES = {int: np.int64, float: np.float64, np.uint64: np.uint64}
-KINDS = {
-    name: get_args(hint)[0]
-    for name, hint in get_type_hints(World).items()
-    if get_origin(hint) is Rows
-}
-
-
-def record_type(field: str) -> "np.dtype[np.void] | None":
-    """Type of a row of one field of a world; None for one of plain numbers."""
-    kind = KINDS.get(field)
-    if kind is None:
-        return None
-    return np.dtype([(name, TYPES[one]) for name, one in kind.__annotations__.items()])
-
-
-def rows(field: str, n: int) -> Any:
-    """Return so many records of zeros for one field of a world."""
-    return np.zeros(n, record_type(field))

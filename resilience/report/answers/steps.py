@@ -139,14 +139,14 @@ def _found_route(step: Step) -> Step:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Steps in a row: one that is told by itself, or several that are alike.
+    """Steps in a row told together: one by itself, several alike, or one thing over and over.
 
     Parameters
     ----------
     steps : tuple of Step
         At least one, in order of time. [-]
     is_alike : bool
-        Whether they are told together: moves from one parent to another, and site outages. [-]
+        Whether they are moves from one parent to another and site outages, and no more. [-]
     """
 
     steps: tuple[Step, ...]
@@ -156,6 +156,21 @@ class Run:
     def weight(self) -> tuple[int, int, int, int]:
         """How telling it is: runs of like steps come last."""
         return (0, 0, 0, len(self.steps)) if self.is_alike else self.steps[0].weight
+
+    @property
+    def loss(self) -> tuple[object, ...]:
+        """Who lost the way and over which paths; empty unless that is all that happened."""
+        first = self.steps[0]
+        if self.is_alike or not first.silenced or first.n_device_events or first.outage_begins:
+            return ()
+        return (*first.silenced, *first.faded, *(one.name for one in first.struck))
+
+    @property
+    def is_return(self) -> bool:
+        """Whether sensors found a way again and nothing else happened."""
+        first = self.steps[0]
+        is_more = first.silenced or first.n_device_events or first.outage_ends
+        return bool(first.heard and not is_more)
 
 
 def runs(told: Sequence[Step], gateways: frozenset[str]) -> tuple[Run, ...]:
@@ -177,4 +192,22 @@ def runs(told: Sequence[Step], gateways: frozenset[str]) -> tuple[Run, ...]:
             found[-1] = Run((*found[-1].steps, step), is_alike=True)
         else:
             found.append(Run((step,), is_alike))
-    return tuple(found)
+    return tuple(_over_and_over(found))
+
+
+def _over_and_over(found: Sequence[Run]) -> Iterator[Run]:
+    """Join what follows each other if the same sensors lose the same way and find it again."""
+    at = 0
+    while at < len(found):
+        loss, last, n_losses = found[at].loss, at, 1
+        for place in range(at + 1, len(found) if loss else 0):
+            run = found[place]
+            if not (run.is_alike or run.is_return or run.loss == loss):
+                break
+            n_losses += run.loss == loss
+            last = last if run.is_alike else place
+        last = last if n_losses > 1 else at
+        yield Run(
+            tuple(step for run in found[at : last + 1] for step in run.steps), found[at].is_alike
+        )
+        at = last + 1

@@ -265,6 +265,8 @@ def _run(trace: Trace, run: Run) -> str:
     """Return what is alike as one sentence with counts, a single step in full."""
     if len(run.steps) == 1:
         return telling(run.steps[0], trace.site.building)
+    if not run.is_alike:
+        return _over_and_over(trace, run)
     first_ms, last_ms = run.steps[0].time_ms, run.steps[-1].time_ms
     times_ms = [
         end_ms - start_ms
@@ -287,6 +289,23 @@ def _run(trace: Trace, run: Run) -> str:
     if n_faded:
         told.append(f"{counted(n_faded, 'path')} faded")
     return f"Until {moment(trace.site.hand_over, last_ms)}: {'; '.join(told)}."
+
+
+def _over_and_over(trace: Trace, run: Run) -> str:
+    """Return as one sentence that the same sensors lost their way again and again."""
+    first, last_ms = run.steps[0], run.steps[-1].time_ms
+    spells = [
+        spell
+        for spell in trace.record.spells
+        if spell.sensor == first.silenced[0] and first.time_ms <= spell.start_ms <= last_ms
+    ]
+    total = span(h_from_ms(sum(spell.orphan_ms for spell in spells)))
+    until = moment(trace.site.hand_over, last_ms)
+    return (
+        f"Until {until}, {_times(len(spells))}: {' '.join(_causes(first, trace.site.building))} "
+        f"{listed(first.silenced)} lost {_their(first.silenced)} way to a gateway, for {total} in "
+        "all."
+    )
 
 
 def _times(n: int) -> str:

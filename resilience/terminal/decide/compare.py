@@ -44,7 +44,7 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     """Rank the layouts of a site on the same simulated lifetimes."""
     from resilience.building.files.folder import read_site
     from resilience.ranking.comparison import compared
-    from resilience.report.answers.comparing.ranking import comparison_page
+    from resilience.report.comparing.ranking import comparison_page
     from resilience.terminal.runs.asking import Wish, answered
     from resilience.terminal.runs.keeping import Keeping
     from resilience.terminal.screen import show, show_json

@@ -3,8 +3,8 @@
 import typer
 
 from resilience.errors import InputError
-from resilience.terminal.group import BAD_INPUT
 from resilience.terminal.options import DEFAULT_SEED, Json, SiteFolder
+from resilience.terminal.statuses import BAD_INPUT
 
 
 def check(site: SiteFolder, json: Json = False) -> None:

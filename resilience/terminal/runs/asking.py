@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 
 import typer
 
-from resilience.terminal.group import INTERRUPTED
 from resilience.terminal.options import Engine, allowed_cores
+from resilience.terminal.statuses import INTERRUPTED
 
 if TYPE_CHECKING:
     from resilience.building.site import Site
-    from resilience.montecarlo.running import Undertaking
+    from resilience.montecarlo.runs.running import Undertaking
     from resilience.montecarlo.stopping import Question
     from resilience.montecarlo.study import Study
     from resilience.ranking.comparison import Play
@@ -79,7 +79,7 @@ class Answered(Generic[Answer]):
 
     def end(self) -> None:
         """End as interrupted, if it was: once the answer is shown."""
-        from resilience.montecarlo import running
+        from resilience.montecarlo.runs import running
         from resilience.terminal.screen import tell
 
         if self.stopped_because == running.INTERRUPTED:
@@ -100,7 +100,7 @@ def answered(site: "Site", wish: Wish, ask: "Callable[[Site, Play], Answer]") ->
     ask : callable
         Takes the site and what plays until a question is settled. [-]
     """
-    from resilience.montecarlo.running import Undertaking
+    from resilience.montecarlo.runs.running import Undertaking
     from resilience.ranking.comparison import outages_matter
     from resilience.terminal.runs.engine import engine_at_hand, tell_of_many_paths
     from resilience.terminal.runs.keeping import kept
@@ -125,7 +125,7 @@ class _Player:
         self._found: Sequence[Study] = ()
 
     def __call__(self, question: "Question[Study]") -> "Sequence[Study]":
-        from resilience.montecarlo.running import Budget
+        from resilience.montecarlo.runs.running import Budget
         from resilience.montecarlo.study import studies
         from resilience.terminal.runs.engine import beginning
         from resilience.terminal.runs.progress import watched

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from resilience.errors import RunError, UsageError
 
 if TYPE_CHECKING:
-    from resilience.montecarlo.running import Undertaking
+    from resilience.montecarlo.runs.running import Undertaking
     from resilience.montecarlo.study import Study
 
 RESULTS = Path("results")
@@ -69,7 +69,7 @@ class Run:
         study : Study
             Of any layout. [-]
         """
-        from resilience.montecarlo.manifest import write_manifest
+        from resilience.montecarlo.runs.manifest import write_manifest
 
         if self.undertaking.ledger is None:
             return
@@ -101,7 +101,7 @@ def kept(
     is_quiet : bool
         Whether to tell nothing. [-]
     """
-    from resilience.montecarlo.manifest import digest_of, open_run, write_manifest
+    from resilience.montecarlo.runs.manifest import digest_of, open_run, write_manifest
     from resilience.terminal.screen import tell
 
     if keeping.is_off:
@@ -124,7 +124,7 @@ def kept(
 
 def _refuse_another_site(folder: Path, site: str) -> None:
     """Raise RunError if a folder keeps a run of another site."""
-    from resilience.montecarlo.manifest import FILE, read_manifest
+    from resilience.montecarlo.runs.manifest import FILE, read_manifest
 
     if not (folder / FILE).is_file():
         return
@@ -179,7 +179,7 @@ def _facts(
     import platform
     from importlib.metadata import PackageNotFoundError, version
 
-    from resilience.montecarlo.manifest import FILE, read_manifest
+    from resilience.montecarlo.runs.manifest import FILE, read_manifest
 
     try:
         numba: str | None = version("numba")

@@ -14,8 +14,8 @@ from resilience.errors import UsageError
 from resilience.lifetime.engines import COMPILED
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tally import Tally, joined
-from resilience.montecarlo.ledger import Finished, Ledger
-from resilience.montecarlo.pieces import Piece, Players, Sizes
+from resilience.montecarlo.runs.ledger import Finished, Ledger
+from resilience.montecarlo.runs.pieces import Piece, Players, Sizes
 from resilience.montecarlo.stopping import Question, looks, open_question
 
 MOST_LOOSE_LIFETIMES = 512  # of a layout, before they are added up: rows are packed by that

@@ -6,18 +6,13 @@ from collections.abc import Iterator, Sequence
 from resilience.building.site import Kind
 from resilience.hazards.causes import counted_columns
 from resilience.montecarlo.estimates import LEVEL, Estimate
-from resilience.montecarlo.running import INTERRUPTED
+from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison, Placed
 from resilience.ranking.pairs import Pair, RankedBy, Verdict
-from resilience.report.answers.comparing.dependence import dependences, first_cells
-from resilience.report.answers.comparing.opening import (
-    copies,
-    incomplete,
-    opening,
-    rare_losses,
-    reason_words,
-)
+from resilience.report.comparing.dependence import dependences, first_cells
+from resilience.report.comparing.opening import opening, reason_words
+from resilience.report.comparing.remarks import copies, incomplete, rare_losses
 from resilience.report.pages import (
     Alert,
     Block,

@@ -1,19 +1,19 @@
 """The first lines of ``compare``: what was found, why, and what it hangs on, in plain words."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from resilience.building.structure import Building
 from resilience.hazards.causes import described
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW
 from resilience.montecarlo.estimates import TOO_FEW, Estimate
-from resilience.montecarlo.running import OUT_OF_TIME
+from resilience.montecarlo.runs.running import OUT_OF_TIME
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison
 from resilience.ranking.groups import Split
 from resilience.ranking.pairs import INDIFFERENCE_H, Pair, RankedBy, Reason, Verdict
-from resilience.report.answers.comparing.dependence import Dependence, dependences, thing_words
+from resilience.report.comparing.dependence import Dependence, dependences, thing_words
 from resilience.report.words import (
+    at_least,
     counted,
     decimals,
     figure_parts,
@@ -51,27 +51,6 @@ def opening(comparison: Comparison) -> tuple[str, ...]:
     return tuple(paragraph for paragraph in told if paragraph)
 
 
-def incomplete(comparison: Comparison) -> tuple[str, ...]:
-    """Return one sentence for each layout that does not come up as drawn in some buildings.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The layouts in order. [-]
-    """
-    sentences = []
-    for placed in comparison.placed:
-        study = placed.study
-        n_buildings = round(study.incomplete_share.mean * study.n_buildings)
-        if n_buildings:
-            sentences.append(
-                f"Layout {visible(study.layout)} does not come up as drawn in {n_buildings} of "
-                f"{counted(study.n_buildings, 'possible building')}: some sensor never finds a "
-                f"way to a gateway (first {listed(study.not_reached, MOST_NAMED)})."
-            )
-    return tuple(sentences)
-
-
 def _only(comparison: Comparison) -> str:
     leader = comparison.leader
     return (
@@ -102,12 +81,13 @@ def _range(comparison: Comparison, start: int, end: int | None = None) -> str:
 
 def _divided(comparison: Comparison, split: Split) -> str:
     """The layouts that are better than all others, by how much, and what they have."""
-    n, what = split.n_better, _service(comparison)
+    n, what, pairs = split.n_better, _service(comparison), _pairs_across(comparison, split)
+    lead_h = min(-pair.difference.high for pair in pairs)
     return (
         f"Better: {listed(_names(comparison, 0, n), MOST_NAMED)}{_made_by(split)}. A sensor"
         f"{what} is {CUT_OFF} for {_range(comparison, 0, n)} a year, against "
         f"{_range(comparison, n)} with {listed(_names(comparison, n), MOST_NAMED)}: at least "
-        f"{_least_lead(comparison, split)} h less{_aside(_across(comparison, split))}."
+        f"{at_least(lead_h)} h less{_aside(*pairs)}."
     )
 
 
@@ -130,21 +110,18 @@ def _across(comparison: Comparison, split: Split) -> Pair:
     return comparison.pair(comparison.leader.layout, _names(comparison, split.n_better)[0])
 
 
-def _least_lead(comparison: Comparison, split: Split) -> str:
-    better, worse = (
-        _names(comparison, 0, split.n_better),
-        _names(comparison, split.n_better),
-    )
-    pairs = [comparison.pair(first, second) for first in better for second in worse]
-    nearest = min(pairs, key=lambda pair: -pair.difference.high)
-    least_h = -nearest.difference.high
-    return rounded(least_h, max(0, decimals(least_h)))
+def _pairs_across(comparison: Comparison, split: Split) -> list[Pair]:
+    """Every layout before a split against every one behind it."""
+    better, worse = _names(comparison, 0, split.n_better), _names(comparison, split.n_better)
+    return [comparison.pair(first, second) for first in better for second in worse]
 
 
-def _aside(pair: Pair) -> str:
-    if not pair.leaves_aside:
+def _aside(*pairs: Pair) -> str:
+    """What could still turn one of some verdicts."""
+    aside = [pair.leaves_aside for pair in pairs if pair.leaves_aside]
+    if not aside:
         return ""
-    return f", leaving aside what is rarer than 1 in {pair.leaves_aside} possible buildings"
+    return f", leaving aside what is rarer than 1 in {min(aside)} possible buildings"
 
 
 def _among_the_better(comparison: Comparison, split: Split) -> str:
@@ -188,25 +165,6 @@ def _as_it_looks(comparison: Comparison) -> str:
     return (
         f" It looks as if {listed(what, MOST_NAMED)} made the difference, {better} {sides[0]} "
         f"against {worse} {sides[1]}; that is not shown yet."
-    )
-
-
-def copies(comparison: Comparison) -> tuple[str, ...]:
-    """Return one sentence for each layout that is a copy of another.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The layouts in order. [-]
-    """
-    found: dict[object, list[str]] = {}
-    for placed in comparison.placed:
-        layout = placed.layout
-        found.setdefault((layout.devices, layout.links), []).append(layout.name)
-    return tuple(
-        f"{listed(sorted(names))} are copies: the same devices at the same places."
-        for names in found.values()
-        if len(names) > 1
     )
 
 
@@ -376,26 +334,3 @@ def _proof(comparison: Comparison) -> str:
         f"It stopped because {leader.stopped_because}{cut}: {leader.n_lifetimes} lifetimes in "
         f"{counted(leader.n_buildings, 'possible building')}. Other failure rates were not tried."
     )
-
-
-def rare_losses(comparison: Comparison) -> Sequence[str]:
-    """Return one sentence for each layout with losses too large and rare for the bounds.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The layouts in order. [-]
-    """
-    sentences = []
-    for placed in comparison.placed:
-        hours = comparison.hours(placed.study)
-        beyond = hours.beyond
-        if beyond is not None and beyond.n_seen:
-            most = comparison.ranked_by.hours(placed.study).max()
-            sentences.append(
-                f"With {visible(placed.layout.name)} {beyond.n_seen} of {beyond.n_units} possible "
-                f"buildings lose more than {beyond.caps.largest:,.0f} h a sensor and year (up to "
-                f"{most:,.0f} h; at most {100 * beyond.share.high:.2g} % of all); bounds count "
-                "each of them as that much."
-            )
-    return sentences

@@ -1,5 +1,5 @@
 """What ``compare`` says.
 
 Order of reading: ``dependence`` (on what a layout hangs), ``opening`` (the first lines),
-``ranking`` (the whole page).
+``remarks`` (what is said of single layouts), ``ranking`` (the whole page).
 """

@@ -9,7 +9,8 @@ from resilience.building.site import Kind, Layout
 from resilience.building.structure import Building
 from resilience.hazards.causes import described
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Holder
-from resilience.montecarlo.study import CellLife, Study
+from resilience.montecarlo.figures import CellLife
+from resilience.montecarlo.study import Study
 from resilience.report.words import per_year, worded
 
 NO_WAY = "no way as drawn"

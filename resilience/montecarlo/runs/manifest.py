@@ -13,9 +13,9 @@ from pathlib import Path
 import resilience
 from resilience.draws import STREAM_VERSION
 from resilience.errors import RunError
-from resilience.montecarlo.ledger import FILE as LEDGER_FILE
-from resilience.montecarlo.ledger import START_OVER, Ledger
-from resilience.montecarlo.running import Undertaking
+from resilience.montecarlo.runs.ledger import FILE as LEDGER_FILE
+from resilience.montecarlo.runs.ledger import START_OVER, Ledger
+from resilience.montecarlo.runs.running import Undertaking
 
 FILE = "manifest.json"
 FORMAT = 1
