@@ -72,11 +72,13 @@ def _value(key: str, row: TableRow) -> LearntValue | None:
     n_events, years = row.number("n_events", COUNT), row.number("at_risk_years", YEARS)
     if value is None or low is None or high is None or n_events is None or years is None:
         return None
-    if not low <= value <= high:
-        row.fault("value", f"expected it between low and high, {low:g} and {high:g}")
     if value <= 0:
         row.fault("value", "expected it above 0; to switch a hazard off say so in site.yaml")
-    return LearntValue(key, value, low, high, int(n_events), years)
+    elif not low <= value <= high:
+        row.fault("value", f"expected it between low and high, {low:g} and {high:g}")
+    else:
+        return LearntValue(key, value, low, high, int(n_events), years)
+    return None
 
 
 @cache

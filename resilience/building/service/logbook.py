@@ -111,7 +111,7 @@ def read_history(files: Sequence[tuple[Path, Own | None]], today: datetime) -> H
     findings.raise_if_any()
     return History(
         tuple(names),
-        len({(book.file, site) for book in books for site in book.sites}),
+        len({(n, site) for n, book in enumerate(books) for site in book.sites}),
         tuple(watches),
         tuple(one for book in books for one in book.repairs),
         tuple(one for book in books for one in book.cells),
@@ -126,9 +126,12 @@ def _matched(book: _Logbook) -> tuple[Watch, ...]:
 
 
 def _names(paths: list[Path], findings: Findings) -> list[str]:
-    """How messages call the files: by name, with their folders where two have the same."""
+    """How messages call the files: by name, with their folder where two have the same."""
     often = Counter(path.name for path in paths)
-    names = [shown(path.name if often[path.name] == 1 else str(path)) for path in paths]
+    names = [
+        shown(path.name if often[path.name] == 1 else f"{path.resolve().parent.name}/{path.name}")
+        for path in paths
+    ]
     for path, n in Counter(path.resolve() for path in paths).items():
         if n > 1:
             findings.fault(Mark(shown(str(path))), "the same table again", "expected it once")

@@ -75,7 +75,7 @@ def _could_see(watch: Watch, strike: Strike) -> bool:
     return (
         strike.cause in watch.causes
         and watch.site.casefold() == strike.site.casefold()
-        and watch.device in ("", strike.device)
+        and (not strike.device or watch.device in ("", strike.device))
         and (not strike.group or watch.group == strike.group)
     )
 

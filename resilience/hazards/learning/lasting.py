@@ -65,15 +65,24 @@ def likelihood(seen: Counter[Lasted], log_median: Floats, log_steepness: Floats)
     """
     # MODELS.md, "durations from history"
     told = np.zeros(np.broadcast_shapes(log_median.shape, log_steepness.shape))
+    known: list[float] = []
     for one, n in seen.items():
+        if one.has_ended and one.most_h - one.least_h <= ALIKE * one.most_h:
+            known += [math.log(one.most_h)] * n
+            continue
         low = _standing(one.least_h, log_median, log_steepness)
-        if not one.has_ended:
-            told = told + n * _log_share_below(-low)
-        elif one.most_h - one.least_h <= ALIKE * one.most_h:
-            told = told + n * (-0.5 * low**2 - log_steepness)
-        else:
+        if one.has_ended:
             told = told + n * _between(low, _standing(one.most_h, log_median, log_steepness))
-    return told
+        else:
+            told = told + n * _log_share_below(-low)
+    return told + _known(np.array(known), log_median, log_steepness) if known else told
+
+
+def _known(logs: Floats, log_median: Floats, log_steepness: Floats) -> Floats:
+    """Log likelihood of known durations, by their mean and spread: there may be thousands."""
+    middle = logs.mean()
+    square = ((logs - middle) ** 2).sum() + len(logs) * (middle - log_median) ** 2
+    return -0.5 * square * np.exp(-2 * log_steepness) - len(logs) * log_steepness
 
 
 def _standing(hours: float, log_median: Floats, log_steepness: Floats) -> Floats:

@@ -83,7 +83,10 @@ def learn(site: Site, history: History) -> Lessons:
 def _device_years(history: History) -> float:
     """Time that devices were watched, for whatever; links are no devices."""
     seen = {
-        (watch.site, watch.group, watch.device, watch.over, watch.n_watched): watch.watched_years
+        (
+            *(watch.mark.file, watch.site, watch.group, watch.device),
+            *(watch.over, watch.n_watched),
+        ): watch.watched_years
         for watch in history.watches
         if set(watch.causes) - {"link_blockage"}
     }
