@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
+from scipy import optimize, stats
 
 from resilience.building.files.folder import read_site
 from resilience.building.service.events import (
@@ -18,7 +19,7 @@ from resilience.building.service.events import (
     hours_between,
 )
 from resilience.building.text.entries import Mark
-from resilience.hazards.learning.evidence import lives_of, strikes_of
+from resilience.hazards.learning.evidence import lives_of, of_known_age, strikes_of
 from resilience.hazards.learning.learning import learn
 from resilience.hazards.learning.lessons import Conflict
 from resilience.units import HOURS_PER_YEAR
@@ -90,12 +91,20 @@ def test_each_device_lives_until_it_fails_and_anew_when_it_is_mended():
     }
 
 
+def test_more_unnamed_failures_than_devices_have_no_age():
+    """Two devices and three failures: one has failed again, and nobody knows which."""
+    fails = [strike("hardware", 100 * k + 50) for k in range(3)]
+    crowded, known = watch("hardware", n=2, strikes=fails), watch("hardware", n=3, strikes=fails)
+    assert of_known_age([crowded, known], "hardware", known=True) == [known]
+    assert of_known_age([crowded, known], "hardware", known=False) == [crowded]
+
+
 def test_an_outage_rate_is_the_gamma_law_of_count_and_time(site):
-    """Before: shape a from 9 = 18 / 2 and mean 6; 12 outages in 6 years: (a + 12) / (a/6 + 6)."""
+    """Before: mean 6 and 2.5 % above 18; 12 outages in 6 years: (a + 12) / (a / 6 + 6)."""
     outages = [strike("gateway_outage", 100 * n + 50) for n in range(12)]
     lessons = learn(site(), history(watch("gateway_outage", strikes=outages)))
     found = lesson(lessons, "hazards.gateway_outage.per_year")
-    shape = 3.6454  # scipy.stats.gamma(3.6454): ppf(0.975) / ppf(0.025) = 9.00
+    shape = optimize.brentq(lambda a: stats.gamma.ppf(0.975, a) / a - 18 / 6, 0.5, 50)
     years = hours_between(START, END) / HOURS_PER_YEAR
     assert found.before.value == pytest.approx(6.0)
     assert found.after.value == pytest.approx((shape + 12) / (shape / 6 + years), rel=1e-4)

@@ -6,7 +6,7 @@ from scipy import stats
 
 from resilience.hazards.learning.evidence import Strikes
 from resilience.hazards.learning.planes import AT_95
-from resilience.hazards.learning.rates import Gamma, believed, seen_alone_per_year, shape_of
+from resilience.hazards.learning.rates import Gamma, believed, seen_alone_per_year
 
 
 def test_failures_add_to_the_shape_and_time_to_the_years():
@@ -19,16 +19,22 @@ def test_failures_add_to_the_shape_and_time_to_the_years():
     assert after.bounds_per_year == pytest.approx(law.interval(0.95))
 
 
-def test_a_shape_follows_from_two_quantiles_as_in_the_handbook():
-    """MTBF of 600 h at 50 % and 250 h at 95 % give a = 2.863: the same handbook, from memory."""
-    assert shape_of(600 / 250, (0.50, 0.95)) == pytest.approx(2.863, abs=0.001)
+@pytest.mark.parametrize(
+    ("stated", "low", "high"),
+    [(0.025, 0.005, 0.11), (6.0, 2.0, 18.0), (20.0, 5.0, 50.0), (30.0, 2.0, 18.0)],
+)
+def test_a_belief_reaches_both_ends_of_the_range_and_just_one_of_them(stated, low, high):
+    """Of the gamma law with the stated mean, by scipy, 2.5 % lie beyond the nearer end, or more."""
+    found = believed(stated, (low, high))
+    law = stats.gamma(found.shape, scale=1 / found.years)
+    assert law.mean() == pytest.approx(stated)
+    beyond = (law.cdf(low), law.sf(high))
+    assert min(beyond) == pytest.approx(0.025, abs=1e-4)
 
 
-def test_a_range_says_how_far_the_belief_reaches_and_the_site_where_it_lies():
-    before = believed(6.0, (2.0, 18.0))
-    low, high = before.bounds_per_year
-    assert before.mean_per_year == pytest.approx(6.0)
-    assert high / low == pytest.approx(18.0 / 2.0)
+def test_no_range_makes_a_belief_vaguer_than_jeffreys():
+    """A rate far below its range: shape 1/2 is Jeffreys' law of a Poisson rate (from memory)."""
+    assert believed(0.001, (0.1, 10.0)) == Gamma(0.5, 500.0)
 
 
 def test_nothing_seen_moves_nothing():

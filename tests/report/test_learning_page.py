@@ -64,7 +64,7 @@ def test_a_row_shows_before_and_after_with_bounds_and_what_they_rest_on():
     rows = parts(learning_page(lessons(RATE, REPAIR)), Table)[0].rows
     assert rows[0][:5] == (
         "hazards.gateway_outage.per_year\na year",
-        "6\n1.5 to 14",
+        "6.0\n1.5 to 14",
         "10",
         "11",
         "1.2\n0.65 to 1.9",

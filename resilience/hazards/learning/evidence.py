@@ -161,6 +161,23 @@ def durations_of(history: History, cause: str) -> list[Lasted]:
     return took + [one.lasted for one in history.repairs if one.of == cause]
 
 
-def of_known_age(watches: Iterable[Watch], known: bool) -> list[Watch]:
-    """Return those watches of which it is known, or not, when the devices were new."""
-    return [watch for watch in watches if (watch.new_since is not None) == known]
+def of_known_age(watches: Iterable[Watch], cause: str, known: bool) -> list[Watch]:
+    """Return those watches of which it is known, or not, how old the devices were that failed.
+
+    Where more failed than there are, without a name, some failed again, and nobody knows which.
+
+    Parameters
+    ----------
+    watches : iterable of Watch
+        Those that would have noted it. [-]
+    cause : str
+        Name of the cause. [-]
+    known : bool
+        Which of them. [-]
+    """
+    return [watch for watch in watches if _knows_age(watch, cause) == known]
+
+
+def _knows_age(watch: Watch, cause: str) -> bool:
+    whom = {_target(n, one, watch) for n, one in enumerate(watch.of_cause(cause))}
+    return watch.new_since is not None and len(whom) <= watch.n_watched

@@ -9,11 +9,11 @@ import numpy as np
 from resilience.building.service.events import Lasted
 from resilience.hazards.laws import Z90
 from resilience.hazards.learning.lives import Factor
-from resilience.hazards.learning.planes import Floats, Plane, plane
+from resilience.hazards.learning.planes import MARGIN, Floats, Plane, plane
 
 # How sure the ratio of 90 % point to median is before anything was seen: its logarithm lies within
 # a factor of 2, in 95 of 100 cases. The catalogue gives no range for it.
-STEEPNESS_SPREAD = math.log(2) / 1.96
+STEEPNESS_SPREAD = math.log(2) / MARGIN
 LEAST_STEEPNESS = 0.05
 ALIKE = 1e-6  # relative width below which a duration is known
 ANY_H = (math.log(1e-4), math.log(1e6))  # where a median may lie, as a logarithm

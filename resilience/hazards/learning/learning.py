@@ -30,7 +30,7 @@ from resilience.hazards.learning.lives import (
     spread_of,
     worn,
 )
-from resilience.hazards.learning.planes import Floats, Plane
+from resilience.hazards.learning.planes import MARGIN, Floats, Plane
 from resilience.hazards.learning.rates import Gamma, believed, seen_alone_per_year
 from resilience.units import HOURS_PER_YEAR
 
@@ -141,8 +141,8 @@ def _learn_wear(course: _Class, cause: str) -> None:
         course.untold.append(f"{cause}: {_why_not(stated is None)}")
         return
     early = course.site.hazards.early_failure if cause == "hardware" else None
-    lives = lives_of(of_known_age(watches, True), cause)
-    seen = Wear(lives, strikes_of(of_known_age(watches, False), cause), early)
+    lives = lives_of(of_known_age(watches, cause, True), cause)
+    seen = Wear(lives, strikes_of(of_known_age(watches, cause, False), cause), early)
     whole = strikes_of(watches, cause)
     key, span = f"hazards.{cause}.per_year", _span(f"hazards.{cause}.per_year")
     prior = believed(HOURS_PER_YEAR / stated.mttf_h, span)
@@ -313,7 +313,7 @@ def _belief(rate: Gamma) -> Belief:
 
 
 def _factor_bounds(factor: Factor) -> tuple[float, float]:
-    reach = math.exp(1.96 * factor.spread)
+    reach = math.exp(MARGIN * factor.spread)
     return factor.middle / reach, factor.middle * reach
 
 

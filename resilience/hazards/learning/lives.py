@@ -7,7 +7,7 @@ import numpy as np
 
 from resilience.building.settings import EarlyFailure
 from resilience.hazards.learning.evidence import Lives, Strikes
-from resilience.hazards.learning.planes import Floats, Plane, plane
+from resilience.hazards.learning.planes import MARGIN, Floats, Plane, plane
 from resilience.hazards.learning.rates import Gamma
 from resilience.units import HOURS_PER_YEAR
 
@@ -36,16 +36,17 @@ class Factor:
 
     @classmethod
     def within(cls, middle: float, span: tuple[float, float]) -> "Factor":
-        """Return a belief about a value whose range holds 95 %, as far as the range reaches.
+        """Return a belief that reaches as far as the farther end of a range, with 95 %.
 
         Parameters
         ----------
         middle : float
             What the site states. [unit]
         span : (float, float)
-            Plausible range of the catalogue; only its ratio counts. [unit]
+            Plausible range of the catalogue. [unit]
         """
-        return cls(middle, math.log(span[1] / span[0]) / (2 * 1.96))
+        farther = max(math.log(span[1] / middle), math.log(middle / span[0]))
+        return cls(middle, farther / MARGIN)
 
     @property
     def box(self) -> tuple[float, float]:

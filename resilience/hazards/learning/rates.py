@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from resilience.hazards.learning.evidence import Strikes
 from resilience.hazards.learning.planes import AT_95
 
+LEAST_SHAPE = 0.5  # Jeffreys' law of a Poisson rate: less would claim to know that it is tiny
+MOST_SHAPE = 1e6
+
 
 @dataclass(frozen=True, slots=True)
 class Gamma:
@@ -65,31 +68,16 @@ def believed(per_year: float, span_per_year: tuple[float, float]) -> Gamma:
     per_year : float
         What the site states: the mean. [1/year]
     span_per_year : (float, float)
-        Plausible range of the catalogue; only how far it reaches counts, as a ratio. [1/year]
+        Plausible range of the catalogue: neither end is less likely than bounds leave out. [1/year]
     """
-    shape = shape_of(span_per_year[1] / span_per_year[0], AT_95)
-    return Gamma(shape, shape / per_year)
-
-
-def shape_of(ratio: float, shares: tuple[float, float]) -> float:
-    """Shape of the gamma law of which two quantiles stand in a given ratio.
-
-    Parameters
-    ----------
-    ratio : float
-        Upper quantile over lower one, above 1. [-]
-    shares : (float, float)
-        What lies below the lower and the upper one. [-]
-    """
-    from scipy.special import gammaincinv
-
-    # MODELS.md, "rate from history": the ratio falls as the shape grows.
-    low, high = 0.05, 1e6
+    # MODELS.md, "rate from history": the law narrows about its mean as the shape grows.
+    low, high = LEAST_SHAPE, MOST_SHAPE
     for _ in range(100):
         middle = math.sqrt(low * high)
-        reached = gammaincinv(middle, shares[1]) / gammaincinv(middle, shares[0])
-        low, high = (middle, high) if reached > ratio else (low, middle)
-    return high
+        bounds = Gamma(middle, middle / per_year).bounds_per_year
+        holds = bounds[0] <= span_per_year[0] and bounds[1] >= span_per_year[1]
+        low, high = (middle, high) if holds else (low, middle)
+    return Gamma(low, low / per_year)
 
 
 def seen_alone_per_year(seen: Strikes) -> tuple[float, float]:

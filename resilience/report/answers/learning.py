@@ -113,7 +113,12 @@ def _row(one: Lesson) -> Row:
 
 
 def _two_lines(one: Belief) -> str:
-    return f"{two_digits(one.value)}\n{two_digits(one.low)} to {two_digits(one.high)}"
+    return f"{_shown(one.value)}\n{_shown(one.low)} to {_shown(one.high)}"
+
+
+def _shown(value: float) -> str:
+    """Number with two digits, a last 0 among them, or all of those before the decimal point."""
+    return f"{value:,.0f}" if value >= 9.95 else f"{value:#.2g}"
 
 
 def _cells(cells: tuple[CellLife, ...]) -> Block:
