@@ -32,6 +32,11 @@ VERBS = {
         "resilience.terminal.describe.calibrate:calibrate",
         "Measured links correct the prediction.",
     ),
+    "learn": Verb(
+        DESCRIBE,
+        "resilience.terminal.describe.learn:learn",
+        "Own history updates rates and durations.",
+    ),
     "defaults": Verb(
         DESCRIBE,
         "resilience.terminal.describe.defaults:defaults",

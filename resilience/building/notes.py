@@ -28,6 +28,12 @@ def first_notes(site: Site, environment_stated: bool) -> Iterator[str]:
             if site.radio.predict
             else "calibration.yaml is not used: prediction is off."
         )
+    if site.learnt:
+        names = sorted({one.key.rpartition(".")[0] for one in site.learnt.values})
+        yield (
+            f"Of {', '.join(names)} rates and durations are as own history taught (learnt.yaml), "
+            "in the place of what site.yaml or the catalogue says."
+        )
     if not site.radio.predict and not links:
         yield "Prediction is off and no link is given, so no sensor ever has a route."
     devices = [device for layout in site.layouts for device in layout.devices]

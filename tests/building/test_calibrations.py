@@ -5,7 +5,6 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from resilience.building.files import calibrations
 from resilience.building.files.calibrations import read_calibration, write_calibration
 from resilience.building.site import Calibration, Correction
 from resilience.building.text.entries import Findings
@@ -136,7 +135,7 @@ def test_nothing_is_left_behind_when_writing_fails(folder, monkeypatch):
     def full_disk(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(calibrations.os, "replace", full_disk)
+    monkeypatch.setattr(os, "replace", full_disk)
     with pytest.raises(UsageError, match="No space left"):
         write_calibration(folder.path, FOUND)
     assert not [name for name in os.listdir(folder.path) if "calibration" in name]

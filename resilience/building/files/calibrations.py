@@ -1,8 +1,6 @@
 """What measurements corrected: ``calibration.yaml`` of a site, read and written."""
 
 import json
-import os
-import tempfile
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
@@ -10,6 +8,7 @@ from pathlib import Path
 from resilience.building.site import Calibration, Correction
 from resilience.building.text.documents import Mapping, mapping, read_document, record
 from resilience.building.text.entries import Findings, Span, TableRow
+from resilience.building.text.keeping import write_whole
 from resilience.errors import UsageError
 
 CALIBRATION_FILE = "calibration.yaml"
@@ -115,22 +114,7 @@ def write_calibration(folder: Path, found: Calibration) -> Path:
         constructions=tuple(sorted(found.constructions)),
         models=tuple(sorted(found.models)),
     )
-    draft: Path | None = None
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{CALIBRATION_FILE}-", dir=folder)
-        draft = Path(name)
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-            stream.write(_page(found))
-            stream.flush()
-            os.fsync(stream.fileno())
-        _refuse_unreadable(draft, found)
-        draft.chmod(0o644)
-        os.replace(draft, target)
-    except OSError as error:
-        raise UsageError(f"{target} cannot be written: {error.strerror}") from error
-    finally:
-        if draft is not None:
-            draft.unlink(missing_ok=True)
+    write_whole(target, _page(found), lambda draft: _refuse_unreadable(draft, found))
     return target
 
 

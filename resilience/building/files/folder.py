@@ -46,8 +46,10 @@ from resilience.building.sections.stated import (
     settings_of,
     upkeep_of,
 )
+from resilience.building.service.learnt import LEARNT_FILE, read_learnt
+from resilience.building.service.logbook import HISTORY_FILE
 from resilience.building.settings import Mountings, Radio, Routing
-from resilience.building.site import Calibration, Kind, Layout, Site
+from resilience.building.site import Calibration, Kind, Layout, Learnt, Site
 from resilience.building.structure import Building
 from resilience.building.text.documents import Mapping, mapping, read_document, record
 from resilience.building.text.entries import (
@@ -74,9 +76,9 @@ HOMES = {"outline": "building", **{part.name: "building" for part in LISTED}} | 
 }
 READ_FILES = (
     *("site.yaml", "sensors.csv", "walls.csv", "obstacles.csv", "links.csv", "policy.yaml"),
-    CALIBRATION_FILE,
+    *(CALIBRATION_FILE, LEARNT_FILE, HISTORY_FILE),
 )
-LATER_FILES = ("places.csv", "history.csv", "state.csv")
+LATER_FILES = ("places.csv", "state.csv")
 DATES = (date(1970, 1, 1), date(2200, 1, 1))  # leaves room for any horizon
 
 
@@ -100,6 +102,7 @@ class _Folder:
 
     path: Path
     findings: Findings
+    use_learnt: bool = True
 
     def table(self, columns: Columns, *parts: str) -> list[TableRow] | None:
         """Return the rows of a table; none if there is no such file, None if it is unreadable."""
@@ -114,15 +117,17 @@ def _file(*parts: str) -> str:
     return "/".join(shown(part) for part in parts)
 
 
-def read_site(folder: str | Path) -> Site:
+def read_site(folder: str | Path, use_learnt: bool = True) -> Site:
     """Return the site that a folder describes; InputError with every mistake if it holds any.
 
     Parameters
     ----------
     folder : str or Path
         The site folder, with ``site.yaml`` and ``layouts/`` in it, or that file. [-]
+    use_learnt : bool
+        Whether ``learnt.yaml`` counts; without, the site is as before anything was learnt. [-]
     """
-    here = _Folder(folder_of(Path(folder)), Findings())
+    here = _Folder(folder_of(Path(folder)), Findings(), use_learnt)
     try:
         check_folder(here.path, shown(str(folder)), here.findings)
         whole = read_document(here.path / MAIN_FILE, MAIN_FILE, here.findings)
@@ -144,6 +149,7 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     routing = routing_of(found["routing"], findings)
     building = _building(found, radio, routing, here)
     layouts = _installed(found, radio, building, here)
+    learnt = _learnt(here)
     site = Site(
         name=name,
         horizon_years=horizon_years,
@@ -151,10 +157,11 @@ def _site(whole: Mapping, here: _Folder) -> Site:
         building=building,
         radio=radio,
         routing=routing,
-        hazards=hazards_of(found["hazards"], findings),
-        upkeep=upkeep_of(found["upkeep"], findings),
+        hazards=hazards_of(found["hazards"], findings, learnt),
+        upkeep=upkeep_of(found["upkeep"], findings, learnt),
         layouts=layouts,
         calibration=_calibration(building, found["models"], here),
+        learnt=learnt,
     )
     _check_files(here)
     stated = found["radio"].entries if found["radio"] else {}
@@ -251,6 +258,13 @@ def _calibration(building: Building, models: Mapping | None, here: _Folder) -> C
     known = CONSTRUCTIONS | dict(building.constructions)
     own = models.entries if models else ()
     return read_calibration(path, known, ("standard", *own), here.findings)
+
+
+def _learnt(here: _Folder) -> Learnt | None:
+    path = here.path / LEARNT_FILE
+    if not here.use_learnt or not (path.exists() or path.is_symlink()):
+        return None
+    return read_learnt(path, here.findings)
 
 
 def _layouts(here: _Folder, stock: Stock) -> tuple[Layout, ...]:
@@ -358,6 +372,8 @@ def _check_files(here: _Folder) -> None:
         name = path.name
         if name in LATER_FILES:
             here.findings.note(f"{name} is not used yet.")
+        elif name == HISTORY_FILE and not (here.path / LEARNT_FILE).exists():
+            here.findings.note(f"{name}: nothing is learnt from it yet (resilience learn).")
         elif path.suffix.casefold() in (".csv", ".yaml", ".yml") and name not in known:
             way_out = alternatives(name, known)
             if way_out.startswith("did"):

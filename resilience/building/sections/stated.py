@@ -18,6 +18,7 @@ from resilience.building.settings import (
     Routing,
     Upkeep,
 )
+from resilience.building.site import Learnt
 from resilience.building.text.documents import (
     Mapping,
     Node,
@@ -255,17 +256,31 @@ def routing_of(found: Mapping | None, findings: Findings) -> Routing:
     return filled(Routing, "routing", given)
 
 
-def hazards_of(found: Mapping | None, findings: Findings) -> Hazards:
-    """Return section ``hazards``: what is not named keeps its default unless all others are off."""
+def hazards_of(found: Mapping | None, findings: Findings, learnt: Learnt | None = None) -> Hazards:
+    """Return section ``hazards``: what is not named keeps its default unless all others are off.
+
+    Parameters
+    ----------
+    found : Mapping or None
+        What stands in the file. [-]
+    findings : Findings
+        Where faults go. [-]
+    learnt : Learnt or None
+        What own history says in the place of what is stated. [-]
+    """
     kinds = {name: get_args(hint)[0] for name, hint in get_type_hints(Hazards).items()}
     entries = found.entries if found else {}
     if found:
         known_keys(found, (*kinds, "all_others"), findings)
     others_on = _switched_on(entries.get("all_others"), findings)
     struck = {
-        name: _hazard(kind, name, entries[name], findings)
+        name: _hazard(kind, (name, entries[name]), findings, learnt)
         if name in entries
-        else (filled(kind, f"hazards.{name}", {}) if others_on else None)
+        else (
+            filled(kind, f"hazards.{name}", with_learnt({}, f"hazards.{name}", learnt))
+            if others_on
+            else None
+        )
         for name, kind in kinds.items()
     }
     return Hazards(**struck)
@@ -280,29 +295,71 @@ def _switched_on(node: Node | None, findings: Findings) -> bool:
     return True
 
 
-def _hazard(kind: type[T], name: str, node: Node, findings: Findings) -> T | None:
+def _hazard(
+    kind: type[T], named: tuple[str, Node], findings: Findings, learnt: Learnt | None
+) -> T | None:
+    name, node = named
+    path, given = f"hazards.{name}", Given()
     if isinstance(node, Entry) and not is_nothing(node):
-        return filled(kind, f"hazards.{name}", {}) if _switched_on(node, findings) else None
-    given = given_values(f"hazards.{name}", mapping(node, findings), findings)
+        if not _switched_on(node, findings):
+            return None
+    else:
+        given = given_values(path, mapping(node, findings), findings)
     if given.get("per_year") == 0:
         return None
-    return filled(kind, f"hazards.{name}", given)
+    return filled(kind, path, with_learnt(given, path, learnt))
 
 
-def upkeep_of(found: Mapping | None, findings: Findings) -> Upkeep:
-    """Return section ``upkeep``: what is not named keeps its default, each can be off."""
+def with_learnt(given: Given, path: str, learnt: Learnt | None) -> Given:
+    """Return what is stated of a section with what was learnt in its place.
+
+    Parameters
+    ----------
+    given : dict
+        What is stated, by key. [-]
+    path : str
+        Path of the section in the catalogue. [-]
+    learnt : Learnt or None
+        What own history says. [-]
+    """
+    known = {} if learnt is None else learnt.of(path)
+    kept = dict(given)
+    if "per_year" in known:
+        kept.pop("mttf_h", None)
+    if "median_h" in known:  # a learnt duration is lognormal
+        kept.pop("mean_h", None)
+        kept.pop("distribution", None)
+    return kept | known
+
+
+def upkeep_of(found: Mapping | None, findings: Findings, learnt: Learnt | None = None) -> Upkeep:
+    """Return section ``upkeep``: what is not named keeps its default, each can be off.
+
+    Parameters
+    ----------
+    found : Mapping or None
+        What stands in the file. [-]
+    findings : Findings
+        Where faults go. [-]
+    learnt : Learnt or None
+        What own history says in the place of what is stated. [-]
+    """
     names = [entry.name for entry in fields(Upkeep)]
     entries = found.entries if found else {}
     if found:
         known_keys(found, names, findings)
-    return Upkeep(**{name: _repair(name, entries.get(name), findings) for name in names})
+    repairs = {name: _repair(name, entries.get(name), findings, learnt) for name in names}
+    return Upkeep(**repairs)
 
 
-def _repair(name: str, node: Node | None, findings: Findings) -> Duration | None:
+def _repair(
+    name: str, node: Node | None, findings: Findings, learnt: Learnt | None
+) -> Duration | None:
     if is_off(node):
         return None
     path = f"upkeep.{name}"
-    return _duration(path, given_values(path, mapping(node, findings), findings))
+    given = given_values(path, mapping(node, findings), findings)
+    return _duration(path, with_learnt(given, path, learnt))
 
 
 def batteries_of(found: Mapping | None, findings: Findings) -> dict[str, BatteryProfile]:

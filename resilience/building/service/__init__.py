@@ -1,0 +1,6 @@
+"""What happened on sites in service, and what was learnt from it.
+
+Order of reading: ``events`` (watches and what struck, as values), ``moments`` (dates and durations
+as a logbook has them), ``logbook`` (the tables are read), ``matching`` (whether everything that
+struck was watched for), ``learnt`` (what was learnt, kept beside the site).
+"""
