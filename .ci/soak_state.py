@@ -21,6 +21,7 @@ COVERED = (
     "tests/laws",
     "tests/lifetime",
     "tests/montecarlo",
+    "tests/ranking",
     "tests/sites",
 )
 

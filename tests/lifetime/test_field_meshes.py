@@ -110,7 +110,7 @@ class Moving:
         lost_cdb, horizon_ms = np.zeros_like(times_ms), int(times_ms[-1]) + 1
         for element in self._losses[link]:
             fate = Fate.of(element, SEED, lifetime)
-            for start_ms, end_ms in fate.absences_ms(element, horizon_ms):
+            for start_ms, end_ms in fate.absences_ms(element.clock, horizon_ms):
                 until_ms = horizon_ms if end_ms is None else end_ms
                 lost_cdb[(times_ms >= start_ms) & (times_ms < until_ms)] += element.amount
         return lost_cdb
