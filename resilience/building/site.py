@@ -9,6 +9,7 @@ from resilience.building.settings import (
     BatteryProfile,
     DeviceModel,
     Hazards,
+    Learnt,
     Radio,
     Routing,
     Upkeep,
@@ -190,59 +191,6 @@ class Calibration:
         """
         half_db = self.constant.offset / 2 if self.constant else 0.0
         return half_db + sum(one.offset for name, one in self.models if name == model_name)
-
-
-@dataclass(frozen=True, slots=True)
-class LearntValue:
-    """What own history says of one setting.
-
-    Parameters
-    ----------
-    key : str
-        Path of the setting, as in ``hazards.hardware.per_year``. [-]
-    value : float
-        What takes the place of what the site states. [unit]
-    low, high : float
-        Bounds that hold it in 95 of 100 cases. [unit]
-    n_events : int
-        Events that it rests on. [-]
-    at_risk_years : float
-        Time in which they could happen; 0 for durations and cells. [years]
-    """
-
-    key: str
-    value: float
-    low: float
-    high: float
-    n_events: int
-    at_risk_years: float
-
-
-@dataclass(frozen=True, slots=True)
-class Learnt:
-    """What own history says, setting by setting.
-
-    Parameters
-    ----------
-    values : tuple of LearntValue
-        In order of key. [-]
-    """
-
-    values: tuple[LearntValue, ...]
-
-    def of(self, section: str) -> dict[str, float]:
-        """Return the values of one section of the catalogue, by key.
-
-        Parameters
-        ----------
-        section : str
-            Its path, as in ``hazards.hardware``. [-]
-        """
-        return {
-            one.key.rpartition(".")[2]: one.value
-            for one in self.values
-            if one.key.rpartition(".")[0] == section
-        }
 
 
 @dataclass(frozen=True, slots=True)

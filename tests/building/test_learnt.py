@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from resilience.building.service.learnt import KEYS, TIMED, read_learnt, write_learnt
-from resilience.building.site import Learnt, LearntValue
+from resilience.building.settings import Learnt, LearntValue
 from resilience.building.text.entries import Findings
 from resilience.errors import UsageError
 from resilience.units import HOURS_PER_YEAR

@@ -48,8 +48,8 @@ from resilience.building.sections.stated import (
 )
 from resilience.building.service.learnt import LEARNT_FILE, read_learnt
 from resilience.building.service.logbook import HISTORY_FILE
-from resilience.building.settings import Mountings, Radio, Routing
-from resilience.building.site import Calibration, Kind, Layout, Learnt, Site
+from resilience.building.settings import Learnt, Mountings, Radio, Routing
+from resilience.building.site import Calibration, Kind, Layout, Site
 from resilience.building.structure import Building
 from resilience.building.text.documents import Mapping, mapping, read_document, record
 from resilience.building.text.entries import (

@@ -15,10 +15,10 @@ from resilience.building.settings import (
     DeviceModel,
     Duration,
     Hazards,
+    Learnt,
     Routing,
     Upkeep,
 )
-from resilience.building.site import Learnt
 from resilience.building.text.documents import (
     Mapping,
     Node,

@@ -6,7 +6,7 @@ from pathlib import Path
 from resilience.assumptions.catalogue import Setting, settings
 from resilience.building.sections.stated import limits_of
 from resilience.building.service.events import FAILURES, FLAT, OUTAGES
-from resilience.building.site import Learnt, LearntValue
+from resilience.building.settings import Learnt, LearntValue
 from resilience.building.text.documents import Mapping, mapping, read_document, record
 from resilience.building.text.entries import Findings, Span, TableRow
 from resilience.building.text.keeping import write_whole

@@ -4,7 +4,7 @@ import math
 from dataclasses import asdict, dataclass
 from enum import StrEnum
 
-from resilience.building.site import Learnt, LearntValue
+from resilience.building.settings import Learnt, LearntValue
 
 BARELY = 0.9  # of the width before: what is left as unsure was hardly told
 
