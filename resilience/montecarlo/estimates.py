@@ -78,6 +78,7 @@ class Estimate:
         values = {"mean": self.mean, "low": self.low, "high": self.high}
         if self.beyond:
             values |= {
+                "bounds_count_at_least": self.beyond.caps.least,
                 "bounds_count_at_most": self.beyond.caps.largest,
                 "share_beyond_at_most": self.beyond.share.high,
             }

@@ -242,12 +242,12 @@ def ranked(site: Site, found: Sequence[Study], pair: PairOf = pair_of) -> Compar
     """
     level_share, by = pair_level_share(len(found)), ranked_by(found)
 
-    def compared(first: Study, second: Study) -> Pair:
+    def between(first: Study, second: Study) -> Pair:
         return pair(first, second, level_share, by)
 
     by_hours = sorted(found, key=lambda study: (by.hours(study).mean(), study.layout))
-    ordered = _shallower_first(by_hours, compared)
-    pairs = tuple(compared(*two) for two in combinations(ordered, 2))
+    ordered = _shallower_first(by_hours, between)
+    pairs = tuple(between(*two) for two in combinations(ordered, 2))
     better: dict[str, int] = dict.fromkeys((study.layout for study in found), 0)
     for one in pairs:  # none is worse: only layouts that are alike stand against their hours
         if one.verdict is Verdict.BETTER:
@@ -258,9 +258,7 @@ def ranked(site: Site, found: Sequence[Study], pair: PairOf = pair_of) -> Compar
     return Comparison(site, placed, by, pairs, ordered != by_hours)
 
 
-def _shallower_first(
-    by_hours: list[Study], compared: Callable[[Study, Study], Pair]
-) -> list[Study]:
+def _shallower_first(by_hours: list[Study], between: Callable[[Study, Study], Pair]) -> list[Study]:
     """Let hop depth decide between neighbours in the order that are alike."""
     ordered = list(by_hours)
     depth = {study.layout: study.mean_hop_depth for study in ordered}
@@ -268,6 +266,6 @@ def _shallower_first(
         for k in range(end - 1):
             first, second = ordered[k], ordered[k + 1]
             is_shallower = depth[second.layout] < depth[first.layout]
-            if is_shallower and compared(first, second).verdict is Verdict.ALIKE:
+            if is_shallower and between(first, second).verdict is Verdict.ALIKE:
                 ordered[k : k + 2] = [second, first]
     return ordered

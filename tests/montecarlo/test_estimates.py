@@ -20,6 +20,7 @@ def test_a_figure_that_leaves_rare_values_aside_says_so_in_json():
         "mean": 2.0,
         "low": 1.0,
         "high": 3.0,
+        "bounds_count_at_least": 0.0,
         "bounds_count_at_most": 20.0,
         "share_beyond_at_most": 0.01,
     }

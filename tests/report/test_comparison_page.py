@@ -14,7 +14,7 @@ from resilience.ranking.comparison import ranked
 from resilience.ranking.pairs import Verdict
 from resilience.report.comparing.opening import opening
 from resilience.report.comparing.ranking import comparison_page
-from resilience.report.comparing.remarks import incomplete, rare_losses
+from resilience.report.comparing.remarks import copies, incomplete, rare_losses
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 DRAWS = {"S1": 200_000, "S2": 50_000, "S3": 50_000}  # nA
@@ -133,6 +133,27 @@ def test_copies_are_said_to_be_the_same(site_of, study_of):
     assert (pair.difference.mean, pair.verdict) == (0.0, Verdict.SAME)
     text = opening(ranked(site, studies))[0]
     assert text.startswith("a and copy are the same in every lifetime played.")
+
+
+def test_copies_are_named_whatever_was_played(site_of, study_of):
+    site = site_of({"a": "G1 R1 S1", "again": "G1 R1 S1", "other": "G1 S1"})
+    studies = [study_of(one, [1.0, 2.0], {("layout", ""): 3.0}) for one in site.layouts]
+    (told,) = copies(ranked(site, studies))
+    assert told == "a and again are copies: the same devices at the same places."
+
+
+def test_what_seems_to_make_the_difference_is_named_as_not_shown(site_of, study_of):
+    """Eight building draws call nothing: 20 h with R5 against 40 h without."""
+    site = site_of({"a": "G1 R5 S1", "b": "G1 R5 R6 S1", "c": "G1 R7 S1"})
+    hours = {"a": 20.0, "b": 21.0, "c": 40.0}
+    studies = [
+        study_of(site.layout(name), [value] * 16, {("hardware", "R9"): 16 * value})
+        for name, value in hours.items()
+    ]
+    head = opening(ranked(site, studies))[0]
+    assert "too close to call on so few lifetimes" in head
+    assert "It looks as if R5 made the difference, 20 to 21 h with against 40 h without" in head
+    assert "that is not shown yet" in head
 
 
 def test_what_cannot_be_called_says_so_and_what_would_help(site_of, study_of):

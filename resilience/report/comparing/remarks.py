@@ -3,9 +3,8 @@
 from collections.abc import Sequence
 
 from resilience.ranking.comparison import Comparison
+from resilience.report.comparing.opening import MOST_NAMED
 from resilience.report.words import counted, listed, visible
-
-MOST_NAMED = 3
 
 
 def copies(comparison: Comparison) -> tuple[str, ...]:
