@@ -13,7 +13,7 @@ import pytest
 
 from resilience.assumptions.catalogue import section
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.sections.stated import batteries_of, hazards_of, routing_of, upkeep_of
+from resilience.building.sections.stated import batteries_of, hazards_of, routing_of
 from resilience.building.settings import (
     Blockage,
     DeviceModel,
@@ -25,6 +25,7 @@ from resilience.building.settings import (
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Site
 from resilience.building.structure import Building, Level, Wall
 from resilience.building.text.entries import Findings
+from resilience.building.upkeep import upkeep_of
 from resilience.lifetime.record import Holder
 from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, SensorSums, Tally
 from resilience.montecarlo.study import Study

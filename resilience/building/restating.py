@@ -10,14 +10,15 @@ from resilience.building.sections.stated import (
     given_values,
     hazards_of,
     settings_of,
-    upkeep_of,
 )
 from resilience.building.settings import Duration, Hazards, Upkeep
 from resilience.building.text.documents import Mapping
 from resilience.building.text.entries import Entry, Findings, Mark, alternatives
+from resilience.building.upkeep import upkeep_of
 from resilience.errors import UsageError
 
 RESTATED = ("horizon_years", "radio", "routing", "hazards", "upkeep")  # fields of a site
+SAME = {"upkeep.repair.crews": "upkeep.crews"}  # told among the repairs, and meant of all upkeep
 SWITCHED: dict[str, tuple[type, Callable[[Mapping, Findings], Any]]] = {
     "hazards": (Hazards, hazards_of),
     "upkeep": (Upkeep, upkeep_of),
@@ -45,7 +46,7 @@ def restated(held: Any, key: str, value: float | str | bool) -> Any:
     if key not in known:
         raise UsageError(f"{key!r} is no setting to be changed; {alternatives(key, known)}")
     findings = Findings()
-    name, *below = key.split(".")
+    name, *below = SAME.get(key, key).split(".")
     if not below:
         found = given_values("", Mapping(Mark(key), {key: _entry(key, value)}), findings).get(key)
     elif name in SWITCHED:
@@ -71,9 +72,14 @@ def _one_of(
     """Return hazards or upkeep with one of theirs changed, or switched on or off."""
     one, path = below[0], f"{name}.{below[0]}"
     node: Entry | Mapping = _entry(path, value)
+    reader = SWITCHED[name][1]
     if below[1:]:
-        node = _mapping(path, _revised(_stated(getattr(held, one)), path, below[1], value))
-    read = SWITCHED[name][1](Mapping(Mark(name), {one: node}), findings)
+        before = getattr(held, one)
+        if before is None:  # what is off comes back with its defaults
+            plain = reader(Mapping(Mark(name), {one: _mapping(path, {})}), Findings())
+            before = getattr(plain, one)
+        node = _mapping(path, _revised(_stated(before), path, below[1], value))
+    read = reader(Mapping(Mark(name), {one: node}), findings)
     return replace(held, **{one: getattr(read, one)})
 
 

@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from resilience.building.restating import restated
 from resilience.building.settings import (
+    ALWAYS,
     BatteryProfile,
     DeviceModel,
     Hazards,
@@ -13,6 +14,7 @@ from resilience.building.settings import (
     Radio,
     Routing,
     Upkeep,
+    WorkingHours,
 )
 from resilience.building.structure import Building
 from resilience.building.text.entries import alternatives
@@ -248,6 +250,8 @@ class Site:
         What measurements corrected; None before anybody calibrated. [-]
     learnt : Learnt or None
         What own history says; it is in ``hazards`` and ``upkeep`` already. [-]
+    working_hours : WorkingHours
+        When somebody can travel and work. [-]
     notes : tuple of str
         What the reader wants the user to know first: assumptions made, heights filled in. [-]
     """
@@ -263,6 +267,7 @@ class Site:
     layouts: tuple[Layout, ...]
     calibration: Calibration | None = None
     learnt: Learnt | None = None
+    working_hours: WorkingHours = ALWAYS
     notes: tuple[str, ...] = ()
 
     def with_setting(self, key: str, value: float | str | bool) -> "Site":

@@ -24,7 +24,14 @@ from resilience.hazards.causes import (
     MAINS_OUTAGE,
     OBSTACLE,
 )
-from resilience.hazards.elements import Cells, Drawn, Element, Mended, refuse_collisions
+from resilience.hazards.elements import (
+    DRAWN,
+    Cells,
+    Drawn,
+    Element,
+    Mended,
+    refuse_collisions,
+)
 from resilience.hazards.laws import NEVER, Law, exponential, factor, lasting, weibull
 from resilience.units import HOURS_PER_YEAR, MS_PER_H, NA_MS_PER_MAH, cdb_from_db
 
@@ -72,7 +79,7 @@ def hazard_table(site: Site, table: LinkTable) -> HazardTable:
         *_obstacles(site.hazards, table),
     )
     cells = tuple(_cells(site.hazards, site.upkeep, devices))
-    upkeep = [("device", device.id, what) for device in devices for what in ("repair", "cells")]
+    upkeep = [("device", device.id, what) for device in devices for what in DRAWN]
     refuse_collisions([*(element.luck for element in elements), *upkeep])
     return HazardTable(tuple(sorted(elements, key=lambda element: element.name)), cells)
 

@@ -13,6 +13,7 @@ from resilience.building.settings import Routing
 from resilience.building.site import Kind
 from resilience.connectivity.air import Air
 from resilience.connectivity.table import LinkTable
+from resilience.hazards.upkeep import Calls
 from resilience.units import ms_from_h
 
 Ints = NDArray[np.int64]
@@ -215,6 +216,9 @@ class Rules:
     look_around_ms : int
         At its whole multiples devices compare their neighbours; 0 is in every step, and only for
         links that do not swing. [ms]
+    calls : Calls or None
+        How calls to sensors and repeaters are answered; None: every failure has a visit at once,
+        unless one is under way. [-]
     """
 
     horizon_ms: int
@@ -226,6 +230,7 @@ class Rules:
     standby_switch_ms: int = 0
     count_site_outages: bool = False
     look_around_ms: int = 0
+    calls: Calls | None = None
 
     @classmethod
     def of(cls, routing: Routing, horizon_years: float, count_site_outages: bool) -> "Rules":

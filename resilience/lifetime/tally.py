@@ -33,6 +33,8 @@ COLUMNS = (
     *counted_columns(),  # strikes of what holds devices
     "visits",
     "cells",
+    "fruitless",  # visits among them that mended nothing
+    "worked_ms",  # by visits to sensors and repeaters
 )
 
 BY_HOLDER = ("blame_ms", "began", "early_blame_ms", "struck")
@@ -66,6 +68,8 @@ def row_of(record: Record) -> tuple[int, ...]:
         "unreached": len(record.unreached),
         "visits": record.visits,
         "cells": record.cells,
+        "fruitless": record.fruitless,
+        "worked_ms": record.worked_ms,
     } | dict.fromkeys(counted_columns(), 0)
     for cause, n in record.strikes.items():
         column = described(cause).column

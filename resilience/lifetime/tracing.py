@@ -236,6 +236,8 @@ def record_json(record: Record) -> dict[str, object]:
         "drain_na": record.drain_na,
         "visits": record.visits,
         "cells": record.cells,
+        "fruitless_visits": record.fruitless,
+        "worked_ms": record.worked_ms,
     }
 
 

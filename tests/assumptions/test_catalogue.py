@@ -21,6 +21,7 @@ from resilience.building.settings import (
     Upkeep,
 )
 from resilience.building.structure import Change
+from resilience.building.upkeep import DURATIONS
 
 DURATION_KEYS = {"distribution", "median_h", "p90_h", "mean_h"}
 HAZARD_KINDS = {name: get_args(hint)[0] for name, hint in get_type_hints(Hazards).items()}
@@ -52,15 +53,17 @@ def test_every_setting_has_a_field_and_every_field_a_setting(path, kind):
     assert {setting.name for setting in section(path)} == keys_of(kind)
 
 
-def test_every_repair_of_upkeep_is_a_duration_of_the_catalogue():
-    for entry in fields(Upkeep):
-        names = {setting.name for setting in section(f"upkeep.{entry.name}")}
+def test_every_field_of_upkeep_is_a_duration_or_a_setting_of_the_catalogue():
+    for name in DURATIONS:
+        names = {setting.name for setting in section(f"upkeep.{name}")}
         assert names - {"crews"} == DURATION_KEYS
+    others = {entry.name for entry in fields(Upkeep)} - set(DURATIONS)
+    assert {setting.name for setting in section("upkeep")} == others
 
 
 def test_no_section_of_the_catalogue_is_read_by_nobody():
-    read = {*SECTIONS, *(f"upkeep.{entry.name}" for entry in fields(Upkeep))}
-    read |= {"", "calendar", "changes"}  # one key each, read where it is used
+    read = {*SECTIONS, "upkeep", *(f"upkeep.{name}" for name in DURATIONS)}
+    read |= {"", "calendar", "changes"}  # read where they are used
     assert {setting.section for setting in settings()} == read
 
 

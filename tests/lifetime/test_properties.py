@@ -25,10 +25,12 @@ from resilience.hazards.causes import Effect
 from resilience.hazards.elements import Cells, Clock, Drawn, Element, Mended, Scripted
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
+from resilience.hazards.upkeep import EVERY_DAY, Calls
 from resilience.lifetime.engines import COMPILED, player
 from resilience.lifetime.mesh import DrawnPath, GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules
 from resilience.lifetime.record import Lifetime
 from resilience.lifetime.reference.simulator import simulate
+from resilience.units import MS_PER_H
 
 HORIZON_MS = 120
 IDS = {Kind.GATEWAY: "g1 g2", Kind.REPEATER: "r1 r2", Kind.SENSOR: "s1 s2 s3 s4 s5"}
@@ -151,6 +153,26 @@ def _elements(draw: st.DrawFn, mesh: Mesh) -> tuple[Element, ...]:
 
 
 @st.composite
+def _calls(draw: st.DrawFn) -> Calls:
+    """Alarms, crews and working hours on a scale at which they meet within a lifetime."""
+    laws = st.builds(
+        Law, st.sampled_from((draws.WEIBULL, draws.FIXED)), st.sampled_from((4.0, 15.0)), st.just(1)
+    )
+    opens_ms = draw(st.sampled_from((0, 0, 5, 40)))
+    return Calls(
+        alarm_ms=draw(st.sampled_from((0, 0, 1, 10, 30))),
+        repair=draw(laws),
+        response=draw(st.one_of(st.none(), laws)),
+        hears_orphans=draw(st.booleans()),
+        crews=draw(st.integers(0, 2)),
+        mends_site=draw(st.booleans()),
+        opens_ms=opens_ms,
+        closes_ms=draw(st.sampled_from((opens_ms + 30, 24 * MS_PER_H))),
+        days=draw(st.sampled_from((EVERY_DAY, 1))),
+    )
+
+
+@st.composite
 def _plays(draw: st.DrawFn) -> Play:
     mesh = draw(_meshes())
     looks_always = (0,) if mesh.air.best_cdb == mesh.air.worst_cdb else ()
@@ -164,6 +186,7 @@ def _plays(draw: st.DrawFn) -> Play:
         standby_switch_ms=draw(st.sampled_from((0, 10, 25))),
         count_site_outages=draw(st.booleans()),
         look_around_ms=draw(st.sampled_from((*looks_always, 1, 10, 40, 1000))),
+        calls=draw(st.one_of(st.none(), _calls())),
     )
     fixed = Law(draws.FIXED, 10.0)
     weibull = Law(draws.WEIBULL, 1.0, 4.0)

@@ -63,6 +63,8 @@ def test_the_row_of_a_lifetime_holds_its_sums():
         site_outages=1,
         visits=6,
         cells=7,
+        fruitless=2,
+        worked_ms=90,
     )
     assert dict(zip(COLUMNS, row_of(record), strict=True)) == {
         "orphan_ms": 15,
@@ -83,6 +85,8 @@ def test_the_row_of_a_lifetime_holds_its_sums():
         "gateway_outages": 7,
         "visits": 6,
         "cells": 7,
+        "fruitless": 2,
+        "worked_ms": 90,
     }
 
 

@@ -1,7 +1,6 @@
 """A site folder as a ``Site``, or every mistake in it at once."""
 
 from dataclasses import dataclass, replace
-from datetime import date
 from itertools import combinations
 from pathlib import Path
 
@@ -44,7 +43,6 @@ from resilience.building.sections.stated import (
     models_of,
     routing_of,
     settings_of,
-    upkeep_of,
 )
 from resilience.building.service.learnt import LEARNT_FILE, read_learnt
 from resilience.building.service.logbook import HISTORY_FILE
@@ -64,6 +62,7 @@ from resilience.building.text.entries import (
     shown,
 )
 from resilience.building.text.tables import Columns, read_table
+from resilience.building.upkeep import calendar_of, upkeep_of
 
 FORMAT = 1
 SECTIONS = (
@@ -79,7 +78,6 @@ READ_FILES = (
     *(CALIBRATION_FILE, LEARNT_FILE, HISTORY_FILE),
 )
 LATER_FILES = ("places.csv", "state.csv")
-DATES = (date(1970, 1, 1), date(2200, 1, 1))  # leaves room for any horizon
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,10 +148,11 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     building = _building(found, radio, routing, here)
     layouts = _installed(found, radio, building, here)
     learnt = _learnt(here)
+    hand_over, working_hours = calendar_of(found["calendar"], findings)
     site = Site(
         name=name,
         horizon_years=horizon_years,
-        hand_over=_hand_over(found["calendar"], findings),
+        hand_over=hand_over,
         building=building,
         radio=radio,
         routing=routing,
@@ -162,6 +161,7 @@ def _site(whole: Mapping, here: _Folder) -> Site:
         layouts=layouts,
         calibration=_calibration(building, found["models"], here),
         learnt=learnt,
+        working_hours=working_hours,
     )
     _check_files(here)
     stated = found["radio"].entries if found["radio"] else {}
@@ -186,22 +186,6 @@ def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
     horizon_years = given.get("horizon_years", default("horizon_years"))
     name = row.text("name") or shown(here.path.resolve().name)
     return name, float(horizon_years or 0)
-
-
-def _hand_over(found: Mapping | None, findings: Findings) -> date:
-    stated = given_values("calendar", found, findings).get("hand_over")
-    usual = date.fromisoformat(str(default("calendar.hand_over")))
-    if stated is None or found is None:
-        return usual
-    try:
-        day = date.fromisoformat(str(stated))
-    except ValueError:
-        day = date.max
-    if not DATES[0] <= day <= DATES[1]:
-        mark = found.entries["hand_over"].mark
-        findings.fault(mark, quoted(str(stated)), "expected a date such as 2030-01-31")
-        return usual
-    return day
 
 
 def _building(

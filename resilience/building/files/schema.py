@@ -10,8 +10,9 @@ from resilience.assumptions.constructions import CONSTRUCTIONS, MATERIALS
 from resilience.building.files.folder import FORMAT
 from resilience.building.parts import CHANGES, DOORS, LISTED, Holds, Key, Part
 from resilience.building.sections.stated import is_switch, limits_of
-from resilience.building.settings import Hazards, Upkeep
+from resilience.building.settings import Hazards
 from resilience.building.text.entries import MOST_ID, OFF, ON, Span
+from resilience.building.upkeep import DURATIONS
 
 Schema = dict[str, Any]
 
@@ -47,7 +48,7 @@ HELD: dict[Holds, Schema] = {
 def site_schema() -> Schema:
     """Return the JSON Schema (2020-12) of ``site.yaml``."""
     hazards = {entry.name: _hazard(entry.name) for entry in fields(Hazards)}
-    upkeep = {entry.name: _or_off(_section(f"upkeep.{entry.name}")) for entry in fields(Upkeep)}
+    upkeep = {name: _or_off(_section(f"upkeep.{name}")) for name in DURATIONS}
     return {
         "$schema": DIALECT,
         "title": "A site: the building and what is assumed of it",
@@ -67,7 +68,7 @@ def site_schema() -> Schema:
                 "mountings": _section("mountings"),
                 "batteries": _named(_section("batteries.*")),
                 "hazards": _object({**hazards, "all_others": SWITCH}),
-                "upkeep": _object(upkeep),
+                "upkeep": _object(_properties(section("upkeep")) | upkeep),
                 "calendar": _section("calendar"),
             }
         ),
@@ -115,6 +116,9 @@ def _value(setting: Setting) -> Schema:
     about = {"description": _description(setting)}
     if is_switch(setting):
         return SWITCH | about
+    if setting.choices and setting.least is not None:
+        count = _bounded(limits_of(setting))
+        return {"anyOf": [{"enum": list(setting.choices)}, count]} | about
     if setting.choices:
         return {"enum": list(setting.choices)} | about
     if isinstance(setting.default, str):

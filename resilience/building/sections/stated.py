@@ -17,14 +17,12 @@ from resilience.building.settings import (
     Hazards,
     Learnt,
     Routing,
-    Upkeep,
 )
 from resilience.building.text.documents import (
     Mapping,
     Node,
     described,
     is_nothing,
-    is_off,
     known_keys,
     mapping,
     record,
@@ -47,13 +45,19 @@ FAR = 5  # times outside the listed range: told, not refused
 
 def limits_of(setting: Setting) -> Span:
     """Return what a number of that setting may be."""
-    whole = isinstance(setting.default, int) and not isinstance(setting.default, bool)
+    counts = isinstance(setting.default, int) and not isinstance(setting.default, bool)
+    whole = counts or is_word(setting)  # a number in the place of a word is a count
     return Span(setting.unit, setting.least, setting.most, setting.above, whole)
 
 
 def is_switch(setting: Setting) -> bool:
     """Whether the setting is either on or off."""
     return isinstance(setting.default, bool)
+
+
+def is_word(setting: Setting) -> bool:
+    """Whether the setting is a word, or a count where it has limits."""
+    return isinstance(setting.default, str)
 
 
 def settings_of(kind: type[T], path: str, found: Mapping | None, findings: Findings) -> T:
@@ -123,7 +127,7 @@ def checked(setting: Setting, entry: Entry, findings: Findings) -> Value:
     """Return the value of one setting; a fault and None if it is not one."""
     if is_switch(setting):
         return entry.switch(findings)
-    if isinstance(setting.default, str):
+    if is_word(setting) and not (setting.least is not None and entry.is_number):
         return _word(setting, entry, findings)
     limits = limits_of(setting)
     value = entry.number(limits, findings)
@@ -139,6 +143,8 @@ def _word(setting: Setting, entry: Entry, findings: Findings) -> str | None:
     choices = [str(choice) for choice in setting.choices]
     if entry.text in choices:
         return entry.text
+    if setting.least is not None:
+        choices.append(f"a whole number from {setting.least:g}")
     wanted = f"expected {' or '.join(choices)} ({setting.meaning.rstrip('.')})"
     findings.fault(entry.mark, quoted(entry.text), wanted)
     return None
@@ -213,7 +219,7 @@ def filled(kind: type[T], path: str, given: Given) -> T:
     arguments: dict[str, Any] = {}
     for entry in fields(kind):  # type: ignore[arg-type]
         if hints[entry.name] is Duration:
-            arguments[entry.name] = _duration(path, given)
+            arguments[entry.name] = duration_of(path, given)
         elif entry.name == "mttf_h":
             arguments[entry.name] = _mttf_h(path, given)
         else:
@@ -237,7 +243,16 @@ def _mttf_h(path: str, given: Given) -> float:
     return min(HOURS_PER_YEAR / per_year, RARELY_H)
 
 
-def _duration(path: str, given: Given) -> Duration:
+def duration_of(path: str, given: Given) -> Duration:
+    """Return a duration from what is stated of it, defaults for the rest.
+
+    Parameters
+    ----------
+    path : str
+        Path of its section in the catalogue. [-]
+    given : dict
+        What is stated, by key. [-]
+    """
     if "mean_h" in given:
         distribution = "fixed" if given.get("distribution") == "fixed" else "exponential"
         return Duration(distribution, mean_h=_number(given["mean_h"]))
@@ -330,36 +345,6 @@ def with_learnt(given: Given, path: str, learnt: Learnt | None) -> Given:
         kept.pop("mean_h", None)
         kept.pop("distribution", None)
     return kept | known
-
-
-def upkeep_of(found: Mapping | None, findings: Findings, learnt: Learnt | None = None) -> Upkeep:
-    """Return section ``upkeep``: what is not named keeps its default, each can be off.
-
-    Parameters
-    ----------
-    found : Mapping or None
-        What stands in the file. [-]
-    findings : Findings
-        Where faults go. [-]
-    learnt : Learnt or None
-        What own history says in the place of what is stated. [-]
-    """
-    names = [entry.name for entry in fields(Upkeep)]
-    entries = found.entries if found else {}
-    if found:
-        known_keys(found, names, findings)
-    repairs = {name: _repair(name, entries.get(name), findings, learnt) for name in names}
-    return Upkeep(**repairs)
-
-
-def _repair(
-    name: str, node: Node | None, findings: Findings, learnt: Learnt | None
-) -> Duration | None:
-    if is_off(node):
-        return None
-    path = f"upkeep.{name}"
-    given = given_values(path, mapping(node, findings), findings)
-    return _duration(path, with_learnt(given, path, learnt))
 
 
 def batteries_of(found: Mapping | None, findings: Findings) -> dict[str, BatteryProfile]:

@@ -16,10 +16,11 @@ from resilience.draws import element_key
 from resilience.hazards.causes import Effect, described
 from resilience.hazards.elements import HOLDS_DEVICES, Cells, Drawn, Element, Mended, Scripted
 from resilience.hazards.table import HazardTable
+from resilience.hazards.upkeep import Calls
 from resilience.lifetime.mesh import DrawnPath, GivenPath, Mesh, MeshLink, Rules
 from resilience.lifetime.record import SWING, Holder
 from resilience.lifetime.state import world as w
-from resilience.lifetime.state.passing import rows
+from resilience.lifetime.state.compiled import rows
 from resilience.lifetime.state.world import World
 from resilience.lifetime.tally import COLUMNS
 
@@ -206,6 +207,7 @@ def _world(mesh: Mesh, roster: _Roster, wires: Wires, rules: Rules) -> World:
         now=rows("now", 1),
         devices=_devices(mesh, roster.devices),
         accounts=rows("accounts", n_devices),
+        silences=_silences(rules.calls, roster.devices),
         links=_links(wires, burdens, elements, roster.place),
         neighbours=rows("neighbours", 2 * n_links),
         elements=elements,
@@ -215,13 +217,25 @@ def _world(mesh: Mesh, roster: _Roster, wires: Wires, rules: Rules) -> World:
         script=script,
         levels=_plain([0] if air is None else air.levels_cdb),
         curve=_plain([0] if air is None else air.curve.table),
-        calendar=np.zeros(2 << (len(slots) + n_devices + 3).bit_length(), np.int64),
+        calendar=np.zeros(2 << _n_slots(len(slots), n_devices, rules).bit_length(), np.int64),
         heap=np.zeros(64 + 4 * n_links + n_devices, np.int64),
         lists=lists,
         depths=np.zeros((n_devices + 1, n_devices), np.int64),
         spells=rows("spells", 256),
         log=rows("log", 0),
     )
+
+
+def _n_slots(n_elements: int, n_devices: int, rules: Rules) -> int:
+    """Number of the calendar's slots: of elements, devices, all else, and of visits and alarms."""
+    return n_elements + n_devices + 3 + (0 if rules.calls is None else 2 * n_devices)
+
+
+def _silences(calls: Calls | None, devices: dict[str, int]) -> Any:
+    found = rows("silences", 0 if calls is None else len(devices))
+    if calls is not None:
+        found["response_key"] = _keys(devices, "response")
+    return found
 
 
 def _plain(values: Any) -> Ints:
@@ -231,7 +245,7 @@ def _plain(values: Any) -> Ints:
 def _elements(roster: _Roster) -> tuple[Any, Ints]:
     """Rows of elements, and their scripted absences end to end."""
     elements = rows("elements", len(roster.order))
-    for name in ("slot", "cells", "column", "held"):
+    for name in ("slot", "cells", "column", "held", "noted_by"):
         elements[name] = -1
     elements["effect"] = w.IS_SWING
     starts = np.cumsum([0, *map(len, roster.targets)])
@@ -279,11 +293,29 @@ def _rules(rules: Rules, air: Air | None, n_slots: int, n_devices: int) -> Any:
     row["device_slots"] = n_slots
     first = n_slots + n_devices
     row["gateway_slot"], row["look_slot"], row["link_slot"] = first, first + 1, first + 2
+    row["visit_slot"], row["alarm_slot"] = first + 3, first + 3 + n_devices
+    if rules.calls is not None:
+        _take_calls(row, rules.calls)
     if air is not None:
         row["counts_hops"], row["holds_ms"] = air.counts_hops, air.holds_ms
         row["best_cdb"], row["worst_cdb"] = air.best_cdb, air.worst_cdb
         row["swings"], row["least_cdbm"] = air.best_cdb > air.worst_cdb, air.least_cdbm
     return row
+
+
+def _take_calls(row: Any, calls: Calls) -> None:
+    """Put down how calls are answered."""
+    row["takes_calls"] = 1
+    for name in (
+        *("alarm_ms", "hears_orphans", "crews", "mends_site", "opens_ms", "closes_ms", "days"),
+    ):
+        row[name] = getattr(calls, name)
+    row["repair_shape"], row["repair_scale"], row["repair_slope"] = calls.repair.numbers
+    if calls.response is not None:
+        row["has_response"] = 1
+        names = ("response_shape", "response_scale", "response_slope")
+        for name, number in zip(names, calls.response.numbers, strict=True):
+            row[name] = number
 
 
 def _devices(mesh: Mesh, devices: dict[str, int]) -> Any:
@@ -356,7 +388,7 @@ def fits(mesh: Mesh, hazards: HazardTable, rules: Rules) -> bool:
     rules : Rules
         Horizon and routing. [-]
     """
-    n_slots = len(hazards.elements) + len(hazards.cells) + len(mesh.devices) + 3
+    n_slots = _n_slots(len(hazards.elements) + len(hazards.cells), len(mesh.devices), rules)
     if len(mesh.devices) >= MOST_DEVICES or n_slots >= MOST_SLOTS or rules.horizon_ms > LONGEST_MS:
         return False
     extra = sum(one.amount for one in hazards.elements if one.effect is Effect.COST)

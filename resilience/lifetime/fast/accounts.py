@@ -1,10 +1,14 @@
 """What a lifetime leaves, updated where a step touched it; the law is told in the reference."""
 
 from resilience.lifetime.fast.blame import find_holder, let_go
+from resilience.lifetime.state.books import Account
 from resilience.lifetime.state.cells import run_down
 from resilience.lifetime.state.compiled import jit, jit_inline
 from resilience.lifetime.state.tree import time_anew
-from resilience.lifetime.state.world import LAYOUT, Account, World
+from resilience.lifetime.state.world import (
+    LAYOUT,
+    World,
+)
 
 
 @jit_inline

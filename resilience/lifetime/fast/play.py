@@ -19,9 +19,9 @@ from resilience.lifetime.state.compiled import (
     jit_once,
     phase_ms,
     stream,
+    world_at,
 )
 from resilience.lifetime.state.links import next_strike_ms
-from resilience.lifetime.state.passing import world_at
 from resilience.lifetime.state.queues import SLOT_BITS, schedule
 from resilience.lifetime.state.world import ELEMENT_OF, NEVER, World
 
@@ -60,6 +60,7 @@ def _reset_now(world: World, seed: np.uint64, lifetime: int) -> None:
     now.outage_since = now.back_since = now.no_primary_since = now.latest = -1
     now.is_switched = now.n_orphans = now.count_since = now.n_visits = now.n_cells = 0
     now.n_islands = now.n_logged = now.n_spells = now.deepest = 0
+    now.n_fruitless = now.worked_ms = now.n_waiting = now.n_sent = now.work_starts_ms = 0
     for k in range(world.counts.size):
         count = world.counts[k]
         count.above_since = count.longest_ms = count.count_ms = 0
@@ -84,6 +85,11 @@ def _reset_devices(world: World) -> None:
         account.silent_since = account.silent_until = account.had_route = 0
         account.orphan_ms = account.dark_ms = account.down_ms = account.cut_off_ms = 0
         account.not_reached_ms = account.interrupted_ms = account.reparentings = 0
+    for row in range(world.silences.size):
+        silence = world.silences[row]
+        silence.response_start = stream(now.seed, now.lifetime, silence.response_key)
+        silence.since = silence.seen_to_by = -1
+        silence.call = silence.left = silence.n_failures = silence.failed = 0
     for row in range(world.cells.size):
         cells = world.cells[row]
         cells.start = stream(now.seed, now.lifetime, cells.key)

@@ -17,6 +17,7 @@ from resilience.lifetime.reference.blame import Blame, Holding
 from resilience.lifetime.reference.holds import Holds
 from resilience.lifetime.reference.levels import Levels
 from resilience.lifetime.reference.routing import Routes
+from resilience.lifetime.reference.upkeep import Desk
 
 Key = TypeVar("Key")
 
@@ -255,7 +256,7 @@ class Accounts:
         return (id for id, account in self._sensors.items() if not account.has_had_route)
 
     def close(
-        self, struck: Mapping[Holder, int], drain_na: Mapping[str, int], visits: int, cells: int
+        self, struck: Mapping[Holder, int], drain_na: Mapping[str, int], desk: Desk, cells: int
     ) -> Record:
         """Close every account at the horizon and return the record.
 
@@ -265,8 +266,10 @@ class Accounts:
             Strikes of each element that holds devices. [-]
         drain_na : mapping of str to int
             What each device on cells drew while it was up. [nA]
-        visits, cells : int
-            Repair visits ended; sets of cells put in. [-]
+        desk : Desk
+            Counts the visits. [-]
+        cells : int
+            Sets of cells put in. [-]
         """
         end = self._rules.horizon_ms
         self._count_ms[self._n_orphans] += self._promise(end) - self._count_since
@@ -301,8 +304,10 @@ class Accounts:
             unreached=tuple(sorted(self._never_routed())),
             drain_na=dict(drain_na),
             site_outages=len(self._outages),
-            visits=visits,
+            visits=desk.n_ended,
             cells=cells,
+            fruitless=desk.n_fruitless,
+            worked_ms=desk.worked_ms,
         )
 
 

@@ -53,7 +53,7 @@ def story_page(trace: Trace, is_full: bool, chosen: Picked | None = None) -> Pag
         Why this lifetime was picked; None where somebody named it. [-]
     """
     title = f"Lifetime {trace.number} of layout {trace.layout.name}, {trace.site.name}"
-    note = f"Seed {trace.seed}. Dates count from hand-over, in UTC."
+    note = f"Seed {trace.seed}. Dates count from hand-over, in local standard time."
     return page(
         titled(title, f"{note}{_why(chosen)}"),
         Bullets("What it came to", tuple(_summary(trace))),
