@@ -8,11 +8,12 @@ from typing import Any
 import numpy as np
 
 from resilience.assumptions.catalogue import section
-from resilience.building.sections.stated import batteries_of, hazards_of, routing_of, upkeep_of
+from resilience.building.sections.stated import batteries_of, hazards_of, routing_of
 from resilience.building.settings import DeviceModel, Radio
 from resilience.building.site import Device, Kind, Layout, Place, Site
 from resilience.building.structure import Building, Level
 from resilience.building.text.entries import Findings
+from resilience.building.upkeep import upkeep_of
 from resilience.connectivity.links import LinkTable, link_table
 from resilience.draws import DEFAULT_SEED, element_key, stream, uniform
 

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from resilience.draws import STREAM_VERSION
 from resilience.montecarlo.estimates import LEVEL
+from resilience.montecarlo.figures import TypicalYear
 from resilience.montecarlo.study import Study
 
 if TYPE_CHECKING:
@@ -67,6 +68,7 @@ def figures_json(study: Study) -> dict[str, object]:
         "strikes_per_year": [
             {"cause": cause, "id": id, "n": n} for (cause, id), n in study.strikes_per_year.items()
         ],
+        "upkeep_per_year": _upkeep(study.typical_year),
         "months_between_cells": {
             device: life.to_json() for device, life in study.cell_lives.items()
         },
@@ -79,6 +81,15 @@ def figures_json(study: Study) -> dict[str, object]:
             }
             for sensor in study.sensor_figures
         ],
+    }
+
+
+def _upkeep(year: TypicalYear) -> dict[str, float]:
+    return {
+        "visits": year.visits,
+        "fruitless_visits": year.fruitless,
+        "cells": year.cells,
+        "worked_hours": year.worked_h,
     }
 
 

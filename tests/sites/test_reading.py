@@ -3,8 +3,9 @@
 import csv
 from pathlib import Path
 
-from resilience.building.sections.stated import hazards_of, routing_of, upkeep_of
+from resilience.building.sections.stated import hazards_of, routing_of
 from resilience.building.text.entries import Findings
+from resilience.building.upkeep import upkeep_of
 
 SITES = Path(__file__).parent.parent.parent / "sites"
 MOST_DEVICES = 26
