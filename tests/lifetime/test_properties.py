@@ -28,7 +28,7 @@ from resilience.hazards.table import HazardTable
 from resilience.hazards.upkeep import EVERY_DAY, Calls
 from resilience.lifetime.engines import COMPILED, player
 from resilience.lifetime.mesh import DrawnPath, GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules
-from resilience.lifetime.record import Lifetime
+from resilience.lifetime.record import Call, Lifetime
 from resilience.lifetime.reference.simulator import simulate
 from resilience.units import MS_PER_H
 
@@ -427,6 +427,74 @@ def test_what_ends_by_itself_strikes_alike_in_a_layout_without_links(play):
 
     bare = replace(play.mesh, links=())
     assert own(simulate(bare, play.hazards, play.rules, play.luck)) == own(play.told())
+
+
+@st.composite
+def _called(draw: st.DrawFn) -> Play:
+    """A play in which sensors and repeaters wait for a call."""
+    play = draw(_plays())
+    return replace(play, rules=replace(play.rules, calls=draw(_calls())))
+
+
+def _visited(lifetime: Lifetime) -> list[Call]:
+    return [call for call in lifetime.history.calls if call.left_ms is not None]
+
+
+def _answered_ms(call: Call) -> int:
+    """When a crew set out for a device, or its call was not needed any more."""
+    answered = (time_ms for time_ms in (call.left_ms, call.closed_ms) if time_ms is not None)
+    return next(answered, HORIZON_MS)
+
+
+@given(play=_called())
+def test_failures_end_with_the_visits_that_are_said_to_have_mended_them(play):
+    lifetime = play.told()
+    mended = Counter((name, call.closed_ms) for call in _visited(lifetime) for name in call.mended)
+    ended = Counter(
+        (absence.element.name, absence.end_ms)
+        for absence in lifetime.history.absences
+        if isinstance(absence.element.clock, Mended) and absence.end_ms is not None
+        if absence.element.targets[0] not in play.mesh.gateways
+    )
+    assert mended == ended
+    in_vain = [call for call in _visited(lifetime) if call.closed_ms and not call.mended]
+    assert lifetime.record.fruitless == len(in_vain)
+
+
+@given(play=_called())
+def test_never_more_crews_are_away_than_there_are_and_none_idles_while_somebody_waits(play):
+    lifetime, calls = play.told(), play.rules.calls
+    visits = [(call.left_ms, call.closed_ms or HORIZON_MS) for call in _visited(lifetime)]
+    for time_ms in range(HORIZON_MS):
+        n_away = sum(left <= time_ms < closed for left, closed in visits)
+        assert not calls.crews or n_away <= calls.crews
+        waits = [one.opened_ms <= time_ms < _answered_ms(one) for one in lifetime.history.calls]
+        if any(waits) and not calls.mends_site:
+            assert n_away == calls.crews > 0
+
+
+@given(play=_called())
+def test_crews_go_to_who_was_called_for_first(play):
+    visits = sorted(_visited(play.told()), key=lambda call: (call.opened_ms, call.device))
+    for first, second in pairwise(visits):
+        assert first.left_ms <= second.left_ms
+
+
+@given(play=_called())
+def test_a_call_follows_a_silence_of_the_alarm_time(play):
+    for call in play.told().history.calls:
+        silent_ms = call.opened_ms - call.silent_ms
+        assert silent_ms >= play.rules.calls.alarm_ms
+        if call.silent_ms == 0 or not play.rules.calls.alarm_ms:
+            assert silent_ms == play.rules.calls.alarm_ms
+
+
+@given(_called())
+def test_both_engines_tell_the_same_story_of_calls(play: Play):
+    told = play.told()
+    compiled = player(COMPILED, play.mesh, play.hazards, play.rules)
+    assert compiled.lifetime(play.luck) == told
+    assert compiled.record(play.luck) == told.record
 
 
 @given(_plays())

@@ -1,11 +1,14 @@
 """A site on which the number of crews alone decides which layout is better, and its story."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from resilience.building.files.folder import read_site
+from resilience.building.settings import WorkingHours
+from resilience.lifetime.engines import COMPILED, REFERENCE
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tracing import trace
 from resilience.report.answers.story import story_page
@@ -86,3 +89,17 @@ def test_its_story_tells_who_was_called_for_and_who_waited(site, shown):
     assert "of working time" in page
     first = min(lived.history.calls, key=lambda call: call.opened_ms)
     assert f"A crew sets out for {first.device}." in page, "the first waits for nobody"
+
+
+@pytest.mark.parametrize("mends", ["device", "site"])
+def test_both_engines_add_up_the_same_visits_also_without_some_repeater(site, mends):
+    busy = site.with_setting("upkeep.crews", 1).with_setting("upkeep.mends", mends)
+    busy = replace(busy, horizon_years=1, working_hours=WorkingHours(8, 17, (0, 1, 2, 3, 4)))
+    whole = [
+        Stage(busy, busy.layout("pairs"), 1, False, engine) for engine in (COMPILED, REFERENCE)
+    ]
+    for one, other in (whole, [stage.without({"R1a", "R3b"}) for stage in whole]):
+        compiled, reference = one.tally(0, 2), other.tally(0, 2)
+        assert np.array_equal(compiled.rows, reference.rows)
+        for field in ("sensors", "blame_ms", "struck", "drains"):
+            assert getattr(compiled, field) == getattr(reference, field)
