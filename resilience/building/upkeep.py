@@ -43,6 +43,8 @@ def upkeep_of(found: Mapping | None, findings: Findings, learnt: Learnt | None =
     _settle_crews(entries, plain, stated["repair"] or {}, findings)
     if "alarm_on" in plain and not plain.get("alarm_h"):
         findings.note(f"{entries['alarm_on'].mark}: it has no say as long as alarm_h is 0.")
+    if learnt is not None and learnt.of("upkeep.repair"):
+        _tell_counted_twice(entries, plain, findings)
     durations = {
         name: None if given is None else duration_of(f"upkeep.{name}", given)
         for name, given in stated.items()
@@ -69,6 +71,19 @@ def _settle_crews(entries: Entries, plain: Given, repair: Given, findings: Findi
         wanted = "expected it once, here or among the repairs"
         findings.fault(entries["crews"].mark, "crews in both places", wanted)
     plain["crews"] = repair["crews"]
+
+
+def _tell_counted_twice(entries: Entries, plain: Given, findings: Findings) -> None:
+    """Tell what a repair that was learnt from failure to mending holds already."""
+    response = entries.get("response")
+    stated = ["alarm_h"] if plain.get("alarm_h") else []
+    if not (is_nothing(response) or is_off(response)):
+        stated.append("response")
+    if stated:
+        findings.note(
+            f"upkeep.repair is learnt from history, from failure to mending, so it holds "
+            f"{' and '.join(stated)} already: leave out one of the two."
+        )
 
 
 def calendar_of(found: Mapping | None, findings: Findings) -> tuple[date, WorkingHours]:

@@ -2,7 +2,10 @@
 
 import pytest
 
-from resilience.building.settings import Duration
+from resilience.building.settings import Duration, Learnt, LearntValue
+from resilience.building.text.documents import read_document
+from resilience.building.text.entries import Findings
+from resilience.building.upkeep import upkeep_of
 
 LINKED = "format: 1\nradio: {predict: off}\n"
 
@@ -93,6 +96,25 @@ def test_a_bad_value_is_told_with_its_key_and_what_was_wanted(linked_folder, tex
 def test_an_alarm_that_nobody_waits_for_is_told(linked_folder):
     notes = read(linked_folder, "upkeep: {alarm_on: down}").notes
     assert any("upkeep.alarm_on: it has no say as long as alarm_h is 0" in note for note in notes)
+
+
+@pytest.mark.parametrize(
+    ("text", "counted_twice"),
+    [
+        ("{alarm_h: 24, response: {mean_h: 5}}", "alarm_h and response"),
+        ("{alarm_h: 24, crews: 2}", "alarm_h"),
+        ("{crews: 1, response: off}", ""),
+    ],
+)
+def test_a_learnt_repair_is_told_to_hold_what_comes_before_the_work(tmp_path, text, counted_twice):
+    learnt = Learnt((LearntValue("upkeep.repair.median_h", 90, 60, 120, 12, 0),))
+    (tmp_path / "a.yaml").write_text(f"upkeep: {text}\n")
+    findings = Findings()
+    found = read_document(tmp_path / "a.yaml", "a.yaml", findings)
+    upkeep = upkeep_of(found.entries["upkeep"], findings, learnt)
+    assert upkeep.repair.median_h == 90
+    told = any(f"so it holds {counted_twice} already" in note for note in findings.notes)
+    assert told == bool(counted_twice)
 
 
 def test_one_setting_can_be_changed_in_memory(linked_folder):
