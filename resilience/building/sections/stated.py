@@ -127,7 +127,7 @@ def checked(setting: Setting, entry: Entry, findings: Findings) -> Value:
     """Return the value of one setting; a fault and None if it is not one."""
     if is_switch(setting):
         return entry.switch(findings)
-    if is_word(setting) and not (setting.least is not None and entry.is_number):
+    if is_word(setting):
         return _word(setting, entry, findings)
     limits = limits_of(setting)
     value = entry.number(limits, findings)
@@ -137,13 +137,15 @@ def checked(setting: Setting, entry: Entry, findings: Findings) -> Value:
     return int(value) if limits.whole else value
 
 
-def _word(setting: Setting, entry: Entry, findings: Findings) -> str | None:
+def _word(setting: Setting, entry: Entry, findings: Findings) -> str | int | None:
     if not setting.choices:
         return entry.free_text(findings)
     choices = [str(choice) for choice in setting.choices]
     if entry.text in choices:
         return entry.text
     if setting.least is not None:
+        if entry.is_number and limits_of(setting).allow(float(entry.text)):
+            return int(float(entry.text))
         choices.append(f"a whole number from {setting.least:g}")
     wanted = f"expected {' or '.join(choices)} ({setting.meaning.rstrip('.')})"
     findings.fault(entry.mark, quoted(entry.text), wanted)
