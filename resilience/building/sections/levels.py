@@ -12,7 +12,7 @@ from resilience.building.sections.plan import (
 from resilience.building.sections.stated import settings_of
 from resilience.building.settings import Heights
 from resilience.building.structure import Level, Outline
-from resilience.building.text.documents import Mapping, Node
+from resilience.building.text.documents import Mapping, Node, is_nothing
 from resilience.building.text.entries import Findings, TableRow
 
 MOST_LEVELS = 1000  # each is compared with those it could stand in
@@ -42,7 +42,7 @@ def read_levels(node: Node | None, plan: Plan) -> None:
         if len(plan.levels) == MOST_LEVELS:
             row.fault("id", f"expected at most {MOST_LEVELS} levels")
             break
-        outline = outline_of(found.entries["outline"], plan.findings) if _has_own(found) else ()
+        outline = outline_of(found.entries.get("outline"), plan.findings)
         height_m = row.number_or("height_m", LEVELS.limits("height_m"), plan.heights.level_height_m)
         if row.has("floor_m"):
             floor_m = row.number("floor_m", LEVELS.limits("floor_m"))
@@ -58,7 +58,7 @@ def read_levels(node: Node | None, plan: Plan) -> None:
 
 
 def _has_own(found: Mapping) -> bool:
-    return "outline" in found.entries
+    return not is_nothing(found.entries.get("outline"))
 
 
 def _stacked_floor_m(outline: Outline, plan: Plan) -> float:
