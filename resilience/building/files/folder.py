@@ -51,7 +51,13 @@ from resilience.building.service.logbook import HISTORY_FILE
 from resilience.building.settings import Learnt, Mountings, Radio, Routing
 from resilience.building.site import Calibration, Kind, Layout, Site
 from resilience.building.structure import Building
-from resilience.building.text.documents import Mapping, mapping, read_document, record
+from resilience.building.text.documents import (
+    Mapping,
+    is_nothing,
+    mapping,
+    read_document,
+    record,
+)
 from resilience.building.text.entries import (
     Findings,
     Mark,
@@ -166,7 +172,8 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     )
     _check_files(here)
     stated = found["radio"].entries if found["radio"] else {}
-    return replace(site, notes=(*first_notes(site, "environment" in stated), *findings.notes))
+    is_stated = not is_nothing(stated.get("environment"))
+    return replace(site, notes=(*first_notes(site, is_stated), *findings.notes))
 
 
 def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
