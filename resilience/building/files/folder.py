@@ -51,13 +51,7 @@ from resilience.building.service.logbook import HISTORY_FILE
 from resilience.building.settings import Learnt, Mountings, Radio, Routing
 from resilience.building.site import Calibration, Kind, Layout, Site
 from resilience.building.structure import Building
-from resilience.building.text.documents import (
-    Mapping,
-    is_nothing,
-    mapping,
-    read_document,
-    record,
-)
+from resilience.building.text.documents import Mapping, is_nothing, mapping, read_document, record
 from resilience.building.text.entries import (
     Findings,
     Mark,
