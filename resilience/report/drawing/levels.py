@@ -1,0 +1,135 @@
+"""The plan of one level: what stands on it, who hangs there, and who hears whom on it."""
+
+from collections.abc import Sequence
+from xml.etree.ElementTree import Element
+
+from resilience.building.structure import Building, Level
+from resilience.report.drawing.fabric import PART_SIZE, Ground, Name, add_fabric
+from resilience.report.drawing.frame import WIDTH, Cut, Frame, Point, corners_m
+from resilience.report.drawing.ink import line, put, say, short
+from resilience.report.drawing.labels import Spot, Taken
+from resilience.report.drawing.marks import (
+    Canvas,
+    Figure,
+    Installed,
+    Mark,
+    add_margins,
+    add_marks,
+    add_strokes,
+    own_lines,
+    spots_of,
+    write,
+)
+from resilience.report.words import counted, listed, visible
+
+
+def level_plan(installed: Installed, level: Level, frame: Frame, cut: Cut) -> Figure:
+    """Plan of one level.
+
+    Parameters
+    ----------
+    installed : Installed
+        Building, devices and links. [-]
+    level : Level
+        The level. [-]
+    frame : Frame
+        The same for all levels. [-]
+    cut : Cut
+        Where the building is cut for its section. [-]
+    """
+    canvas = Canvas(Element("g"), frame, Taken(WIDTH, frame.height))
+    names = add_fabric(Ground(installed.building, level, frame, canvas.group))
+    _add_cut(canvas, cut)
+    marks = [one for one in installed.marks if one.place and one.place.level == level.id]
+    spots = spots_of({one.id: _at(one, frame) for one in marks})
+    here = [one for one in installed.strokes if {one.a, one.b} <= spots.true.keys()]
+    drawn = [one for one in here if one.is_drawn]
+    add_strokes(canvas, drawn, spots)
+    _keep_free(canvas, installed.building, level)
+    n_nameless = add_marks(canvas, marks, spots, own_lines(here, spots), is_plan=True)
+    missing = _add_names(canvas, names)
+    add_margins(canvas, drawn, spots)
+    frame.add_bar(canvas.group)
+    return Figure(
+        f"Level {visible(level.id)}",
+        _about(level, marks, len(drawn), names),
+        WIDTH,
+        frame.height,
+        canvas.group,
+        tuple(_notes(n_nameless, missing)),
+    )
+
+
+def _at(mark: Mark, frame: Frame) -> Point:
+    assert mark.place is not None
+    return frame.at(mark.place.x_m, mark.place.y_m)
+
+
+def _add_cut(canvas: Canvas, cut: Cut) -> None:
+    """Mark at both edges where the building is cut for its section."""
+    frame = canvas.frame
+    (left, top), (right, bottom) = (
+        frame.at(frame.low_m[0], frame.high_m[1]),
+        frame.at(frame.high_m[0], frame.low_m[1]),
+    )
+    x, y = frame.at(cut.at_m, cut.at_m)
+    if cut.is_along_x:
+        ends = ((left - 26, y), (left - 6, y)), ((right + 6, y), (right + 26, y))
+        beside = Spot(left - 20, y + 10)
+    else:
+        ends = ((x, top - 24), (x, top - 6)), ((x, bottom + 4), (x, bottom + 12))
+        beside = Spot(x + 18, top - 14)
+    made = say(put(canvas.group, "g"), "Here the section is cut.")
+    put(made, "path", "cut", d="".join(line(*one) for one in ends))
+    write(made, "part", "cut", beside, PART_SIZE)
+    for (x1, y1), (x2, y2) in ends:
+        canvas.taken.take((x1 - 3, y1 - 3, x2 + 3, y2 + 3))
+    canvas.taken.take(beside.boxes("cut", PART_SIZE)[0])
+
+
+def _keep_free(canvas: Canvas, building: Building, level: Level) -> None:
+    """Keep names off pillars and what stands below the plan, and if possible off walls."""
+    canvas.taken.take((0, canvas.frame.bottom + 12, WIDTH, canvas.frame.height))
+    for pillar in building.pillars:
+        corners = corners_m(pillar.x_m, pillar.y_m, pillar.width_m, pillar.depth_m)
+        left, bottom = canvas.frame.at(*corners[0])
+        right, top = canvas.frame.at(*corners[2])
+        canvas.taken.take((left, top, right, bottom))
+    for wall in building.walls:
+        if wall.level == level.id:
+            first = canvas.frame.at(wall.x1_m, wall.y1_m)
+            canvas.taken.take_line(first, canvas.frame.at(wall.x2_m, wall.y2_m))
+
+
+def _add_names(canvas: Canvas, names: Sequence[Name]) -> list[str]:
+    """Write names of things, those with the least choice first; returns what found no room."""
+    missing = []
+    for name in sorted(names, key=lambda one: (len(one.spots), one.what)):
+        text = short(name.text)
+        spot = canvas.taken.placed(text, PART_SIZE, name.spots)
+        if spot is None:
+            missing.append(name.what)
+            continue
+        if spot.is_far:
+            put(canvas.group, "path", "leader", d=line(name.at, (spot.x, spot.y)))
+        write(canvas.group, "part halo", text, spot, PART_SIZE)
+    return sorted(missing)
+
+
+def _notes(n_nameless: int, missing: Sequence[str]) -> list[str]:
+    told = []
+    if n_nameless:
+        told.append(f"No room for the names of {counted(n_nameless, 'device')}: point at the sign.")
+    if missing:
+        told.append(f"No room for the names of {listed(missing, most=40)}: point at the line.")
+    return told
+
+
+def _about(level: Level, marks: Sequence[Mark], n_drawn: int, names: Sequence[Name]) -> str:
+    """What the plan shows, for somebody who cannot see it."""
+    ids = listed([one.id for one in marks], most=400) if marks else "no device"
+    things = f" Drawn: {listed([one.what for one in names], most=400)}." if names else ""
+    return (
+        f"Plan of level {visible(level.id)}, floor at {level.floor_m:g} m, with {ids} and "
+        f"{counted(n_drawn, 'link')} drawn on it.{things}"
+    )

@@ -1,0 +1,166 @@
+"""What the signs and lines of a picture mean: only those that are in it."""
+
+from collections.abc import Callable, Sequence
+from xml.etree.ElementTree import Element
+
+from resilience.building.site import Kind
+from resilience.building.structure import Building
+from resilience.report.drawing.fabric import made_of, texture, thickness, wall_lines
+from resilience.report.drawing.frame import WIDTH
+from resilience.report.drawing.ink import line, number, put, short, width_of
+from resilience.report.drawing.labels import Spot
+from resilience.report.drawing.marks import REACH, Figure, Installed, Weight, sign, tick, write
+
+COLUMNS, ROW, SIZE, SAMPLE = 3, 22.0, 10.5, 46.0
+WEIGHTS = {
+    Weight.NEAR: "less than 3 dB to spare",
+    Weight.THIN: "3 to 10 dB",
+    Weight.AMPLE: "10 to 20 dB",
+    Weight.STRONG: "20 dB or more",
+}
+
+Entry = tuple[str, Callable[[Element, float, float], object]]
+
+
+def legend(installed: Installed, units_per_m: float) -> Figure:
+    """Legend of everything that is drawn of a layout.
+
+    Parameters
+    ----------
+    installed : Installed
+        Building, devices and links. [-]
+    units_per_m : float
+        Scale of the plans, by which walls are thick. [units/m]
+    """
+    entries = [
+        *_devices(installed),
+        *_links(installed),
+        *_walls(installed.building, units_per_m),
+        *_others(installed.building),
+    ]
+    group, n_rows = Element("g"), -(-len(entries) // COLUMNS)
+    for n, (text, add) in enumerate(entries):
+        x, y = 40 + n // n_rows * (WIDTH - 60) / COLUMNS, 12 + n % n_rows * ROW
+        add(group, x, y)
+        left = x + SAMPLE + 10
+        write(group, "", text, Spot(left + width_of(text, SIZE) / 2, y), SIZE)
+    about = "; ".join(text for text, _ in entries)
+    return Figure("Signs and lines", about, WIDTH, n_rows * ROW + 6, group)
+
+
+def _devices(installed: Installed) -> list[Entry]:
+    marks = installed.marks
+    found: list[Entry] = [
+        (kind.value, _sign_of(kind, kind.value))
+        for kind in (Kind.GATEWAY, Kind.REPEATER, Kind.SENSOR)
+        if any(one.kind is kind and not one.is_standby for one in marks)
+    ]
+    if any(one.is_standby for one in marks):
+        found.append(("standby gateway", _sign_of(Kind.GATEWAY, "gateway standby")))
+    if any(one.is_frail for one in marks):
+        found.append(("fewer than 2 possible parents", _ring))
+    if len({one.place.level for one in marks if one.place}) > 1:
+        found.append(
+            ("links to levels above, below", _text("\N{UPWARDS ARROW}2 \N{DOWNWARDS ARROW}1"))
+        )
+    return found
+
+
+def _links(installed: Installed) -> list[Entry]:
+    used = {one.weight for one in installed.strokes}
+    found: list[Entry] = [
+        (text, _link(weight)) for weight, text in WEIGHTS.items() if weight in used
+    ]
+    if any(one.is_measured for one in installed.strokes):
+        found.append(("measured (others: predicted)", _measured))
+    if installed.strokes:
+        found.append(("what a link can still lose, dB", _text("14", "margin")))
+    return found
+
+
+def _walls(building: Building, units_per_m: float) -> list[Entry]:
+    used = {wall.construction for wall in building.walls}
+    used |= {shaft.lining for shaft in building.shafts if shaft.lining}
+    found: list[Entry] = []
+    for name in sorted(used):
+        made = building.construction(name)
+        found.append(
+            (
+                f"{short(name)}: {short(made_of(made))}",
+                _wall(texture(made), thickness(made, units_per_m)),
+            )
+        )
+    return found
+
+
+def _others(building: Building) -> list[Entry]:
+    found: list[Entry] = []
+    if building.pillars:
+        found.append(("pillar", _box("block")))
+    if building.shafts or building.openings:
+        found.append(("shaft or opening in the slab", _box("hole")))
+    if building.obstacles:
+        found.append(("comes and goes", _box("moving box")))
+    if any(door.change for door in building.doors):
+        found.append(("door that shuts at times", _leaf))
+    if any(not door.change for door in building.doors):
+        found.append(("door that stays as drawn", _still))
+    if building.plates:
+        found.append(("sloping plate", _box("plate")))
+    return found
+
+
+def _sign_of(kind: Kind, classes: str) -> Callable[[Element, float, float], object]:
+    def add(group: Element, x: float, y: float) -> None:
+        made = put(group, "g", classes)
+        put(made, "path", "sign", d=sign(kind, (x + SAMPLE / 2, y), REACH))
+
+    return add
+
+
+def _ring(group: Element, x: float, y: float) -> None:
+    put(group, "circle", "ring", cx=x + SAMPLE / 2, cy=y, r=REACH + 2)
+
+
+def _link(weight: Weight) -> Callable[[Element, float, float], object]:
+    return lambda group, x, y: put(
+        put(group, "g", f"link {weight.value}"), "path", d=line((x, y), (x + SAMPLE, y))
+    )
+
+
+def _measured(group: Element, x: float, y: float) -> None:
+    made = put(group, "g", "link ample measured")
+    ends = (x, y), (x + SAMPLE, y)
+    put(made, "path", d=line(*ends))
+    put(made, "path", "tick", d=tick(*ends))
+
+
+def _text(text: str, classes: str = "name") -> Callable[[Element, float, float], object]:
+    return lambda group, x, y: write(group, classes, text, Spot(x + SAMPLE / 2, y), SIZE)
+
+
+def _wall(classes: str, thick: float) -> Callable[[Element, float, float], object]:
+    return lambda group, x, y: wall_lines(
+        put(group, "g", f"wall {classes}"), line((x, y), (x + SAMPLE, y)), thick
+    )
+
+
+def _box(classes: str) -> Callable[[Element, float, float], object]:
+    def add(group: Element, x: float, y: float) -> None:
+        corners: Sequence[tuple[float, float]] = (
+            *((x + 12, y - 6), (x + 34, y - 6)),
+            *((x + 34, y + 6), (x + 12, y + 6)),
+        )
+        put(group, "path", classes, d=line(*corners) + "z")
+
+    return add
+
+
+def _leaf(group: Element, x: float, y: float) -> None:
+    wall_lines(put(group, "g", "wall solid"), f"M{number(x)} {number(y + 4)}h12m22 0h12", 4.0)
+    put(group, "path", "moving", d=line((x + 12, y + 4), (x + 30, y - 8)))
+
+
+def _still(group: Element, x: float, y: float) -> None:
+    wall_lines(put(group, "g", "wall solid"), f"M{number(x)} {number(y)}h12m22 0h12", 4.0)
+    put(group, "path", "fill", d=line((x + 12, y), (x + 34, y)))
