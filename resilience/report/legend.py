@@ -9,7 +9,8 @@ from resilience.report.drawing.fabric import made_of, texture, thickness, wall_l
 from resilience.report.drawing.frame import WIDTH
 from resilience.report.drawing.ink import line, number, put, short, width_of
 from resilience.report.drawing.labels import Spot
-from resilience.report.drawing.marks import REACH, Figure, Installed, Weight, sign, tick, write
+from resilience.report.drawing.marks import REACH, Figure, sign, write
+from resilience.report.drawing.strokes import Course, Installed, Weight
 
 COLUMNS, ROW, SIZE, SAMPLE = 3, 22.0, 10.5, 46.0
 WEIGHTS = {
@@ -130,9 +131,9 @@ def _link(weight: Weight) -> Callable[[Element, float, float], object]:
 
 def _measured(group: Element, x: float, y: float) -> None:
     made = put(group, "g", "link ample measured")
-    ends = (x, y), (x + SAMPLE, y)
-    put(made, "path", d=line(*ends))
-    put(made, "path", "tick", d=tick(*ends))
+    course = Course((x, y), (x + SAMPLE, y), None)
+    put(made, "path", d=course.path)
+    put(made, "path", "tick", d=course.tick)
 
 
 def _text(text: str, classes: str = "name") -> Callable[[Element, float, float], object]:

@@ -17,6 +17,10 @@ OURS = "resilience plan"  # marks what may be written over
 LONGEST_HEAD = 2000  # bytes in which it is looked for
 SVG = "http://www.w3.org/2000/svg"
 TEXT_SIZE, TITLE_SIZE, LINE = 11.0, 16.0, 15.0
+HINT = (
+    "Point at a device for its links, or step from one to the next with the Tab key; point at a "
+    "line for what it is."
+)
 PAGE = """
 body{margin:0 auto;max-width:1080px;padding:1.2rem;font:1rem/1.5 Georgia,'Noto Serif',serif}
 body{background:$paper;color:$ink}
@@ -29,8 +33,8 @@ figure{margin:0}
 svg{display:block;width:100%;min-width:620px;height:auto}
 figcaption,.quiet{color:$quiet;font-size:.9rem}
 .caution{border-top:1px solid $quiet;margin-top:2rem;padding-top:.6rem}
-@media print{body{max-width:none;padding:0}.scroll{overflow:visible}svg{min-width:0}
-figure{break-inside:avoid}}
+@media print{body{max-width:none;padding:0;background:none}.scroll{overflow:visible}
+svg{min-width:0}figure{break-inside:avoid}.hint{display:none}}
 """
 
 
@@ -79,6 +83,7 @@ def html(sheet: Sheet) -> str:
     put(main, "h1").text = visible(sheet.title)
     for sentence in sheet.lead:
         put(main, "p").text = sentence
+    put(main, "p", "hint").text = HINT
     for figure in sheet.figures:
         _add_figure(main, figure)
     put(main, "p", "caution").text = sheet.caution
@@ -88,8 +93,8 @@ def html(sheet: Sheet) -> str:
 
 
 def _add_figure(main: Element, figure: Figure) -> None:
-    put(main, "h2").text = figure.title
     made = put(main, "figure")
+    put(made, "h2").text = figure.title
     scroll = put(made, "div", "scroll", tabindex=0, role="region", aria_label=figure.title)
     box = f"0 0 {figure.width:g} {figure.height:g}"
     drawn = put(scroll, "svg", viewBox=box, role="group")

@@ -14,14 +14,14 @@ from pathlib import Path
 import pytest
 from shapely import STRtree
 from shapely.affinity import rotate
-from shapely.geometry import box
+from shapely.geometry import LineString, Point, box
 
 from resilience.building.files.folder import read_site
 from resilience.connectivity.links import links
 from resilience.report.answers.plan import plan, plan_sheet, weight_of
 from resilience.report.drawing.frame import Cut, bar_m
 from resilience.report.drawing.ink import DARK, LIGHT
-from resilience.report.drawing.marks import Weight
+from resilience.report.drawing.strokes import Weight
 from resilience.report.sheet import html, is_ours, svg
 
 SITES = Path(__file__).parent.parent.parent / "sites"
@@ -70,7 +70,9 @@ def marked(drawn, attribute: str) -> list[str]:
 def points(path: str) -> list[tuple[float, float]]:
     """Points of a path that are told by their own coordinates."""
     numbers = r"(-?[\d.]+) (-?[\d.]+)"
-    return [(float(x), float(y)) for x, y in re.findall(rf"[ML]{numbers}", path)]
+    bows = re.findall(rf"Q{numbers} {numbers}", path)
+    ends = [point for x1, y1, x2, y2 in bows for point in ((x1, y1), (x2, y2))]
+    return [(float(x), float(y)) for x, y in (*re.findall(rf"[ML]{numbers}", path), *ends)]
 
 
 def signs(picture) -> dict[str, tuple[float, float]]:
@@ -310,6 +312,25 @@ def test_every_device_and_every_wall_among_sixty_devices_has_its_name_written(si
     texts = [text for text, _ in lettered(plans(page)["Level hall"])]
     assert {one.id for one in sixty.layouts[0].devices} <= set(texts)
     assert {one.id for one in sixty.building.walls} <= set(texts)
+
+
+def test_a_straight_line_of_a_link_passes_through_no_sign_but_its_ends(pages):
+    """Signs reach 5 units or more; lines that would meet one are bows, and there are some."""
+    n_bows = 0
+    for _, page in pages.values():
+        for picture in plans(page).values():
+            at = signs(picture)
+            for one in picture.iter("g"):
+                if one.get("data-link") is None:
+                    continue
+                path = one.find("path").get("d")
+                if "Q" in path:
+                    n_bows += 1
+                    continue
+                others = [at[id] for id in at.keys() - set(one.get("data-link").split("~"))]
+                way = LineString(points(path))
+                assert all(way.distance(Point(other)) > 4.9 for other in others)
+    assert n_bows > 5
 
 
 def test_everything_lies_in_its_picture(pages):

@@ -12,10 +12,10 @@ from resilience.connectivity.table import LinkTable
 from resilience.report.answers.checking import kind_counts
 from resilience.report.answers.radio import MOST_NEIGHBOURS, Known, basis, in_the_way, known_of
 from resilience.report.drawing.frame import frame_of, plan_points_m
-from resilience.report.drawing.graphs import graph
-from resilience.report.drawing.levels import level_plan
-from resilience.report.drawing.marks import Figure, Installed, Mark, Stroke, Weight
+from resilience.report.drawing.marks import Figure, Mark
+from resilience.report.drawing.plans import graph, level_plan
 from resilience.report.drawing.sections import cut_of, section
+from resilience.report.drawing.strokes import Installed, Stroke, Weight
 from resilience.report.legend import legend
 from resilience.report.pages import NOT_SURVEYED, Alert, Page, Text, cautions, page, titled
 from resilience.report.sheet import Sheet
@@ -23,10 +23,7 @@ from resilience.report.words import counted, listed, rounded, visible
 
 STRONG_DB = 20.0
 MOST_SHOWN = 24  # of each device, while it is pointed at
-HINT = (
-    "Point at a device for its links, or step from one to the next with the Tab key; point at a "
-    "line for what it is. On plans x runs to the right and y upwards; where north is, nobody said."
-)
+AXES = "On plans x runs to the right and y upwards; where north is, nobody said."
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +152,7 @@ def plan_sheet(planned: Planned) -> Sheet:
         The pictures. [-]
     """
     is_surveyed = bool(planned.links.is_measured.all())
-    lead = (NOT_SURVEYED.strip(), planned.summary, planned.frail, HINT)
+    lead = (NOT_SURVEYED.strip(), planned.summary, planned.frail, AXES)
     told = tuple(one for one in lead[is_surveyed:] if one)
     return Sheet(planned.title, told, planned.figures, cautions(is_surveyed).text)
 

@@ -192,18 +192,3 @@ def along(first: Point, last: Point, off: float) -> Iterator[Spot]:
                 yield Spot(
                     x + side * across[0], y + side * across[1], math.degrees(turn), away > off
                 )
-
-
-def upon(first: Point, last: Point, has_middle: bool) -> Iterator[Spot]:
-    """Spots on a line, from its middle outwards.
-
-    Parameters
-    ----------
-    first, last : (float, float)
-        Its ends. [units]
-    has_middle : bool
-        Whether the middle itself is one. [-]
-    """
-    for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.22, 0.78)[not has_middle :]:
-        x, y = (a + (b - a) * share for a, b in zip(first, last, strict=True))
-        yield Spot(x, y)

@@ -1,35 +1,20 @@
-"""Devices and links as they are marked in a picture, and how the marks are drawn."""
+"""Devices as they are marked in a picture, and how the marks are drawn."""
 
 import math
 import textwrap
-from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from enum import Enum
 
 from resilience.building.site import Kind, Place
-from resilience.building.structure import Building
 from resilience.report.drawing.frame import TIP_LEFT, TIP_LINES, TIP_SIZE, WIDTH, Frame, Point
 from resilience.report.drawing.ink import ADVANCE, Element, line, put, say, short
-from resilience.report.drawing.labels import Spot, Taken, around, upon
+from resilience.report.drawing.labels import Spot, Taken, around
 from resilience.report.words import visible
 
 REACH = 7.0  # half the size of a sign
 CROWD = 80  # marks from which on signs and names are smaller
 NAME_SIZE, SMALL_NAME_SIZE, MARGIN_SIZE = 12.0, 9.0, 8.5
 TIP_LETTERS = int((WIDTH - TIP_LEFT - 10) / (ADVANCE * TIP_SIZE))
-
-
-class Weight(Enum):
-    """How much a link can still lose, as its line shows it; values are the classes."""
-
-    NEAR = "near"
-    THIN = "thin"
-    AMPLE = "ample"
-    STRONG = "strong"
-
-
-WEAK = (Weight.NEAR, Weight.THIN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,53 +44,6 @@ class Mark:
     ways: str = ""
     is_standby: bool = False
     is_frail: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Stroke:
-    """One link in a picture.
-
-    Parameters
-    ----------
-    id, a, b : str
-        Ids of the link and of its two ends. [-]
-    weight : Weight
-        How its line looks. [-]
-    is_measured : bool
-        Whether somebody measured it. [-]
-    label, told : str
-        What stands beside its line where there is room, and what a pointer finds. [-]
-    is_drawn : bool
-        Whether it has a line; without, it shows only while one of its ends is pointed at. [-]
-    """
-
-    id: str
-    a: str
-    b: str
-    weight: Weight
-    is_measured: bool
-    label: str
-    told: str
-    is_drawn: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class Installed:
-    """What a picture is of.
-
-    Parameters
-    ----------
-    building : Building
-        As drawn. [-]
-    marks : tuple of Mark
-        Its devices, in order of id. [-]
-    strokes : tuple of Stroke
-        Their links, those that matter most first. [-]
-    """
-
-    building: Building
-    marks: tuple[Mark, ...]
-    strokes: tuple[Stroke, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,72 +132,28 @@ def spots_of(true: Mapping[str, Point], n_sides: int = 8) -> Spots:
     return Spots(true, shown, reach, SMALL_NAME_SIZE if is_crowd else NAME_SIZE, is_crowd)
 
 
-def _beside(at: Point, reach: float, n_sides: int) -> Iterator[Point]:
-    """A point, then points round it."""
-    yield at
-    for ring in (2.1, 4.2, 6.3):
-        for step in range(n_sides):
-            turn = math.tau * step / n_sides
-            yield at[0] + math.cos(turn) * ring * reach, at[1] - math.sin(turn) * ring * reach
-
-
-def add_strokes(canvas: Canvas, strokes: Sequence[Stroke], spots: Spots) -> None:
-    """Draw links from sign to sign; a measured one has a bar across its middle.
-
-    Names keep off signs, and off lines as far as they can.
+def keep_off(taken: Taken, spots: Spots) -> None:
+    """Keep names off all signs.
 
     Parameters
     ----------
-    canvas : Canvas
-        The picture. [-]
-    strokes : sequence of Stroke
-        The links. [-]
+    taken : Taken
+        Where no name can go. [-]
     spots : Spots
-        Where signs stand, those of all ends among them. [-]
+        Where signs stand. [-]
     """
     reach = spots.reach + 1
     for x, y in spots.shown.values():
-        canvas.taken.take((x - reach, y - reach, x + reach, y + reach))
-    group = put(canvas.group, "g", "crowd" if spots.is_crowd else "")
-    for stroke in strokes:
-        first, last = spots.shown[stroke.a], spots.shown[stroke.b]
-        classes = f"link {stroke.weight.value}{' measured' if stroke.is_measured else ''}"
-        canvas.taken.take_line(first, last)
-        made = say(put(group, "g", classes, data_link=visible(stroke.id)), stroke.told)
-        put(made, "path", d=line(first, last))
-        if stroke.is_measured:
-            put(made, "path", "tick", d=tick(first, last))
+        taken.take((x - reach, y - reach, x + reach, y + reach))
 
 
-def tick(first: Point, last: Point) -> str:
-    """Short line across the middle of another.
-
-    Parameters
-    ----------
-    first, last : (float, float)
-        Ends of that. [units]
-    """
-    long = math.dist(first, last) or 1.0
-    x, y = (first[0] + last[0]) / 2, (first[1] + last[1]) / 2
-    across_x, across_y = -(last[1] - first[1]) / long * 5, (last[0] - first[0]) / long * 5
-    return line((x - across_x, y - across_y), (x + across_x, y + across_y))
-
-
-def own_lines(strokes: Sequence[Stroke], spots: Spots) -> dict[str, str]:
-    """Paths of the links of each device, which light up while it is pointed at.
-
-    Parameters
-    ----------
-    strokes : sequence of Stroke
-        The links, those without a line of their own too. [-]
-    spots : Spots
-        Where signs stand, those of all ends among them. [-]
-    """
-    found: dict[str, str] = defaultdict(str)
-    for one in strokes:
-        for id, other in ((one.a, one.b), (one.b, one.a)):
-            found[id] += line(spots.shown[id], spots.shown[other])
-    return found
+def _beside(at: Point, reach: float, n_sides: int) -> Iterator[Point]:
+    """A point, then points round it."""
+    yield at
+    for ring in (2.1, 4.2):
+        for step in range(n_sides):
+            turn = math.tau * step / n_sides
+            yield at[0] + math.cos(turn) * ring * reach, at[1] - math.sin(turn) * ring * reach
 
 
 def add_marks(
@@ -335,30 +229,6 @@ def write(group: Element, classes: str, text: str, spot: Spot, size: float) -> E
         made.set("transform", f"rotate({spot.turn_deg:.1f} {spot.x:.1f} {spot.y:.1f})")
     made.text = text
     return made
-
-
-def add_margins(canvas: Canvas, strokes: Sequence[Stroke], spots: Spots) -> None:
-    """Write beside each link what it says, where there is room; in a crowd only of weak ones.
-
-    Parameters
-    ----------
-    canvas : Canvas
-        The picture. [-]
-    strokes : sequence of Stroke
-        The links, those that matter most first. [-]
-    spots : Spots
-        Where signs stand. [-]
-    """
-    for stroke in strokes:
-        if spots.is_crowd and stroke.weight not in WEAK:
-            continue
-        first, last = spots.shown[stroke.a], spots.shown[stroke.b]
-        roomy = f" {stroke.label} "  # else two figures side by side read as one
-        tries = upon(first, last, not stroke.is_measured)
-        spot = canvas.taken.placed(roomy, MARGIN_SIZE, tries)
-        if spot is not None:
-            classes = f"margin halo{' measured' if stroke.is_measured else ''}"
-            write(canvas.group, classes, stroke.label, spot, MARGIN_SIZE)
 
 
 def _tip(made: Element, told: str, frame: Frame) -> None:

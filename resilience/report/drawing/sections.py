@@ -22,14 +22,19 @@ from resilience.report.drawing.labels import Spot, Taken
 from resilience.report.drawing.marks import (
     Canvas,
     Figure,
-    Installed,
     Mark,
-    add_margins,
     add_marks,
-    add_strokes,
-    own_lines,
+    keep_off,
     spots_of,
     write,
+)
+from resilience.report.drawing.strokes import (
+    Installed,
+    add_margins,
+    add_strokes,
+    courses_of,
+    n_drawn,
+    own_lines,
 )
 from resilience.report.words import counted, listed, visible
 
@@ -136,17 +141,18 @@ def section(installed: Installed, cut: Cut) -> Figure:
     between = [
         one for one in installed.strokes if one.a in on and one.b in on and on[one.a] != on[one.b]
     ]
-    drawn = [one for one in between if one.is_drawn]
-    add_strokes(canvas, drawn, spots)
+    keep_off(canvas.taken, spots)
+    courses = courses_of(between, spots, frame.height)
+    add_strokes(canvas, between, courses, spots.is_crowd)
     canvas.taken.take((0, frame.bottom + 12, WIDTH, frame.height))
-    n_nameless = add_marks(canvas, marks, spots, own_lines(between, spots), is_plan=False)
+    n_nameless = add_marks(canvas, marks, spots, own_lines(between, courses), is_plan=False)
     _add_level_names(canvas, side)
-    add_margins(canvas, drawn, spots)
+    add_margins(canvas, between, courses, spots.is_crowd)
     frame.add_bar(canvas.group)
     about = (
         f"Section at {'y' if cut.is_along_x else 'x'} = {cut.at_m:g} m, with levels "
         f"{listed([one.id for one in building.levels], most=100)}, {counted(len(marks), 'device')} "
-        f"and {counted(len(drawn), 'link')} drawn between levels."
+        f"and {counted(n_drawn(between), 'link')} drawn between levels."
     )
     notes = _notes(frame, cut, n_nameless)
     return Figure("Section", about, WIDTH, frame.height, canvas.group, notes)

@@ -1,26 +1,37 @@
-"""The plan of one level: what stands on it, who hangs there, and who hears whom on it."""
+"""The plan of a level with who hears whom on it, and the graph of what nobody gave a place."""
 
 from collections.abc import Sequence
 from xml.etree.ElementTree import Element
 
 from resilience.building.structure import Building, Level
 from resilience.report.drawing.fabric import PART_SIZE, Ground, Name, add_fabric
-from resilience.report.drawing.frame import WIDTH, Cut, Frame, Point, corners_m
+from resilience.report.drawing.frame import SIDE, WIDTH, Cut, Frame, Point, corners_m
 from resilience.report.drawing.ink import line, put, say, short
 from resilience.report.drawing.labels import Spot, Taken
 from resilience.report.drawing.marks import (
     Canvas,
     Figure,
-    Installed,
     Mark,
-    add_margins,
     add_marks,
-    add_strokes,
-    own_lines,
+    keep_off,
     spots_of,
     write,
 )
+from resilience.report.drawing.strokes import (
+    Installed,
+    Stroke,
+    add_margins,
+    add_strokes,
+    courses_of,
+    n_drawn,
+    own_lines,
+)
 from resilience.report.words import counted, listed, visible
+
+HIGH = 560.0
+NOTE = (
+    "Nobody said where these hang, so this is a plain graph: its distances and sides mean nothing."
+)
 
 
 def level_plan(installed: Installed, level: Level, frame: Frame, cut: Cut) -> Figure:
@@ -42,17 +53,18 @@ def level_plan(installed: Installed, level: Level, frame: Frame, cut: Cut) -> Fi
     _add_cut(canvas, cut)
     marks = [one for one in installed.marks if one.place and one.place.level == level.id]
     spots = spots_of({one.id: _at(one, frame) for one in marks})
-    here = [one for one in installed.strokes if {one.a, one.b} <= spots.true.keys()]
-    drawn = [one for one in here if one.is_drawn]
-    add_strokes(canvas, drawn, spots)
+    keep_off(canvas.taken, spots)
     _keep_free(canvas, installed.building, level)
-    n_nameless = add_marks(canvas, marks, spots, own_lines(here, spots), is_plan=True)
+    here = [one for one in installed.strokes if {one.a, one.b} <= spots.true.keys()]
+    courses = courses_of(here, spots, frame.height)
+    add_strokes(canvas, here, courses, spots.is_crowd)
+    n_nameless = add_marks(canvas, marks, spots, own_lines(here, courses), is_plan=True)
     missing = _add_names(canvas, names)
-    add_margins(canvas, drawn, spots)
+    add_margins(canvas, here, courses, spots.is_crowd)
     frame.add_bar(canvas.group)
     return Figure(
         f"Level {visible(level.id)}",
-        _about(level, marks, len(drawn), names),
+        _about(level, marks, n_drawn(here), names),
         WIDTH,
         frame.height,
         canvas.group,
@@ -125,11 +137,58 @@ def _notes(n_nameless: int, missing: Sequence[str]) -> list[str]:
     return told
 
 
-def _about(level: Level, marks: Sequence[Mark], n_drawn: int, names: Sequence[Name]) -> str:
+def _about(level: Level, marks: Sequence[Mark], n_links: int, names: Sequence[Name]) -> str:
     """What the plan shows, for somebody who cannot see it."""
     ids = listed([one.id for one in marks], most=400) if marks else "no device"
     things = f" Drawn: {listed([one.what for one in names], most=400)}." if names else ""
     return (
         f"Plan of level {visible(level.id)}, floor at {level.floor_m:g} m, with {ids} and "
-        f"{counted(n_drawn, 'link')} drawn on it.{things}"
+        f"{counted(n_links, 'link')} drawn on it.{things}"
     )
+
+
+def graph(installed: Installed) -> Figure:
+    """Graph of all devices without a place, with everything that they are linked to.
+
+    Parameters
+    ----------
+    installed : Installed
+        Building, devices and links. [-]
+    """
+    homeless = {one.id for one in installed.marks if one.place is None}
+    strokes = [one for one in installed.strokes if {one.a, one.b} & homeless]
+    shown = homeless.union(*({one.a, one.b} for one in strokes))
+    marks = [one for one in installed.marks if one.id in shown]
+    frame = Frame((0, 0), (WIDTH - 2 * SIDE, HIGH), 1)
+    spots = spots_of(_places([one.id for one in marks], strokes, frame))
+    canvas = Canvas(Element("g"), frame, Taken(WIDTH, frame.height))
+    keep_off(canvas.taken, spots)
+    courses = courses_of(strokes, spots, frame.height)
+    add_strokes(canvas, strokes, courses, spots.is_crowd)
+    canvas.taken.take((0, frame.bottom + 30, WIDTH, frame.height))
+    n_nameless = add_marks(canvas, marks, spots, own_lines(strokes, courses), is_plan=True)
+    add_margins(canvas, strokes, courses, spots.is_crowd)
+    notes = [NOTE]
+    if n_nameless:
+        notes.append(f"No room for the names of {counted(n_nameless, 'device')}.")
+    about = (
+        f"Graph of {listed([one.id for one in marks], most=400)} with "
+        f"{counted(n_drawn(strokes), 'link')} drawn."
+    )
+    return Figure("Graph", about, WIDTH, frame.height, canvas.group, tuple(notes))
+
+
+def _places(ids: list[str], strokes: list[Stroke], frame: Frame) -> dict[str, Point]:
+    """Where each device goes: near those that it is linked to, always the same."""
+    import networkx
+
+    links = networkx.Graph()
+    links.add_nodes_from(ids)
+    links.add_edges_from((one.a, one.b) for one in strokes)
+    found = networkx.kamada_kawai_layout(links) if len(ids) > 1 else dict.fromkeys(ids, (0, 0))
+    (x1, x2), (y1, y2) = ((min(side), max(side)) for side in zip(*found.values(), strict=True))
+    wide, high = frame.high_m
+    return {
+        id: frame.at((x - x1) / (x2 - x1 or 1) * wide, (y - y1) / (y2 - y1 or 1) * high)
+        for id, (x, y) in sorted(found.items())
+    }
