@@ -6,13 +6,13 @@ from xml.etree.ElementTree import Element
 from resilience.building.site import Kind
 from resilience.building.structure import Building
 from resilience.report.drawing.fabric import made_of, texture, thickness, wall_lines
-from resilience.report.drawing.frame import WIDTH
+from resilience.report.drawing.frame import SIDE, WIDTH
 from resilience.report.drawing.ink import line, number, put, short, width_of
 from resilience.report.drawing.labels import Spot
 from resilience.report.drawing.marks import REACH, Figure, sign, write
 from resilience.report.drawing.strokes import Course, Installed, Weight
 
-COLUMNS, ROW, SIZE, SAMPLE = 3, 22.0, 10.5, 46.0
+COLUMNS, ROW, SIZE, SAMPLE, GAP = 3, 22.0, 10.5, 46.0, 28.0
 WEIGHTS = {
     Weight.NEAR: "less than 3 dB to spare",
     Weight.THIN: "3 to 10 dB",
@@ -39,12 +39,15 @@ def legend(installed: Installed, units_per_m: float) -> Figure:
         *_walls(installed.building, units_per_m),
         *_others(installed.building),
     ]
-    group, n_rows = Element("g"), -(-len(entries) // COLUMNS)
-    for n, (text, add) in enumerate(entries):
-        x, y = 40 + n // n_rows * (WIDTH - 60) / COLUMNS, 12 + n % n_rows * ROW
-        add(group, x, y)
-        left = x + SAMPLE + 10
-        write(group, "", text, Spot(left + width_of(text, SIZE) / 2, y), SIZE)
+    group, n_rows, x = Element("g"), -(-len(entries) // COLUMNS), SIDE
+    for first in range(0, len(entries), n_rows):
+        column = entries[first : first + n_rows]
+        left, widest = x + SAMPLE + 10, max(width_of(text, SIZE) for text, _ in column)
+        for n, (text, add) in enumerate(column):
+            y = 12 + n * ROW
+            add(group, x, y)
+            write(group, "", text, Spot(left + width_of(text, SIZE) / 2, y), SIZE)
+        x = left + widest + GAP
     about = "; ".join(text for text, _ in entries)
     return Figure("Signs and lines", about, WIDTH, n_rows * ROW + 6, group)
 
@@ -106,8 +109,14 @@ def _others(building: Building) -> list[Entry]:
         found.append(("door that shuts at times", _leaf))
     if any(not door.change for door in building.doors):
         found.append(("door that stays as drawn", _still))
+    if building.windows:
+        found.append(("window", _pane))
+    if any(wall.height_m for wall in building.walls):
+        found.append(("wall below the ceiling", _wall("solid low", 4.0)))
     if building.plates:
         found.append(("sloping plate", _box("plate")))
+    if len({level.outline for level in building.levels}) > 1:
+        found.append(("outline of another level", _box("ghost")))
     return found
 
 
@@ -165,3 +174,9 @@ def _leaf(group: Element, x: float, y: float) -> None:
 def _still(group: Element, x: float, y: float) -> None:
     wall_lines(put(group, "g", "wall solid"), f"M{number(x)} {number(y)}h12m22 0h12", 4.0)
     put(group, "path", "fill", d=line((x + 12, y), (x + 34, y)))
+
+
+def _pane(group: Element, x: float, y: float) -> None:
+    wall_lines(put(group, "g", "wall solid"), f"M{number(x)} {number(y)}h12m22 0h12", 4.0)
+    for off in (-2, 2):
+        put(group, "path", "fill", d=line((x + 12, y + off), (x + 34, y + off)))

@@ -48,14 +48,15 @@ class Sheet:
         What it is of, and what comes first, one paragraph an entry. [-]
     figures : tuple of Figure
         In order. [-]
-    caution : str
-        What everything ends with. [-]
+    caution, stamp : str
+        What everything ends with, and what stands below each picture. [-]
     """
 
     title: str
     lead: tuple[str, ...]
     figures: tuple[Figure, ...]
     caution: str
+    stamp: str
 
 
 def html(sheet: Sheet) -> str:
@@ -85,14 +86,14 @@ def html(sheet: Sheet) -> str:
         put(main, "p").text = sentence
     put(main, "p", "hint").text = HINT
     for figure in sheet.figures:
-        _add_figure(main, figure)
+        _add_figure(main, figure, sheet.stamp)
     put(main, "p", "caution").text = sheet.caution
     # Written as XML, which escapes more than HTML has to; only an element without an end differs.
     text = ET.tostring(root, encoding="unicode", short_empty_elements=False)
     return f"<!DOCTYPE html>\n{text.replace('></meta>', '>')}\n"
 
 
-def _add_figure(main: Element, figure: Figure) -> None:
+def _add_figure(main: Element, figure: Figure, stamp: str) -> None:
     made = put(main, "figure")
     put(made, "h2").text = figure.title
     scroll = put(made, "div", "scroll", tabindex=0, role="region", aria_label=figure.title)
@@ -101,8 +102,7 @@ def _add_figure(main: Element, figure: Figure) -> None:
     put(drawn, "title").text = figure.title
     put(drawn, "desc").text = figure.about
     drawn.append(figure.drawn)
-    if figure.notes:
-        put(made, "figcaption").text = " ".join(figure.notes)
+    put(made, "figcaption").text = " ".join((*figure.notes, stamp))
 
 
 def is_ours(target: Path) -> bool:
@@ -138,7 +138,7 @@ def svg(sheet: Sheet) -> str:
         moved = put(root, "g", transform=f"translate(0 {down:.0f})", role="group")
         put(moved, "desc").text = figure.about
         moved.append(figure.drawn)
-        down = _write(root, figure.notes, TEXT_SIZE, down + figure.height)
+        down = _write(root, (*figure.notes, sheet.stamp), TEXT_SIZE, down + figure.height)
     down = _write(root, [sheet.caution], TEXT_SIZE, down + 20) + 10
     root.set("viewBox", f"0 0 {WIDTH:g} {down:g}")
     root.set("width", f"{WIDTH:g}")

@@ -333,6 +333,25 @@ def test_a_straight_line_of_a_link_passes_through_no_sign_but_its_ends(pages):
     assert n_bows > 5
 
 
+def test_where_walls_are_many_what_all_their_names_begin_with_is_said_once(tmp_path):
+    places = [(n, n % 15 * 2, n // 15 * 2) for n in range(90)]
+    walls = [f"EG-wall-{n:03},EG,{x},{y},{x + 1},{y},brick_120" for n, x, y in places]
+    site = written(
+        tmp_path,
+        {
+            "site.yaml": "format: 1\nname: Invented rooms\nbuilding:\n"
+            "  outline: [[0, 0], [30, 0], [30, 12], [0, 12]]\n  levels: [{id: EG}]\n",
+            "walls.csv": "id,level,x1_m,y1_m,x2_m,y2_m,construction\n" + "\n".join(walls),
+            "layouts/a/devices.csv": "id,kind,level,x_m,y_m\nG1,gateway,EG,1,1\nS1,sensor,EG,9,1\n",
+        },
+    )
+    page = html(sheet_of(site))
+    texts = {text for text, _ in lettered(plans(page)["Level EG"])}
+    assert {f"{one:03}" for one in range(90)} <= texts
+    assert "What begins with wall EG-wall- is named by what follows." in page
+    assert "wall EG-wall-089" in marked(plans(page)["Level EG"], "data-part")
+
+
 def test_everything_lies_in_its_picture(pages):
     for _, page in pages.values():
         for picture in pictures(page).values():

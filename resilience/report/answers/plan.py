@@ -152,9 +152,11 @@ def plan_sheet(planned: Planned) -> Sheet:
         The pictures. [-]
     """
     is_surveyed = bool(planned.links.is_measured.all())
-    lead = (NOT_SURVEYED.strip(), planned.summary, planned.frail, AXES)
-    told = tuple(one for one in lead[is_surveyed:] if one)
-    return Sheet(planned.title, told, planned.figures, cautions(is_surveyed).text)
+    has_plans = any(one.place for one in planned.links.devices)
+    lead = (planned.summary, planned.frail, AXES if has_plans else "")
+    stamp = "As measured, with everything calm." if is_surveyed else NOT_SURVEYED.strip()
+    told = tuple(one for one in (stamp, *lead) if one)
+    return Sheet(planned.title, told, planned.figures, cautions(is_surveyed).text, stamp)
 
 
 def plan_page(planned: Planned, target: Path, other_layouts: Sequence[str]) -> Page:

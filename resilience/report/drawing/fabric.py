@@ -51,6 +51,11 @@ class Name:
     at: Point
     spots: tuple[Spot, ...]
 
+    @property
+    def kind(self) -> str:
+        """What the thing is, without its id."""
+        return self.what.removesuffix(self.text).strip()
+
 
 def texture(made_of: Construction) -> str:
     """Class of the line of a wall of some construction.
@@ -130,12 +135,17 @@ class Ground:
 def add_fabric(ground: Ground) -> list[Name]:
     """Draw everything that stands on a level; returns the names to be written on it.
 
+    Outlines of other levels show where on the site it lies.
+
     Parameters
     ----------
     ground : Ground
         The level and its picture. [-]
     """
     outline = ground.level.outline or ground.building.outline
+    others = {level.outline or ground.building.outline for level in ground.building.levels}
+    for other in sorted(others - {outline, ()}):
+        put(ground.group, "path", "ghost", d=ground.path(other))
     if outline:
         made = put(ground.group, "g", data_part=f"level {visible(ground.level.id)}")
         put(made, "path", "floor", d=ground.path(outline))

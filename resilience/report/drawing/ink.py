@@ -69,6 +69,7 @@ _RULES = Template(
 .floor{fill:$floor;stroke:$quiet;stroke-width:1}
 text{fill:$ink}
 .halo{stroke:$floor}
+.ghost{stroke:$faint}
 .name{fill:$ink}
 .part{fill:$quiet}
 .wall .body{stroke:$wall}
@@ -104,7 +105,7 @@ text{{font-family:{FONT};text-anchor:middle}}
 .title{{font-weight:bold}}
 .name{{font-weight:bold}}
 .floor,.plate{{stroke-linejoin:round}}
-.wall path,.fill,.moving,.cut,.bar,.leader,.cross,.own,.ring,.link{{fill:none}}
+.wall path,.fill,.moving,.cut,.bar,.leader,.cross,.own,.ring,.link,.ghost{{fill:none}}
 .low .body{{stroke-dasharray:9 2}}
 .wall.solid .core{{stroke:none}}
 .light .core{{stroke-dasharray:3 3}}
@@ -131,7 +132,7 @@ text{{font-family:{FONT};text-anchor:middle}}
 .sign{{stroke-width:1.2}}
 .standby .sign{{stroke-width:2.4}}
 .own,.tip{{visibility:hidden}}
-.own{{stroke-width:2;pointer-events:none}}
+.own{{stroke-width:1.8;stroke-opacity:.8;pointer-events:none}}
 .device:hover .own,.device:focus .own,.device:hover .tip,.device:focus .tip{{visibility:visible}}
 .device:focus{{outline:none}}
 .device:focus .sign{{stroke-width:3}}

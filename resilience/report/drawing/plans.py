@@ -1,6 +1,7 @@
 """The plan of a level with who hears whom on it, and the graph of what nobody gave a place."""
 
 from collections.abc import Sequence
+from itertools import takewhile
 from xml.etree.ElementTree import Element
 
 from resilience.building.structure import Building, Level
@@ -28,7 +29,8 @@ from resilience.report.drawing.strokes import (
 )
 from resilience.report.words import counted, listed, visible
 
-HIGH = 560.0
+HIGH = 560.0  # of a graph
+MANY, MOST_MISSING = 50, 40  # names on a level
 NOTE = (
     "Nobody said where these hang, so this is a plain graph: its distances and sides mean nothing."
 )
@@ -59,7 +61,10 @@ def level_plan(installed: Installed, level: Level, frame: Frame, cut: Cut) -> Fi
     courses = courses_of(here, spots, frame.height)
     add_strokes(canvas, here, courses, spots.is_crowd)
     n_nameless = add_marks(canvas, marks, spots, own_lines(here, courses), is_plan=True)
-    missing = _add_names(canvas, names)
+    notes = _add_names(canvas, names)
+    if n_nameless:
+        some = counted(n_nameless, "device")
+        notes.append(f"No room for the names of {some}: point at the sign.")
     add_margins(canvas, here, courses, spots.is_crowd)
     frame.add_bar(canvas.group)
     return Figure(
@@ -68,7 +73,7 @@ def level_plan(installed: Installed, level: Level, frame: Frame, cut: Cut) -> Fi
         WIDTH,
         frame.height,
         canvas.group,
-        tuple(_notes(n_nameless, missing)),
+        tuple(notes),
     )
 
 
@@ -114,10 +119,11 @@ def _keep_free(canvas: Canvas, building: Building, level: Level) -> None:
 
 
 def _add_names(canvas: Canvas, names: Sequence[Name]) -> list[str]:
-    """Write names of things, those with the least choice first; returns what found no room."""
+    """Write names of things, those with the least choice first; returns what is to be said."""
     missing = []
+    begins = _beginnings(names)
     for name in sorted(names, key=lambda one: (len(one.spots), one.what)):
-        text = short(name.text)
+        text = short(name.text.removeprefix(begins.get(name.kind, "")))
         spot = canvas.taken.placed(text, PART_SIZE, name.spots)
         if spot is None:
             missing.append(name.what)
@@ -125,16 +131,27 @@ def _add_names(canvas: Canvas, names: Sequence[Name]) -> list[str]:
         if spot.is_far:
             put(canvas.group, "path", "leader", d=line(name.at, (spot.x, spot.y)))
         write(canvas.group, "part halo", text, spot, PART_SIZE)
-    return sorted(missing)
-
-
-def _notes(n_nameless: int, missing: Sequence[str]) -> list[str]:
-    told = []
-    if n_nameless:
-        told.append(f"No room for the names of {counted(n_nameless, 'device')}: point at the sign.")
+    told = [
+        f"What begins with {visible(f'{kind} {begin}')} is named by what follows."
+        for kind, begin in sorted(begins.items())
+    ]
     if missing:
-        told.append(f"No room for the names of {listed(missing, most=40)}: point at the line.")
+        some = listed(sorted(missing), most=MOST_MISSING)
+        told.append(f"No room for the names of {some}: point at the line.")
     return told
+
+
+def _beginnings(names: Sequence[Name]) -> dict[str, str]:
+    """What the names of many things of a kind begin with, which need not be said each time."""
+    found = {}
+    for kind in {one.kind for one in names}:
+        ids = [one.text for one in names if one.kind == kind]
+        pairs = zip(min(ids), max(ids), strict=False)  # all others lie between these
+        begin = "".join(one for one, _ in takewhile(lambda pair: pair[0] == pair[1], pairs))
+        begin = begin.rstrip("0123456789")
+        if len(ids) >= MANY and begin and begin not in ids:
+            found[kind] = begin
+    return found
 
 
 def _about(level: Level, marks: Sequence[Mark], n_links: int, names: Sequence[Name]) -> str:
