@@ -5,19 +5,21 @@ from xml.etree.ElementTree import Element
 
 from resilience.building.site import Kind
 from resilience.building.structure import Building
+from resilience.connectivity.hearing import NEAR_DB, THIN_MARGIN_DB
 from resilience.report.drawing.fabric import made_of, texture, thickness, wall_lines
 from resilience.report.drawing.frame import SIDE, WIDTH
 from resilience.report.drawing.ink import line, number, put, short, width_of
 from resilience.report.drawing.labels import Spot
 from resilience.report.drawing.marks import REACH, Figure, sign, write
-from resilience.report.drawing.strokes import Course, Installed, Weight
+from resilience.report.drawing.strokes import STRONG_DB, Course, Installed, Weight
 
+UP, DOWN, BESIDE = "\N{UPWARDS ARROW}", "\N{DOWNWARDS ARROW}", "\N{LEFT RIGHT ARROW}"
 COLUMNS, ROW, SIZE, SAMPLE, GAP = 3, 22.0, 10.5, 46.0, 28.0
 WEIGHTS = {
-    Weight.NEAR: "less than 3 dB to spare",
-    Weight.THIN: "3 to 10 dB",
-    Weight.AMPLE: "10 to 20 dB",
-    Weight.STRONG: "20 dB or more",
+    Weight.NEAR: f"less than {NEAR_DB:g} dB to spare",
+    Weight.THIN: f"{NEAR_DB:g} to {THIN_MARGIN_DB:g} dB",
+    Weight.AMPLE: f"{THIN_MARGIN_DB:g} to {STRONG_DB:g} dB",
+    Weight.STRONG: f"{STRONG_DB:g} dB or more",
 }
 
 Entry = tuple[str, Callable[[Element, float, float], object]]
@@ -62,11 +64,11 @@ def _devices(installed: Installed) -> list[Entry]:
     if any(one.is_standby for one in marks):
         found.append(("standby gateway", _sign_of(Kind.GATEWAY, "gateway standby")))
     if any(one.is_frail for one in marks):
-        found.append(("fewer than 2 possible parents", _ring))
-    if len({one.place.level for one in marks if one.place}) > 1:
-        found.append(
-            ("links to levels above, below", _text("\N{UPWARDS ARROW}2 \N{DOWNWARDS ARROW}1"))
-        )
+        found.append(("unheard, or fewer than 2 parents", _ring))
+    ways = "".join(one.ways for one in marks)
+    for sign_of_way, where in ((UP, "above"), (DOWN, "below"), (BESIDE, "at the same height")):
+        if sign_of_way in ways:
+            found.append((f"links to levels {where}", _text(f"{sign_of_way}2")))
     return found
 
 

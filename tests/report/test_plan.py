@@ -18,10 +18,10 @@ from shapely.geometry import LineString, Point, box
 
 from resilience.building.files.folder import read_site
 from resilience.connectivity.links import links
-from resilience.report.answers.plan import plan, plan_sheet, weight_of
+from resilience.report.answers.plan import plan, plan_sheet
 from resilience.report.drawing.frame import Cut, bar_m
 from resilience.report.drawing.ink import DARK, LIGHT
-from resilience.report.drawing.strokes import Weight
+from resilience.report.drawing.strokes import Weight, weight_of
 from resilience.report.sheet import html, is_ours, svg
 
 SITES = Path(__file__).parent.parent.parent / "sites"
@@ -280,6 +280,23 @@ def test_up_and_down_count_all_usable_links_to_other_levels(library):
         assert f"{id} {ways}".strip() in texts
 
 
+def test_links_between_buildings_side_by_side_go_neither_up_nor_down(tmp_path):
+    site = written(
+        tmp_path,
+        {
+            "site.yaml": "format: 1\nname: Invented barns\nbuilding:\n  levels:\n"
+            "    - {id: west, floor_m: 0, outline: [[0, 0], [8, 0], [8, 8], [0, 8]]}\n"
+            "    - {id: east, floor_m: 0, outline: [[12, 0], [20, 0], [20, 8], [12, 8]]}\n",
+            "layouts/a/devices.csv": "id,kind,level,x_m,y_m\n"
+            "G1,gateway,west,4,4\nS1,sensor,east,16,4\n",
+        },
+    )
+    page = html(sheet_of(site))
+    west = [text for text, _ in lettered(plans(page)["Level west"])]
+    assert "G1 ↔1" in west
+    assert marked(pictures(page)["Section"], "data-link") == ["G1~S1"]
+
+
 def lettered(picture) -> list:
     """Room of every text that is always shown, by the width of usual letters."""
     found = []
@@ -449,7 +466,8 @@ def test_who_could_lose_the_last_way_has_a_ring_and_is_named(tmp_path):
         if one.get("data-device") and one.find("circle") is not None
     }
     assert ringed == {"S1", "S2"}  # one neighbour that forwards, and none; R1 has two
-    assert "Fewer than two neighbours can be parent of S1 and S2" in page
+    assert "Nobody hears S2 (dashed ring)." in page
+    assert "Fewer than two neighbours can be parent of S1 (dashed ring)." in page
 
 
 def test_a_page_says_that_it_is_predicted_and_what_it_is_not_for(pages):

@@ -1,12 +1,12 @@
 """What ``plan`` draws of one layout: each device and each usable link, and what they tell."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from resilience.building.site import Device, Kind, Site
-from resilience.connectivity.hearing import LIMITS_DB, NEAR_DB, THIN_MARGIN_DB, Ear, ears, other_end
+from resilience.connectivity.hearing import Ear, ears, other_end
 from resilience.connectivity.rows import Link
 from resilience.connectivity.table import LinkTable
 from resilience.report.answers.checking import kind_counts
@@ -15,13 +15,12 @@ from resilience.report.drawing.frame import frame_of, plan_points_m
 from resilience.report.drawing.marks import Figure, Mark
 from resilience.report.drawing.plans import graph, level_plan
 from resilience.report.drawing.sections import cut_of, section
-from resilience.report.drawing.strokes import Installed, Stroke, Weight
-from resilience.report.legend import legend
+from resilience.report.drawing.strokes import Installed, Stroke, weight_of
+from resilience.report.legend import BESIDE, DOWN, UP, legend
 from resilience.report.pages import NOT_SURVEYED, Alert, Page, Text, cautions, page, titled
 from resilience.report.sheet import Sheet
 from resilience.report.words import counted, listed, rounded, visible
 
-STRONG_DB = 20.0
 MOST_SHOWN = 24  # of each device, while it is pointed at
 AXES = "On plans x runs to the right and y upwards; where north is, nobody said."
 
@@ -72,11 +71,14 @@ class Planned:
 
     @property
     def frail(self) -> str:
-        """Who lacks a second neighbour; empty where nobody does."""
-        few = [ear.device.id for ear in ears(self.links) if ear.lacks_parents]
-        if not few:
-            return ""
-        return f"Fewer than two neighbours can be parent of {listed(few)} (dashed ring)."
+        """Who is unheard or lacks a second neighbour; empty where nobody is."""
+        heard = ears(self.links)
+        deaf = [ear.device.id for ear in heard if not ear.usable]
+        few = [ear.device.id for ear in heard if ear.usable and ear.lacks_parents]
+        told = [f"Nobody hears {listed(deaf)} (dashed ring)."] if deaf else []
+        if few:
+            told.append(f"Fewer than two neighbours can be parent of {listed(few)} (dashed ring).")
+        return " ".join(told)
 
     def to_json(self) -> dict[str, object]:
         """Return what was drawn under stable keys."""
@@ -114,18 +116,17 @@ def plan(site: Site, links: LinkTable) -> Planned:
 
 def _ways(links: LinkTable) -> dict[str, str]:
     """How many usable links each device has to levels above and below, where it has any."""
-    order = {level.id: n for n, level in enumerate(links.building.levels)}
-    on = [order[one.place.level] if one.place else None for one in links.devices]
-    n_up, n_down = Counter[str](), Counter[str]()
+    on = [links.building.level(one.place.level) if one.place else None for one in links.devices]
+    found: dict[str, Counter[str]] = defaultdict(Counter)
     for a, b in links.ends[links.usable].tolist():
         for row, other in ((a, b), (b, a)):
             here, there = on[row], on[other]
-            if here is not None and there is not None and here != there:
-                (n_up if there > here else n_down)[links.ids[row]] += 1
-    signs = ((n_up, "\N{UPWARDS ARROW}"), (n_down, "\N{DOWNWARDS ARROW}"))
+            if here and there and here.id != there.id:
+                rise_m = there.floor_m - here.floor_m
+                found[links.ids[row]][UP if rise_m > 0 else DOWN if rise_m < 0 else BESIDE] += 1
     return {
-        id: " " + "".join(f"{sign}{some[id]}" for some, sign in signs if some[id])
-        for id in n_up | n_down
+        id: " " + "".join(f"{sign}{some[sign]}" for sign in (UP, DOWN, BESIDE) if some[sign])
+        for id, some in found.items()
     }
 
 
@@ -197,7 +198,7 @@ def _mark(known: Known, ear: Ear, ways: str) -> Mark:
         f"{device.id}, {_what(device)}{_where(device)}; {hears}{more}{frail}",
         ways,
         device.standby,
-        ear.lacks_parents,
+        ear.lacks_parents or not ear.usable,
     )
 
 
@@ -210,7 +211,10 @@ def _where(device: Device) -> str:
     place = device.place
     if place is None:
         return ""
-    return f", at {place.x_m:g}, {place.y_m:g}, {place.height_m:g} m above floor {place.level}"
+    return (
+        f", at x {place.x_m:g} m and y {place.y_m:g} m, {place.height_m:g} m above the floor of "
+        f"{place.level}"
+    )
 
 
 def _stroke(known: Known, link: Link, is_drawn: bool) -> Stroke:
@@ -225,18 +229,3 @@ def _stroke(known: Known, link: Link, is_drawn: bool) -> Stroke:
     return Stroke(
         link.id, link.a, link.b, weight_of(margin_db), link.measured, label, told, is_drawn
     )
-
-
-def weight_of(margin_db: float) -> Weight:
-    """How the line of a usable link looks.
-
-    Parameters
-    ----------
-    margin_db : float
-        Loss that it can still take. [dB]
-    """
-    if margin_db < LIMITS_DB[0] + NEAR_DB:
-        return Weight.NEAR
-    if margin_db < THIN_MARGIN_DB:
-        return Weight.THIN
-    return Weight.AMPLE if margin_db < STRONG_DB else Weight.STRONG

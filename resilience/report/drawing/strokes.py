@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from enum import Enum
 
 from resilience.building.structure import Building
+from resilience.connectivity.hearing import LIMITS_DB, NEAR_DB, THIN_MARGIN_DB
 from resilience.report.drawing.frame import WIDTH, Point
 from resilience.report.drawing.ink import line, number, put, say
 from resilience.report.drawing.labels import Spot
 from resilience.report.drawing.marks import MARGIN_SIZE, Canvas, Mark, Spots, write
 from resilience.report.words import visible
 
+STRONG_DB = 20.0
 BOW_SHARE = 0.05  # of its length by which a line gives way, beside the room of a sign
 STEPS = 8  # straight pieces by which a bow is kept free
 
@@ -27,6 +29,21 @@ class Weight(Enum):
 
 
 WEAK = (Weight.NEAR, Weight.THIN)
+
+
+def weight_of(margin_db: float) -> Weight:
+    """How the line of a usable link looks.
+
+    Parameters
+    ----------
+    margin_db : float
+        Loss that it can still take. [dB]
+    """
+    if margin_db < LIMITS_DB[0] + NEAR_DB:
+        return Weight.NEAR
+    if margin_db < THIN_MARGIN_DB:
+        return Weight.THIN
+    return Weight.AMPLE if margin_db < STRONG_DB else Weight.STRONG
 
 
 @dataclass(frozen=True, slots=True)
