@@ -19,6 +19,22 @@ def test_a_drawing_goes_below_results_and_the_answer_says_where(run, chain, tmp_
     assert again.returncode == 0
 
 
+def test_layouts_whose_names_are_no_file_names_are_drawn_side_by_side(run, written, tmp_path):
+    layouts = {
+        f"layouts/{name}/{file}": text
+        for name in ("Süd", "西", "東")
+        for file, text in (
+            ("devices.csv", "id,kind\nG1,gateway\nS1,sensor\n"),
+            ("links.csv", "a,b,prr\nG1,S1,0.9\n"),
+        )
+    }
+    top = "format: 1\nname: Invented mill\nradio: {predict: off}\n"
+    site = written(tmp_path / "mill", {"site.yaml": top} | layouts)
+    for name in ("Süd", "西", "東"):
+        assert run("plan", site, "--layout", name, cwd=tmp_path).returncode == 0
+    assert len(list((tmp_path / "results/invented-mill").iterdir())) == 3
+
+
 def test_the_first_layout_is_drawn_and_json_says_what_was(run, chain, tmp_path):
     done = run("plan", chain, "--write", "ring.svg", "--json", cwd=tmp_path)
     told = json.loads(done.stdout)

@@ -58,9 +58,15 @@ def plan(
 
 
 def _usual(site: str, layout: str) -> Path:
+    """Where a drawing goes unless told otherwise; no two layouts of a site to the same place."""
+    import hashlib
+
     from resilience.terminal.runs.keeping import RESULTS, safe_name
 
-    return RESULTS / safe_name(site) / f"plan-{safe_name(layout)}.html"
+    name = safe_name(layout)
+    if name != layout:
+        name += f"-{hashlib.sha256(layout.encode('utf-8', 'surrogatepass')).hexdigest()[:6]}"
+    return RESULTS / safe_name(site) / f"plan-{name}.html"
 
 
 def _put(target: Path, text: str, may_replace: bool) -> None:
