@@ -7,6 +7,25 @@ DENSE_TRACES = (
     "signal strength)"
 )
 
+
+def mounting(name: str, meaning: str, default_db: float, span_db: tuple[float, float]) -> Setting:
+    """Return the loss of one way of mounting, as column mounting of a table of devices names it."""
+    low, high = span_db
+    return Setting(
+        f"mountings.{name}_db",
+        meaning,
+        default_db,
+        "dB",
+        "stands in the place of the model's mounting_loss_db",
+        COMMON_PRACTICE,
+        LOW,
+        low=low,
+        high=high,
+        least=0.0,
+        most=60.0,
+    )
+
+
 SETTINGS = (
     Setting(
         "radio.predict",
@@ -303,4 +322,7 @@ SETTINGS = (
         least=0.0,
         most=100.0,
     ),
+    mounting("flush_box", "Loss of a device in a box flush with the wall.", 3.0, (1.0, 6.0)),
+    mounting("metal_behind", "Loss of a device that hangs on metal.", 5.0, (2.0, 10.0)),
+    mounting("cabinet", "Loss of a device in a metal cabinet.", 12.0, (6.0, 25.0)),
 )

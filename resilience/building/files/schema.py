@@ -7,6 +7,8 @@ from resilience.assumptions.catalogue import Setting, section
 from resilience.assumptions.changes import DOORS as LEAVES
 from resilience.assumptions.changes import HABITS
 from resilience.assumptions.constructions import CONSTRUCTIONS, MATERIALS
+from resilience.assumptions.devices import CHEMISTRIES
+from resilience.building.equipment import N_MONTHS
 from resilience.building.files.folder import FORMAT
 from resilience.building.parts import CHANGES, DOORS, LISTED, Holds, Key, Part
 from resilience.building.sections.stated import is_switch, limits_of
@@ -66,6 +68,10 @@ def site_schema() -> Schema:
                 "models": _named(_section("models.*")),
                 "mountings": _section("mountings"),
                 "batteries": _named(_section("batteries.*")),
+                "chemistries": _object(
+                    {name: _section(f"chemistries.{name}") for name in CHEMISTRIES}
+                ),
+                "temperatures": _named(_temperatures()),
                 "hazards": _object({**hazards, "all_others": SWITCH}),
                 "upkeep": _object(upkeep),
                 "calendar": _section("calendar"),
@@ -105,6 +111,20 @@ def _section(path: str) -> Schema:
         if setting.instead_of
     ]
     return _object(_properties(settings)) | ({"allOf": either_or} if either_or else {})
+
+
+def _temperatures() -> Schema:
+    """Return the schema of one place of ``temperatures``: one number, or a list of twelve."""
+    made = _section("temperatures.*")
+    each = made["properties"]["by_month_c"]
+    about = {"description": each.pop("description")}
+    made["properties"]["by_month_c"] = {
+        "type": "array",
+        "items": each,
+        "minItems": N_MONTHS,
+        "maxItems": N_MONTHS,
+    } | about
+    return made
 
 
 def _properties(settings: tuple[Setting, ...]) -> dict[str, Schema]:
