@@ -22,7 +22,7 @@ def two_ways(small_site):
 
     def layout(name, batches=("", ""), **cells):
         repeaters = [
-            replace(small_site.device(id, forwarding_ua=0.0), batch=batch, **cells)
+            replace(small_site.device(id, leaf_ua=60.0, forwarding_ua=0.0), batch=batch, **cells)
             for id, batch in zip(("r1", "r2"), batches, strict=True)
         ]
         sensor = replace(small_site.device("s1"), battery=None)
