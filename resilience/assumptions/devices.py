@@ -11,6 +11,7 @@ DRAIN = (
 )
 BY_TRAFFIC = "drain = leaf + forwarding x sensors behind it"
 BY_REPORTS = "leaf = sleep + sendings x report_uc x reports_per_h / 3600"
+USABLE = "usable charge = capacity x usable share x share at its temperature x spread"
 SHELF = "share of the nameplate, the same each year and in use as on the shelf (linear); "
 STORED = "makers' storage curves, from memory"
 LIGHT_LOAD = "makers' curves at light load, from memory"
@@ -47,7 +48,7 @@ class Chemistry:
 CHEMISTRIES: dict[str, Chemistry] = {
     "lithium_iron": Chemistry(
         "Lithium iron disulphide (Li-FeS2)",
-        (0.0, 0.0, 0.01),
+        (0.005, 0.002, 0.01),
         (10.0, 8.0, 20.0),
         (0.97, 0.9, 1.0),
         (0.87, 0.8, 0.95),
@@ -141,6 +142,68 @@ def in_the_cold(section: str, known: Chemistry, cold_c: int, name: str) -> Setti
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """Cells that are sold as one thing.
+
+    Parameters
+    ----------
+    capacity_mah : tuple of float
+        Nameplate at light load: default, plausible low, plausible high. [mAh]
+    usable_share : float
+        Share of it that a radio can use. [-]
+    chemistry : str
+        What they are. [-]
+    """
+
+    capacity_mah: tuple[float, float, float]
+    usable_share: float
+    chemistry: str
+
+
+# With self-discharge the usable shares come to the 0.70 to 0.80 that people plan with, at 45 uA
+# (coins at 10 to 15): MODELS.md, "usable share of cells".
+BATTERY_PROFILES: dict[str, Profile] = {
+    "two_aa_lithium": Profile((3000.0, 2900.0, 3500.0), 0.83, "lithium_iron"),
+    "two_aa_alkaline": Profile((2600.0, 2400.0, 3000.0), 0.82, "alkaline"),
+    "two_aa_rechargeable": Profile((1900.0, 1800.0, 2100.0), 0.80, "nickel_metal"),
+    "aa_thionyl": Profile((2400.0, 2200.0, 2700.0), 0.84, "lithium_thionyl"),
+    "cr123a": Profile((1500.0, 1400.0, 1600.0), 0.83, "lithium_manganese"),
+    "coin_cr2477": Profile((1000.0, 900.0, 1050.0), 0.86, "lithium_manganese"),
+    "coin_cr2032": Profile((230.0, 210.0, 240.0), 0.77, "lithium_manganese"),
+}
+
+
+def profile(name: str, known: Profile) -> tuple[Setting, ...]:
+    """Return capacity and usable share of one profile."""
+    mah, low_mah, high_mah = known.capacity_mah
+    kind = CHEMISTRIES[known.chemistry].name
+    return (
+        Setting(
+            f"batteries.{name}.capacity_mah",
+            f"{kind}: nameplate of the set.",
+            mah,
+            "mAh",
+            USABLE,
+            "makers' data sheets at light load, from memory",
+            MEDIUM,
+            low=low_mah,
+            high=high_mah,
+        ),
+        Setting(
+            f"batteries.{name}.usable_share",
+            f"{kind}: share of the nameplate that the radio can use before it browns out.",
+            known.usable_share,
+            "-",
+            USABLE,
+            "what people plan with, less what goes by itself: common practice",
+            LOW,
+            low=0.6,
+            high=0.9,
+        ),
+    )
+
+
 def draw(name: str, default: float | None, span: tuple[float, float], **said: Any) -> Setting:
     """Return a current, a charge or a rate of which the drain of a device is made."""
     low, high = span
@@ -150,58 +213,6 @@ def draw(name: str, default: float | None, span: tuple[float, float], **said: An
 
 
 SETTINGS = (
-    Setting(
-        "models.*.transmit_dbm",
-        "Transmit power at the antenna's foot.",
-        0.0,
-        "dBm",
-        "received strength = transmit power + antenna gains - losses",
-        "public data sheets of 2.4 GHz radios (0 to +8 dBm)",
-        MEDIUM,
-        low=-10.0,
-        high=10.0,
-        least=-50.0,
-        most=30.0,
-    ),
-    Setting(
-        "models.*.antenna_dbi",
-        "Antenna gain towards its neighbours.",
-        0.0,
-        "dBi",
-        "counts at both ends",
-        COMMON_PRACTICE,
-        LOW,
-        low=-5.0,
-        high=5.0,
-        least=-40.0,
-        most=20.0,
-    ),
-    Setting(
-        "models.*.mounting_loss_db",
-        "Loss of the way the device is mounted: flush box, metal behind, cabinet.",
-        0.0,
-        "dB",
-        "counts at both ends",
-        COMMON_PRACTICE,
-        LOW,
-        low=0.0,
-        high=15.0,
-        least=0.0,
-        most=60.0,
-    ),
-    Setting(
-        "models.*.receive_floor_dbm",
-        "Weakest mean strength at which the device keeps a link.",
-        -100.0,
-        "dBm",
-        "a link is usable iff its strength clears it in each direction",
-        "past -100 dBm a link is too weak: common practice; data sheets -95 to -104 dBm",
-        MEDIUM,
-        low=-104.0,
-        high=-95.0,
-        least=-130.0,
-        most=-30.0,
-    ),
     draw(
         "leaf_ua",
         30.0,
@@ -319,7 +330,7 @@ SETTINGS = (
         "Nameplate capacity of the set of cells.",
         3000.0,
         "mAh",
-        "usable charge = capacity x usable share x share at its temperature x spread",
+        USABLE,
         COMMON_PRACTICE,
         MEDIUM,
         low=100.0,
@@ -330,11 +341,13 @@ SETTINGS = (
     ),
     Setting(
         "batteries.*.usable_share",
-        "Share of the nameplate that the radio can use before it browns out.",
-        0.80,
+        "Share of the nameplate that the radio can use before it browns out; what cells lose by "
+        "themselves and in the cold comes on top.",
+        0.83,
         "-",
-        "usable charge = capacity x usable share x share at its temperature x spread",
-        "one projection used 0.90 (Brun-Laguna et al. 2018); planning margin common practice",
+        USABLE,
+        "one projection used 0.90 (Brun-Laguna et al. 2018); 0.80 with what goes by itself in some "
+        "years at 45 uA: common practice",
         MEDIUM,
         low=0.6,
         high=0.9,
@@ -353,6 +366,7 @@ SETTINGS = (
         choices=tuple(CHEMISTRIES),
     ),
     *chemical("batteries.*", CHEMISTRIES[USUAL_CHEMISTRY]),
+    *(one for name, known in BATTERY_PROFILES.items() for one in profile(name, known)),
     *(one for name, known in CHEMISTRIES.items() for one in chemical(f"chemistries.{name}", known)),
     Setting(
         "temperatures.*.all_year_c",
@@ -380,15 +394,3 @@ SETTINGS = (
         instead_of="all_year_c",
     ),
 )
-
-BATTERY_PROFILES: dict[str, tuple[float, float, str]] = {
-    # name: (capacity_mah, usable_share, chemistry). Light-load capacities: makers' data sheets,
-    # from memory.
-    "two_aa_lithium": (3000.0, 0.80, "lithium_iron"),
-    "two_aa_alkaline": (2600.0, 0.70, "alkaline"),
-    "two_aa_rechargeable": (1900.0, 0.80, "nickel_metal"),
-    "aa_thionyl": (2400.0, 0.80, "lithium_thionyl"),
-    "cr123a": (1500.0, 0.80, "lithium_manganese"),
-    "coin_cr2477": (1000.0, 0.79, "lithium_manganese"),
-    "coin_cr2032": (230.0, 0.75, "lithium_manganese"),
-}

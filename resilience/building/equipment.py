@@ -4,7 +4,7 @@ from collections.abc import Collection
 from dataclasses import asdict
 
 from resilience.assumptions.catalogue import default, section
-from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES
+from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES, USUAL_CHEMISTRY
 from resilience.building.sections.stated import (
     checked,
     filled,
@@ -52,16 +52,20 @@ def batteries_of(
     kinds = _chemistries(chemistries, findings)
     profiles = {
         name: BatteryProfile(
-            **asdict(kinds[kind]), capacity_mah=mah, usable_share=share, chemistry=kind
+            **asdict(kinds[known.chemistry]),
+            capacity_mah=known.capacity_mah[0],
+            usable_share=known.usable_share,
+            chemistry=known.chemistry,
         )
-        for name, (mah, share, kind) in BATTERY_PROFILES.items()
+        for name, known in BATTERY_PROFILES.items()
     }
     for name, node in (found.entries if found else {}).items():
         usable = Entry(name, node.mark).name(findings)
         given = given_values("batteries.*", mapping(node, findings), findings)
-        kind = str(given.get("chemistry", default("batteries.*.chemistry")))
         if usable:
-            given = asdict(kinds[kind]) | given
+            known = asdict(profiles[usable]) if usable in profiles else {}
+            kind = given.get("chemistry") or known.get("chemistry") or USUAL_CHEMISTRY
+            given = known | asdict(kinds[str(kind)]) | given
             profiles[usable] = filled(BatteryProfile, "batteries.*", given)
     return profiles
 

@@ -63,6 +63,7 @@ def test_every_repair_of_upkeep_is_a_duration_of_the_catalogue():
 def test_no_section_of_the_catalogue_is_read_by_nobody():
     read = {*SECTIONS, *(f"upkeep.{entry.name}" for entry in fields(Upkeep))}
     read |= {"", "calendar", "changes", "temperatures.*"}  # read where they are used
+    read |= {f"batteries.{name}" for name in BATTERY_PROFILES}
     assert {setting.section for setting in settings()} == read
 
 

@@ -24,7 +24,7 @@ MINE = "batteries: {mine: {chemistry: alkaline, capacity_mah: 5000}}\n"
 
 def test_cells_are_what_their_chemistry_says_unless_they_say_otherwise(linked_folder):
     found = devices(linked_folder, MINE)["S1"].battery
-    assert (found.capacity_mah, found.usable_share) == (5000.0, 0.8)
+    assert (found.capacity_mah, found.usable_share) == (5000.0, default("batteries.*.usable_share"))
     for key in ("self_discharge_per_year", "doubling_c", "at_0_c_share", "at_minus_20_c_share"):
         assert getattr(found, key) == default(f"chemistries.alkaline.{key}")
     own = MINE.replace("5000", "5000, self_discharge_per_year: 0.1")
@@ -38,6 +38,14 @@ def test_a_chemistry_that_the_site_states_counts_for_all_cells_of_it(linked_fold
     found = devices(linked_folder, stated)
     assert {found[id].battery.self_discharge_per_year for id in ("S1", "S2")} == {0.04}
     assert found["S2"].battery.doubling_c == default("chemistries.alkaline.doubling_c")
+
+
+def test_a_known_profile_keeps_what_the_site_does_not_state_of_it(linked_folder):
+    stated = MINE.replace("}}", "}, two_aa_alkaline: {capacity_mah: 2800}}")
+    found = devices(linked_folder, stated)["S2"].battery
+    assert (found.capacity_mah, found.chemistry) == (2800.0, "alkaline")
+    assert found.usable_share == default("batteries.two_aa_alkaline.usable_share")
+    assert found.at_0_c_share == default("chemistries.alkaline.at_0_c_share")
 
 
 def test_cells_without_a_chemistry_are_those_of_the_usual_one(linked_folder):

@@ -7,7 +7,7 @@ from resilience.assumptions.catalogue import Setting, section
 from resilience.assumptions.changes import DOORS as LEAVES
 from resilience.assumptions.changes import HABITS
 from resilience.assumptions.constructions import CONSTRUCTIONS, MATERIALS
-from resilience.assumptions.devices import CHEMISTRIES
+from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES
 from resilience.building.equipment import N_MONTHS
 from resilience.building.files.folder import FORMAT
 from resilience.building.parts import CHANGES, DOORS, LISTED, Holds, Key, Part
@@ -67,7 +67,7 @@ def site_schema() -> Schema:
                 "routing": _section("routing"),
                 "models": _named(_section("models.*")),
                 "mountings": _section("mountings"),
-                "batteries": _named(_section("batteries.*")),
+                "batteries": _batteries(),
                 "chemistries": _object(
                     {name: _section(f"chemistries.{name}") for name in CHEMISTRIES}
                 ),
@@ -111,6 +111,17 @@ def _section(path: str) -> Schema:
         if setting.instead_of
     ]
     return _object(_properties(settings)) | ({"allOf": either_or} if either_or else {})
+
+
+def _batteries() -> Schema:
+    """Return the schema of ``batteries``: the known profiles, and those that the user names."""
+    known: Schema = {}
+    for name in BATTERY_PROFILES:
+        keys = _properties(section("batteries.*"))
+        for setting in section(f"batteries.{name}"):
+            keys[setting.name] |= {"description": _description(setting)}
+        known[name] = {"anyOf": [_object(keys), {"type": "null"}]}
+    return _named(_section("batteries.*")) | {"properties": known}
 
 
 def _temperatures() -> Schema:
