@@ -13,8 +13,7 @@ BY_TRAFFIC = "drain = leaf + forwarding x sensors behind it"
 BY_REPORTS = "leaf = sleep + sendings x report_uc x reports_per_h / 3600"
 USABLE = "usable charge = capacity x usable share x share at its temperature x spread"
 SHELF = "share of the nameplate, the same each year and in use as on the shelf (linear); "
-STORED = "makers' storage curves, from memory"
-LIGHT_LOAD = "makers' curves at light load, from memory"
+CURVES = "makers' curves of storage and of light loads, from memory"
 COLDEST_C, HOTTEST_C = -40.0, 85.0
 USUAL_CHEMISTRY = "lithium_iron"
 
@@ -91,7 +90,7 @@ CHEMISTRIES: dict[str, Chemistry] = {
 
 def chemical(section: str, known: Chemistry) -> tuple[Setting, ...]:
     """Return the four keys that go by chemistry, with the values of one."""
-    lost, doubling_c = known.self_discharge_per_year, known.doubling_c
+    lost = known.self_discharge_per_year
     return (
         Setting(
             f"{section}.self_discharge_per_year",
@@ -109,13 +108,13 @@ def chemical(section: str, known: Chemistry) -> tuple[Setting, ...]:
         Setting(
             f"{section}.doubling_c",
             f"{known.name}: warming that doubles self-discharge.",
-            doubling_c[0],
+            known.doubling_c[0],
             "C",
             "self-discharge x the year's mean of 2^((temperature - 20) / doubling)",
-            STORED,
+            CURVES,
             LOW,
-            low=doubling_c[1],
-            high=doubling_c[2],
+            low=known.doubling_c[1],
+            high=known.doubling_c[2],
             least=3.0,
             most=1000.0,
         ),
@@ -133,7 +132,7 @@ def in_the_cold(section: str, known: Chemistry, cold_c: int, name: str) -> Setti
         default,
         "-",
         "straight between -20, 0 and 20 C and on beyond -20, at least 0.05; 1 from 20 C on",
-        LIGHT_LOAD,
+        CURVES,
         LOW,
         low=low,
         high=high,
@@ -176,8 +175,7 @@ BATTERY_PROFILES: dict[str, Profile] = {
 
 def profile(name: str, known: Profile) -> tuple[Setting, ...]:
     """Return capacity and usable share of one profile."""
-    mah, low_mah, high_mah = known.capacity_mah
-    kind = CHEMISTRIES[known.chemistry].name
+    (mah, low_mah, high_mah), kind = known.capacity_mah, CHEMISTRIES[known.chemistry].name
     return (
         Setting(
             f"batteries.{name}.capacity_mah",
@@ -189,6 +187,9 @@ def profile(name: str, known: Profile) -> tuple[Setting, ...]:
             MEDIUM,
             low=low_mah,
             high=high_mah,
+            least=0.0,
+            most=1e6,
+            above=True,
         ),
         Setting(
             f"batteries.{name}.usable_share",
@@ -200,6 +201,9 @@ def profile(name: str, known: Profile) -> tuple[Setting, ...]:
             LOW,
             low=0.6,
             high=0.9,
+            least=0.0,
+            most=1.0,
+            above=True,
         ),
     )
 

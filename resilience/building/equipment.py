@@ -125,7 +125,7 @@ def _check_reports(model: Mapping, findings: Findings) -> None:
     """Record a model that states only a part of what its currents would follow from."""
     stated = [key for key, node in model.entries.items() if not is_nothing(node)]
     missing = [key for key in REPORTING if key not in stated]
-    for key in (*REPORTING, "forwarded_uc", "sendings"):
+    for key in (*REPORTING, "forwarded_uc"):
         if missing and key in stated:
             wanted = f"expected {' and '.join(missing)} beside it, as a current follows from all"
             findings.fault(model.entries[key].mark, f"{key} without {missing[0]}", wanted)
@@ -157,7 +157,7 @@ def temperatures_of(found: Mapping | None, findings: Findings) -> dict[str, Mont
         by_month = place.entries.get("by_month_c")
         if row.has("all_year_c") and not is_nothing(by_month):
             row.fault("all_year_c", "expected either all_year_c or by_month_c")
-        elif by_month is not None:
+        elif by_month is not None and not is_nothing(by_month):
             courses[name] = _by_month(by_month, findings) or courses[EVERYWHERE]
         else:
             all_year_c = values_in(row, "temperatures.*").get("all_year_c", usual)

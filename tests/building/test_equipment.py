@@ -104,7 +104,7 @@ def test_a_level_has_a_temperature_too_and_a_zone_comes_before_it(folder):
             "models: {a: {sleep_ua: 2, report_uc: 50}}",
             "sleep_ua without reports_per_h; expected reports_per_h beside it",
         ),
-        ("models: {a: {sendings: 1.2}}", "sendings without sleep_ua; expected sleep_ua and"),
+        ("models: {a: {forwarded_uc: 9}}", "forwarded_uc without sleep_ua; expected sleep_ua and"),
         (
             "models: {a: {sleep_ua: 2, leaf_ua: 30, report_uc: 5, reports_per_h: 1}}",
             "expected either sleep_ua or leaf_ua",

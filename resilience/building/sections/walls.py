@@ -100,6 +100,8 @@ def _door(row: TableRow, plan: Plan, holes: Holes) -> Door | None:
     if row.has("kind") and change is None:
         row.fault("kind", "expected changes: on with it; construction says what a door is made of")
     construction = plan.construction(row, "construction", "open" if change else "")
+    if change and not change.per_year:
+        change = None  # its kind, or the door itself, says never
     if swung and change and construction in LEAVES:
         construction = "open"
         plan.used["open"] = CONSTRUCTIONS["open"]
