@@ -180,6 +180,20 @@ SETTINGS = (
         most=1.0,
     ),
     Setting(
+        "hazards.battery.batch_share",
+        "Share of that spread, as a variance, which cells of one delivery have in common: devices "
+        "of the same word in column batch.",
+        0.8,
+        "-",
+        "spread of a batch and within it: (1 + CV batch^2) (1 + CV within^2) = 1 + CV^2",
+        "2 to 5 % within a fresh batch, 5 to 10 % across batches and makes: common practice",
+        LOW,
+        low=0.5,
+        high=0.95,
+        least=0.0,
+        most=1.0,
+    ),
+    Setting(
         "hazards.link_blockage.per_year",
         "Times that something comes to stand in the way of one link and goes again, in the place "
         "of what the environment has.",

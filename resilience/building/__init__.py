@@ -3,7 +3,8 @@
 Order of reading: ``structure`` (levels, walls, and what stands, opens and moves in them),
 ``settings`` (radio, routing, hazards, upkeep as the site states them), ``site`` (devices, layouts,
 the site itself), ``restating`` (one setting changed in memory), ``notes`` (what to know first),
-then the rooms ``text`` (a file as text at places, and what is wrong with it), ``sections`` (what
-each section of a site's main file means), ``service`` (what happened on sites in service, and what
-was learnt) and ``files`` (a site folder is read, checked and written).
+``equipment`` (models, cells and temperatures as stated), then the rooms ``text`` (a file as text at
+places, and what is wrong with it), ``sections`` (what each section of a site's main file means),
+``service`` (what happened on sites in service, and what was learnt) and ``files`` (a site folder is
+read, checked and written).
 """

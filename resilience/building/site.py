@@ -78,6 +78,8 @@ class Device:
         Delivery, supply circuit and zone it belongs to; empty where nobody said. [-]
     model_name : str
         Name of its model in ``site.yaml``. [-]
+    by_month_c : tuple of float
+        Temperature where it hangs, from January on; empty where nobody said, 20 C. [C]
     """
 
     id: str
@@ -91,6 +93,7 @@ class Device:
     circuit: str = ""
     zone: str = ""
     model_name: str = "standard"
+    by_month_c: tuple[float, ...] = ()
 
     @property
     def supply(self) -> Supply:

@@ -12,7 +12,8 @@ from resilience.connectivity.rows import link_ends
 from resilience.draws import element_key, stream, uniform
 from resilience.errors import KeyCollisionError
 from resilience.hazards.causes import BATTERY, Effect, described
-from resilience.hazards.laws import NEVER, Law
+from resilience.hazards.laws import ALWAYS_1, NEVER, Law
+from resilience.units import MS_PER_MONTH
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +123,31 @@ class Element:
 
 
 @dataclass(frozen=True, slots=True)
+class Course:
+    """What of a set's charge cannot be had, month by month: in the cold it stays in the cells.
+
+    Parameters
+    ----------
+    kept : tuple of int
+        Of each month of the year from January on, in thousandths of the charge; empty where no
+        month differs. The warmest month keeps nothing. [1/1000]
+    first_ms : int
+        How much of a year is over at hand-over. [ms]
+    month_ms : int
+        Length of each month; twelve make a year. [ms]
+    """
+
+    kept: tuple[int, ...] = ()
+    first_ms: int = 0
+    month_ms: int = MS_PER_MONTH
+
+    def __post_init__(self) -> None:
+        kept = self.kept
+        if kept and not (len(kept) == 12 and min(kept) == 0 and max(kept) < 1000):
+            raise ValueError(f"{kept} are not twelve shares of which the least is 0")
+
+
+@dataclass(frozen=True, slots=True)
 class Cells:
     """The battery of one device: what it holds and how fast it is used.
 
@@ -137,6 +163,14 @@ class Cells:
         Drain with a route; added per sensor behind it; without a route. [nA]
     repair : Law
         From death to new cells. [ms]
+    self_na : int
+        Self-discharge, beside what the device draws and while it is down. [nA]
+    course : Course
+        What cannot be had in the cold. [-]
+    batch : str
+        Delivery whose factor its sets share; empty where nobody said. [-]
+    batch_spread : Law
+        That factor, with mean 1. [-]
     """
 
     device: str
@@ -146,6 +180,10 @@ class Cells:
     forwarding_na: int
     searching_na: int
     repair: Law
+    self_na: int = 0
+    course: Course = Course()
+    batch: str = ""
+    batch_spread: Law = ALWAYS_1
 
     @property
     def death(self) -> Element:
@@ -214,19 +252,21 @@ class DeviceFate:
 
     Parameters
     ----------
-    repairs, cells : int
-        Starts of the two streams of draws. [-]
+    repairs, cells, batch : int
+        Starts of the streams of draws; devices of one batch share the last. [-]
     """
 
     repairs: int
     cells: int
+    batch: int
 
     @classmethod
-    def of(cls, device: str, seed: int, lifetime: int) -> "DeviceFate":
+    def of(cls, device: str, seed: int, lifetime: int, batch: str = "") -> "DeviceFate":
         """Return the fate of a device, the same in every layout that holds it."""
         return cls(
             stream(seed, lifetime, element_key("device", device, "repair")),
             stream(seed, lifetime, element_key("device", device, "cells")),
+            stream(seed, lifetime, element_key(*batch_luck(batch))),
         )
 
     def repair_ms(self, law: Law, n: int) -> int:
@@ -234,9 +274,15 @@ class DeviceFate:
         return law.drawn_ms(uniform(self.repairs, n))
 
     def charge_na_ms(self, cells: Cells, n: int) -> int:
-        """Usable charge of the n-th set of cells, at least 1."""
+        """Usable charge of the n-th set of cells, at least 1; all n-th sets of a batch share."""
         factor = cells.spread.drawn(uniform(self.cells, n))
-        return max(1, int(cells.mean_charge_na_ms * factor))
+        shared = cells.batch_spread.drawn(uniform(self.batch, n))
+        return max(1, int(cells.mean_charge_na_ms * factor * shared))
+
+
+def batch_luck(batch: str) -> tuple[str, str, str]:
+    """Kind, id and cause that the draws of a delivery of cells are keyed by."""
+    return ("batch", batch, "cells")
 
 
 def refuse_collisions(names: list[tuple[str, str, str]]) -> None:

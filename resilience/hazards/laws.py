@@ -55,6 +55,7 @@ class Law:
 
 
 NEVER = Law(draws.NEVER)
+ALWAYS_1 = Law(draws.FIXED, 1.0)
 
 
 def exponential(mean_h: float) -> Law:
@@ -107,8 +108,10 @@ def factor(spread: float) -> Law:
     Parameters
     ----------
     spread : float
-        Coefficient of variation, above 0. [-]
+        Coefficient of variation; at 0 it is always 1. [-]
     """
+    if spread == 0:
+        return ALWAYS_1
     slope = weibull_slope(spread)
     return Law(draws.WEIBULL, 1 / math.gamma(1 + 1 / slope), slope)
 

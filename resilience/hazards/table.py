@@ -24,9 +24,17 @@ from resilience.hazards.causes import (
     MAINS_OUTAGE,
     OBSTACLE,
 )
-from resilience.hazards.elements import Cells, Drawn, Element, Mended, refuse_collisions
-from resilience.hazards.laws import NEVER, Law, exponential, factor, lasting, weibull
-from resilience.units import HOURS_PER_YEAR, MS_PER_H, NA_MS_PER_MAH, cdb_from_db
+from resilience.hazards.cells import cells_of
+from resilience.hazards.elements import (
+    Cells,
+    Drawn,
+    Element,
+    Mended,
+    batch_luck,
+    refuse_collisions,
+)
+from resilience.hazards.laws import NEVER, Law, exponential, lasting, weibull
+from resilience.units import HOURS_PER_YEAR, MS_PER_H, cdb_from_db
 
 NOWHERE = np.zeros(0, np.int64)
 
@@ -71,9 +79,10 @@ def hazard_table(site: Site, table: LinkTable) -> HazardTable:
         *_blockages(site.hazards, table),
         *_obstacles(site.hazards, table),
     )
-    cells = tuple(_cells(site.hazards, site.upkeep, devices))
+    cells = tuple(cells_of(site, devices, _mending(site.upkeep.repair)))
     upkeep = [("device", device.id, what) for device in devices for what in ("repair", "cells")]
-    refuse_collisions([*(element.luck for element in elements), *upkeep])
+    batches = [batch_luck(one.batch) for one in cells]
+    refuse_collisions([*(element.luck for element in elements), *upkeep, *batches])
     return HazardTable(tuple(sorted(elements, key=lambda element: element.name)), cells)
 
 
@@ -226,22 +235,4 @@ def _obstacles(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
                 tuple(table.link_ids[row] for row in rows),
                 cdb_from_db(change.adds_db),
                 Drawn(exponential(HOURS_PER_YEAR / change.per_year), lasting(change.lasts)),
-            )
-
-
-def _cells(hazards: Hazards, upkeep: Upkeep, devices: tuple[Device, ...]) -> Iterator[Cells]:
-    if hazards.battery is None:
-        return
-    spread = factor(hazards.battery.spread)
-    for device in devices:
-        if device.battery is not None:
-            usable_mah = device.battery.capacity_mah * device.battery.usable_share
-            yield Cells(
-                device.id,
-                usable_mah * NA_MS_PER_MAH,
-                spread,
-                leaf_na=round(device.model.leaf_ua * 1000),
-                forwarding_na=round(device.model.forwarding_ua * 1000),
-                searching_na=round(device.model.searching_ua * 1000),
-                repair=_mending(upkeep.repair),
             )

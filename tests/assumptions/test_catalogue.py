@@ -8,9 +8,10 @@ import pytest
 from resilience.assumptions import catalogue
 from resilience.assumptions.catalogue import HIGH, LOW, MEDIUM, section, settings
 from resilience.assumptions.changes import HABITS
-from resilience.assumptions.devices import BATTERY_PROFILES
+from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES
 from resilience.building.settings import (
     BatteryProfile,
+    Chemistry,
     DeviceModel,
     Duration,
     Hazards,
@@ -31,6 +32,7 @@ SECTIONS = {
     "models.*": DeviceModel,
     "mountings": Mountings,
     "batteries.*": BatteryProfile,
+    **{f"chemistries.{name}": Chemistry for name in CHEMISTRIES},
     **{f"hazards.{name}": kind for name, kind in HAZARD_KINDS.items()},
     **{f"changes.{kind}": Change for kind in HABITS},
 }
@@ -60,7 +62,8 @@ def test_every_repair_of_upkeep_is_a_duration_of_the_catalogue():
 
 def test_no_section_of_the_catalogue_is_read_by_nobody():
     read = {*SECTIONS, *(f"upkeep.{entry.name}" for entry in fields(Upkeep))}
-    read |= {"", "calendar", "changes"}  # one key each, read where it is used
+    read |= {"", "calendar", "changes", "temperatures.*"}  # read where they are used
+    read |= {f"batteries.{name}" for name in BATTERY_PROFILES}
     assert {setting.section for setting in settings()} == read
 
 

@@ -7,6 +7,12 @@ from pathlib import Path
 
 from resilience.assumptions.catalogue import default, section
 from resilience.assumptions.constructions import CONSTRUCTIONS
+from resilience.building.equipment import (
+    batteries_of,
+    check_climates,
+    models_of,
+    temperatures_of,
+)
 from resilience.building.files.calibrations import CALIBRATION_FILE, read_calibration
 from resilience.building.files.layouts import (
     MOVED_M,
@@ -38,10 +44,8 @@ from resilience.building.sections.changes import habits_of
 from resilience.building.sections.drawn import Sources, building_of, tell_scale
 from resilience.building.sections.levels import heights_of
 from resilience.building.sections.stated import (
-    batteries_of,
     given_values,
     hazards_of,
-    models_of,
     routing_of,
     settings_of,
     upkeep_of,
@@ -68,7 +72,7 @@ from resilience.building.text.tables import Columns, read_table
 FORMAT = 1
 SECTIONS = (
     *("building", "changes", "radio", "routing", "models", "mountings", "batteries"),
-    *("hazards", "upkeep", "calendar"),
+    *("chemistries", "temperatures", "hazards", "upkeep", "calendar"),
 )
 # Where a key belongs that stands by itself.
 HOMES = {"outline": "building", **{part.name: "building" for part in LISTED}} | {
@@ -237,17 +241,21 @@ def _installed(
     found: dict[str, Mapping | None], radio: Radio, building: Building, here: _Folder
 ) -> tuple[Layout, ...]:
     findings = here.findings
-    batteries = batteries_of(found["batteries"], findings)
+    batteries = batteries_of(found["batteries"], found["chemistries"], findings)
     stock = Stock(
         building,
         heights_of(found["building"], Findings()),  # their mistakes were told with the building
         models_of(found["models"], batteries, findings),
         batteries,
         settings_of(Mountings, "mountings", found["mountings"], findings),
+        temperatures_of(found["temperatures"], findings),
         radio.predict and bool(building.levels),
         findings,
     )
     layouts = _layouts(here, stock)
+    zones = {device.zone for layout in layouts for device in layout.devices} - {""}
+    places = zones | {level.id for level in building.levels}
+    check_climates(found["temperatures"], places, findings)
     devices = [device.place for layout in layouts for device in layout.devices if device.place]
     tell_scale(building, [(place.x_m, place.y_m) for place in devices], findings)
     return layouts

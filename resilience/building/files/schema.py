@@ -7,6 +7,8 @@ from resilience.assumptions.catalogue import Setting, section
 from resilience.assumptions.changes import DOORS as LEAVES
 from resilience.assumptions.changes import HABITS
 from resilience.assumptions.constructions import CONSTRUCTIONS, MATERIALS
+from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES
+from resilience.building.equipment import N_MONTHS
 from resilience.building.files.folder import FORMAT
 from resilience.building.parts import CHANGES, DOORS, LISTED, PLACE, SPAN, Holds, Key, Part
 from resilience.building.sections.constructions import DECIBELS, THICKNESS
@@ -88,7 +90,11 @@ def site_schema() -> Schema:
                 "routing": _section("routing"),
                 "models": _named(_or_blank(_section("models.*"))),
                 "mountings": _section("mountings"),
-                "batteries": _named(_or_blank(_section("batteries.*"))),
+                "batteries": _batteries(),
+                "chemistries": _object(
+                    {name: _section(f"chemistries.{name}") for name in CHEMISTRIES}
+                ),
+                "temperatures": _named(_or_blank(_temperatures())),
                 "hazards": _object({**hazards, "all_others": SWITCH}),
                 "upkeep": _object(upkeep),
                 "calendar": _section("calendar"),
@@ -152,6 +158,27 @@ DURATION_RULES: list[Schema] = [
     _with(("exponential", "fixed"), {"required": ["mean_h"]}),
     _with(("lognormal",), {"not": {"required": ["mean_h"]}}),
 ]
+
+
+def _batteries() -> Schema:
+    """Return the schema of ``batteries``: the known profiles, and those that the user names."""
+    known: dict[str, Schema] = {}
+    for name in BATTERY_PROFILES:
+        keys = _properties(section("batteries.*"))
+        for setting in section(f"batteries.{name}"):
+            keys[setting.name] |= {"description": _description(setting)}
+        known[name] = _or_blank(_object(keys))
+    return _named(_or_blank(_section("batteries.*"))) | {"properties": known}
+
+
+def _temperatures() -> Schema:
+    """Return the schema of one place of ``temperatures``: one number, or a list of twelve."""
+    keys = _properties(section("temperatures.*"))
+    each = keys["by_month_c"]
+    about = {"description": each.pop("description")}
+    months: Schema = {"type": "array", "items": each, "minItems": N_MONTHS, "maxItems": N_MONTHS}
+    rules = [_not_both("by_month_c", "all_year_c")]
+    return _object(keys | {"by_month_c": months | about}) | {"allOf": rules}
 
 
 def _properties(settings: tuple[Setting, ...]) -> dict[str, Schema]:

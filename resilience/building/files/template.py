@@ -271,9 +271,15 @@ radio:
 # models:
 #   standard: {{transmit_dbm: 0, receive_floor_dbm: -100, battery: two_aa_lithium}}
 
-# Battery profiles of your own.
+# Battery profiles of your own. A chemistry (lithium_iron, alkaline, lithium_thionyl,
+# lithium_manganese, nickel_metal) says what they lose by themselves and in the cold.
 # batteries:
-#   my_cells: {{capacity_mah: 3000, usable_share: 0.8}}
+#   my_cells: {{capacity_mah: 3000, usable_share: 0.8, chemistry: alkaline}}
+
+# How warm the cells have it (20 C where nothing is said): everywhere, in a level, or in a zone that
+# column zone names; by_month_c is a list of twelve, from January on.
+# temperatures:
+#   everywhere: {{all_year_c: 20}}
 
 # What strikes, and how often, per year at risk. Any hazard can be off; all_others: off leaves only
 # those that are named.

@@ -4,21 +4,11 @@ A new setting is an entry in the catalogue and a field of a dataclass in ``build
 nothing here has to know its name.
 """
 
-from collections.abc import Collection
 from dataclasses import fields
 from typing import Any, TypeVar, get_args, get_type_hints
 
 from resilience.assumptions.catalogue import Setting, Value, section
-from resilience.assumptions.devices import BATTERY_PROFILES
-from resilience.building.settings import (
-    BatteryProfile,
-    DeviceModel,
-    Duration,
-    Hazards,
-    Learnt,
-    Routing,
-    Upkeep,
-)
+from resilience.building.settings import Duration, Hazards, Learnt, Routing, Upkeep
 from resilience.building.text.documents import (
     Mapping,
     Node,
@@ -29,7 +19,7 @@ from resilience.building.text.documents import (
     mapping,
     record,
 )
-from resilience.building.text.entries import Entry, Findings, Span, TableRow, quoted
+from resilience.building.text.entries import Entry, Findings, Span, TableRow, alternatives, quoted
 from resilience.units import HOURS_PER_YEAR
 
 T = TypeVar("T")
@@ -37,12 +27,6 @@ T = TypeVar("T")
 Given = dict[str, Value]
 LONGEST_H = 1e6  # of any duration, so that one that is filled in can be stated, too
 RARELY_H = 1e12  # a hundred million years: keeps the reciprocal of a tiny rate finite
-NO_CELLS = ("mains", "off", "none", "no", "false", "ac", "grid", "socket", "plug")
-NOT_CELLS = "expected a battery profile. For a device on mains"
-IN_A_MODEL = (
-    "leave battery out and write mains in column supply of sensors.csv or devices.csv, in the row "
-    "of the device"
-)
 FAR = 5  # times outside the listed range: told, not refused
 
 
@@ -141,6 +125,9 @@ def _word(setting: Setting, entry: Entry, findings: Findings) -> str | None:
     if entry.text in choices:
         return entry.text
     wanted = f"expected {' or '.join(choices)} ({setting.meaning.rstrip('.')})"
+    way_out = alternatives(entry.text, choices)
+    if way_out.startswith("did"):
+        wanted += f"; {way_out}"
     findings.fault(entry.mark, quoted(entry.text), wanted)
     return None
 
@@ -361,40 +348,3 @@ def _repair(
     path = f"upkeep.{name}"
     given = given_values(path, mapping(node, findings), findings)
     return _duration(path, with_learnt(given, path, learnt))
-
-
-def batteries_of(found: Mapping | None, findings: Findings) -> dict[str, BatteryProfile]:
-    """Return the profiles of the catalogue and those of section ``batteries``, by name."""
-    profiles = {name: BatteryProfile(*values) for name, values in BATTERY_PROFILES.items()}
-    return profiles | _named(BatteryProfile, "batteries.*", found, findings)
-
-
-def models_of(
-    found: Mapping | None, batteries: dict[str, BatteryProfile], findings: Findings
-) -> dict[str, DeviceModel]:
-    """Return the device models of section ``models`` by name; ``standard`` always exists."""
-    models = {"standard": settings_of(DeviceModel, "models.*", None, findings)}
-    models |= _named(DeviceModel, "models.*", found, findings)
-    for name, node in (found.entries if found else {}).items():
-        battery = node.entries.get("battery") if isinstance(node, Mapping) else None
-        if isinstance(battery, Entry) and is_no_battery(battery.text, batteries):
-            findings.fault(battery.mark, quoted(battery.text), f"{NOT_CELLS}: {IN_A_MODEL}")
-        elif isinstance(battery, Entry) and name in models:
-            battery.word(batteries, findings, "a battery profile")
-    return models
-
-
-def is_no_battery(text: str, batteries: Collection[str]) -> bool:
-    """Whether somebody says mains, or nothing, where the name of a battery profile stands."""
-    return text not in batteries and text.casefold() in NO_CELLS
-
-
-def _named(kind: type[T], path: str, found: Mapping | None, findings: Findings) -> dict[str, T]:
-    """Return the subsections whose names the user chose."""
-    named = {}
-    for name, node in (found.entries if found else {}).items():
-        usable = Entry(name, node.mark).name(findings)
-        values = settings_of(kind, path, mapping(node, findings), findings)
-        if usable:
-            named[usable] = values
-    return named

@@ -20,7 +20,13 @@ MOST_ID = 64
 ON = ("on", "true", "yes")
 OFF = ("off", "false", "no")
 OTHER_SCALE = "are these millimetres (divide by 1000) or inches (divide by 39.37)?"
-UNITS = {"m": "metres", "h": "hours", "1/year": "times per year", "-": "a number"}
+UNITS = {
+    "m": "metres",
+    "h": "hours",
+    "1/year": "times per year",
+    "share/year": "a share per year",
+    "-": "a number",
+}
 
 _NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
 

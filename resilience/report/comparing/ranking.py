@@ -262,7 +262,7 @@ def _cells(comparison: Comparison) -> Block:
         return ()
     columns = (
         *words("layout", "device"),
-        Column("months", note="of average cells at the mean draw; temperature is not simulated"),
+        Column("months", note="of average cells at the mean draw, in their coldest month"),
         Column("range", note="over lifetimes"),
         *words(""),
     )
