@@ -1,6 +1,6 @@
 """A site as a value: devices, candidate layouts of the same sensors, and what the owner stated."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
@@ -250,6 +250,9 @@ class Site:
         What own history says; it is in ``hazards`` and ``upkeep`` already. [-]
     notes : tuple of str
         What the reader wants the user to know first: assumptions made, heights filled in. [-]
+    stated : tuple of str
+        Keys of the catalogue that its folder states, of some device or thing at least, and whole
+        sections that it switches off. Sites that state the same defaults are equal. [-]
     """
 
     name: str
@@ -264,6 +267,7 @@ class Site:
     calibration: Calibration | None = None
     learnt: Learnt | None = None
     notes: tuple[str, ...] = ()
+    stated: tuple[str, ...] = field(default=(), compare=False)
 
     def with_setting(self, key: str, value: float | str | bool) -> "Site":
         """Return the same site with one setting changed, as if its folder had stated that.

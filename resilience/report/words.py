@@ -230,3 +230,20 @@ def figure(estimate: Estimate, scale: float = 1.0) -> str:
     """
     best, bounds = figure_parts(estimate, scale)
     return f"{best} ({bounds})"
+
+
+def turned(difference: Estimate) -> Estimate:
+    """Return a difference as second minus first.
+
+    Parameters
+    ----------
+    difference : Estimate
+        First minus second. [unit]
+    """
+    return Estimate(
+        -difference.mean + 0.0,
+        -difference.high + 0.0,
+        -difference.low + 0.0,
+        difference.level_share,
+        difference.method,
+    )

@@ -53,6 +53,8 @@ from resilience.building.site import Calibration, Kind, Layout, Site
 from resilience.building.structure import Building
 from resilience.building.text.documents import Mapping, mapping, read_document, record
 from resilience.building.text.entries import (
+    NOTHING,
+    Assumed,
     Findings,
     Mark,
     Span,
@@ -117,7 +119,7 @@ def _file(*parts: str) -> str:
     return "/".join(shown(part) for part in parts)
 
 
-def read_site(folder: str | Path, use_learnt: bool = True) -> Site:
+def read_site(folder: str | Path, use_learnt: bool = True, assumed: Assumed = NOTHING) -> Site:
     """Return the site that a folder describes; InputError with every mistake if it holds any.
 
     Parameters
@@ -126,8 +128,10 @@ def read_site(folder: str | Path, use_learnt: bool = True) -> Site:
         The site folder, with ``site.yaml`` and ``layouts/`` in it, or that file. [-]
     use_learnt : bool
         Whether ``learnt.yaml`` counts; without, the site is as before anything was learnt. [-]
+    assumed : mapping of str to float
+        What stands for defaults of the catalogue where the folder says nothing, by key. [unit]
     """
-    here = _Folder(folder_of(Path(folder)), Findings(), use_learnt)
+    here = _Folder(folder_of(Path(folder)), Findings(assumed), use_learnt)
     try:
         check_folder(here.path, shown(str(folder)), here.findings)
         whole = read_document(here.path / MAIN_FILE, MAIN_FILE, here.findings)
@@ -165,7 +169,8 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     )
     _check_files(here)
     stated = found["radio"].entries if found["radio"] else {}
-    return replace(site, notes=(*first_notes(site, "environment" in stated), *findings.notes))
+    notes = (*first_notes(site, "environment" in stated), *findings.notes)
+    return replace(site, notes=notes, stated=tuple(sorted(findings.stated)))
 
 
 def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
@@ -236,9 +241,10 @@ def _installed(
 ) -> tuple[Layout, ...]:
     findings = here.findings
     batteries = batteries_of(found["batteries"], findings)
+    again = Findings(findings.assumed)  # mistakes of heights were told with the building
     stock = Stock(
         building,
-        heights_of(found["building"], Findings()),  # their mistakes were told with the building
+        heights_of(found["building"], again),
         models_of(found["models"], batteries, findings),
         batteries,
         settings_of(Mountings, "mountings", found["mountings"], findings),

@@ -11,7 +11,9 @@ from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison
 from resilience.ranking.groups import Split
 from resilience.ranking.pairs import INDIFFERENCE_H, Pair, RankedBy, Reason, Verdict
+from resilience.ranking.variation import Variation
 from resilience.report.comparing.dependence import Dependence, dependences, thing_words
+from resilience.report.comparing.survival import survival_sentence
 from resilience.report.words import (
     at_least,
     counted,
@@ -30,13 +32,15 @@ LEAST_SHARE = 0.1  # of hours, below which nothing is named
 MOST_FACTOR = 20.0  # more lifetimes than so many times those played help nobody
 
 
-def opening(comparison: Comparison) -> tuple[str, ...]:
+def opening(comparison: Comparison, variation: Variation | None = None) -> tuple[str, ...]:
     """Return the conclusion as paragraphs, at most 150 words in all beside long names.
 
     Parameters
     ----------
     comparison : Comparison
         The layouts in order. [-]
+    variation : Variation or None
+        What other defaults show of the order; None if nobody asked. [-]
     """
     split = comparison.widest_split
     if len(comparison.placed) == 1:
@@ -47,7 +51,12 @@ def opening(comparison: Comparison) -> tuple[str, ...]:
         head = [_divided(comparison, split), _why(_across(comparison, split), comparison)]
         if split.n_better > 1:
             head.append(_among_the_better(comparison, split))
-    told = [*head, _hangs_on(comparison), _silence(comparison.leader), _proof(comparison)]
+    if variation is not None:
+        head.append(survival_sentence(variation))
+    proof = _proof(comparison)
+    if variation is None and len(comparison.placed) > 1:
+        proof += f" {survival_sentence(None)}"
+    told = [*head, _hangs_on(comparison), _silence(comparison.leader), proof]
     return tuple(paragraph for paragraph in told if paragraph)
 
 
@@ -332,5 +341,5 @@ def _proof(comparison: Comparison) -> str:
     cut = " before the question was settled" * (leader.stopped_because == OUT_OF_TIME)
     return (
         f"It stopped because {leader.stopped_because}{cut}: {leader.n_lifetimes} lifetimes in "
-        f"{counted(leader.n_buildings, 'possible building')}. Other failure rates were not tried."
+        f"{counted(leader.n_buildings, 'possible building')}."
     )
