@@ -4,6 +4,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
+from resilience.assumptions.catalogue import section
 from resilience.building.restating import restated
 from resilience.building.settings import (
     BatteryProfile,
@@ -268,6 +269,21 @@ class Site:
     learnt: Learnt | None = None
     notes: tuple[str, ...] = ()
     stated: tuple[str, ...] = field(default=(), compare=False)
+
+    def states(self, key: str) -> bool:
+        """Whether the folder says something of a setting, own history included.
+
+        It does as well where it states another in the place of that one.
+
+        Parameters
+        ----------
+        key : str
+            Of the catalogue. [-]
+        """
+        path, _, name = key.rpartition(".")
+        told = {*self.stated, *(one.key for one in (self.learnt.values if self.learnt else ()))}
+        instead = {one.key for one in section(path) if one.instead_of == name}
+        return not told.isdisjoint({key, path, *instead})
 
     def with_setting(self, key: str, value: float | str | bool) -> "Site":
         """Return the same site with one setting changed, as if its folder had stated that.

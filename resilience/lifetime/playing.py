@@ -97,8 +97,11 @@ class Stage:
         air = Air.of(table.radio, table.routing)
         columns = (table.shift_cdb(), table.floor_cdbm(), table.calm_cdbm(), air.levels_cdb)
         arrays = (*columns, air.curve.table, *lots[2:])
+        rules = replace(self.rules, backups=0, rejoin_short_ms=0, rejoin_long_ms=0)
+        if not any(one.standby for one in table.devices):
+            rules = replace(rules, standby_switch_ms=0)
         return (
-            replace(self.rules, backups=0, rejoin_short_ms=0, rejoin_long_ms=0),
+            rules,
             (air.min_prr, air.counts_hops, air.holds_ms, lots.decorrelation_m, lots.power_spread),
             [(one.id, one.kind, one.model.forwards, one.standby) for one in table.devices],
             table.link_ids,

@@ -15,8 +15,8 @@ THINGS = {
 # By name of the setting, for those that many sections have.
 PATTERNS = {
     "per_year": "the rate of {thing}",
-    "quiet_per_year": "the rate of {thing}",
-    "busy_per_year": "the rate of {thing}",
+    "quiet_per_year": "the rate of {thing} in a quiet band",
+    "busy_per_year": "the rate of {thing} in a busy band",
     "median_h": "the median length of {thing}",
     "shape": "the Weibull slope of {thing}",
     "adds_db": "the loss by {thing}",

@@ -28,6 +28,7 @@ from resilience.report.words import (
 
 CUT_OFF = "cut off (working, but with no way to a gateway)"
 MOST_NAMED = 3
+MOST_WORDS = 150
 LEAST_SHARE = 0.1  # of hours, below which nothing is named
 MOST_FACTOR = 20.0  # more lifetimes than so many times those played help nobody
 
@@ -51,13 +52,24 @@ def opening(comparison: Comparison, variation: Variation | None = None) -> tuple
         head = [_divided(comparison, split), _why(_across(comparison, split), comparison)]
         if split.n_better > 1:
             head.append(_among_the_better(comparison, split))
-    if variation is not None:
-        head.append(survival_sentence(variation))
     proof = _proof(comparison)
-    if variation is None and len(comparison.placed) > 1:
+    more = [_hangs_on(comparison), _silence(comparison.leader)]
+    if variation is not None:  # tables tell the rest, and nobody reads more than so many words
+        head.append(survival_sentence(variation))
+        more = _as_fit(more, MOST_WORDS - _n_words(*head, proof))
+    elif len(comparison.placed) > 1:
         proof += f" {survival_sentence(None)}"
-    told = [*head, _hangs_on(comparison), _silence(comparison.leader), proof]
-    return tuple(paragraph for paragraph in told if paragraph)
+    return tuple(paragraph for paragraph in (*head, *more, proof) if paragraph)
+
+
+def _as_fit(paragraphs: list[str], n_words: int) -> list[str]:
+    """Paragraphs from the first on, as long as there is room for them."""
+    fit = [end for end in range(len(paragraphs) + 1) if _n_words(*paragraphs[:end]) <= n_words]
+    return paragraphs[: max(fit, default=0)]
+
+
+def _n_words(*paragraphs: str) -> int:
+    return len(" ".join(paragraphs).split())
 
 
 def _only(comparison: Comparison) -> str:

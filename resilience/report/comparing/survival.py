@@ -13,14 +13,14 @@ from resilience.report.words import (
     at_least,
     counted,
     figure,
-    figure_parts,
     listed,
     turned,
     two_digits,
     visible,
 )
 
-MOST_NAMED = 3
+MOST_NAMED = 2
+UNREACHED = Survival.NOT_TESTED
 UNTESTED = "Whether this order survives other rates was not tested: --vary-defaults."
 SHOWS = {
     Survival.HELD: "holds",
@@ -76,12 +76,14 @@ def _of_ends(variation: Variation) -> str:
             "even as assumed."
         )
     if unclear:
-        return f"No default turns the order, but it is too close to call where {_where(unclear)}."
-    if not held:
+        return f"No default turns the order; it is too close to call where {_where(unclear)}."
+    n_done = len(variation.varied) - len({one.key for one, *_ in variation.ends(UNREACHED)})
+    if not n_done:
         return ""
     aside = f", leaving aside what is rarer than 1 in {variation.leaves_aside} possible buildings"
+    some = n if n_done == len(variation.varied) else f"{n_done} of {n}"
     return (
-        f"The order survives at both ends of {n}, one at a time"
+        f"The order survives at both ends of {some}, one at a time"
         f"{aside * bool(variation.leaves_aside)}."
     )
 
@@ -117,13 +119,13 @@ def _of_draws(variation: Variation) -> str:
     share = variation.share(Survival.HELD)
     others = [
         f"{variation.n_drawn(one)} {word}"
-        for one, word in ((Survival.TURNED, "turn it"), (Survival.OPEN, "do not tell"))
+        for one, word in ((Survival.TURNED, "turn it"), (Survival.OPEN, "are too close"))
         if variation.n_drawn(one)
     ]
     rest = f"; {' and '.join(others)}" if others else ""
     return (
         f"Of {counted(n, 'draw')} over all ranges together it survives {held} "
-        f"({100 * share.low:.0f} to {100 * share.high:.0f} % of all){rest}."
+        f"({_interval(share)} %){rest}."
     )
 
 
@@ -131,9 +133,10 @@ def _untested(variation: Variation) -> str:
     """What was asked for and not done."""
     if variation.stopped_because == REACHED:
         return ""
-    n_ends = len(variation.ends(Survival.NOT_TESTED))
+    n_ends = len(variation.ends(UNREACHED))
     n_draws = variation.n_draws - len(variation.sample)
-    missing = [counted(n, what) for n, what in ((n_ends, "end of a range"), (n_draws, "draw")) if n]
+    ends, draws = counted(n_ends, "end of a range", "ends of ranges"), counted(n_draws, "draw")
+    missing = [ends] * bool(n_ends) + [draws] * bool(n_draws)
     return f"Not tested: {' and '.join(missing)}, for {_why(variation)}." if missing else ""
 
 
@@ -166,17 +169,18 @@ def _tornado(variation: Variation) -> Block:
 
 
 def _is_telling(one: Varied, variation: Variation) -> bool:
-    """Whether it moves more than anybody would decide by, or does not hold at some end."""
-    quiet = {Survival.HELD, Survival.UNMOVED}
-    is_held = {one.low.survival, one.high.survival} <= quiet
-    return not is_held or one.moves_h(variation.usual) > INDIFFERENCE_H
+    """Whether it moves more than anybody would decide by, or was played and does not hold."""
+    shown = {one.low.survival, one.high.survival} - {Survival.UNMOVED, UNREACHED, Survival.HELD}
+    return bool(shown) or one.moves_h(variation.usual) > INDIFFERENCE_H
 
 
 def _note(variation: Variation, n_shown: int) -> str:
     first, second = variation.claim.better[0], variation.claim.worse[0]
-    n_more = len(variation.varied) - n_shown
+    n_unreached = len({setting.key for setting, *_ in variation.ends(UNREACHED)})
+    n_more = len(variation.varied) - n_shown - n_unreached
+    hold, move = ("holds", "moves") if n_more == 1 else ("hold", "move")
     more = (
-        f" {counted(n_more, 'other')} hold at both ends and move it by no more than "
+        f" {counted(n_more, 'other')} {hold} at both ends and {move} it by no more than "
         f"{INDIFFERENCE_H:g} h."
     )
     usual = variation.usual.pair
@@ -235,4 +239,4 @@ def _shares(variation: Variation) -> Iterator[Row]:
 
 
 def _interval(share: Estimate) -> str:
-    return figure_parts(share, 100)[1]
+    return f"{100 * share.low:.0f} to {100 * share.high:.0f}"

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from resilience.errors import UsageError
 from resilience.terminal.runs.asking import Answered
 from resilience.terminal.statuses import INTERRUPTED
 
@@ -17,12 +18,24 @@ if TYPE_CHECKING:
     from resilience.ranking.variation import Variation
     from resilience.ranking.varying import Variant
 
-SECONDS_PER_SECOND = 2  # for so many times the time of the comparison itself
+SECONDS_PER_SECOND = 2  # so many times the time allowed is all that both may take together
 MOST_LIFETIMES = 128  # of each layout and variant: a hundred variants take a minute or two
 UNTESTED = {"order": "not tested"}
 
 
-def variation_of(folder: Path, found: "Answered[Comparison]") -> "Variation":
+def refuse_one_layout(site: "Site") -> None:
+    """Raise UsageError where there is no order to be tried, before anything is played.
+
+    Parameters
+    ----------
+    site : Site
+        As read. [-]
+    """
+    if len(site.layouts) < 2:
+        raise UsageError(f"--vary-defaults tries an order, and {site.name} has one layout only")
+
+
+def variation_of(folder: Path, found: "Answered[Comparison]", spent_seconds: float) -> "Variation":
     """Try other defaults on the layouts that were compared.
 
     Parameters
@@ -31,6 +44,8 @@ def variation_of(folder: Path, found: "Answered[Comparison]") -> "Variation":
         The site folder. [-]
     found : Answered
         Their order, and how it was asked for. [-]
+    spent_seconds : float
+        What the comparison took; what was compiled meanwhile is no reason to test less. [s]
     """
     from resilience.ranking.varying import Effort, varied
     from resilience.terminal.runs.progress import steps
@@ -38,7 +53,7 @@ def variation_of(folder: Path, found: "Answered[Comparison]") -> "Variation":
     wish = found.wish
     effort = Effort(
         n_lifetimes=min(MOST_LIFETIMES, wish.lifetimes),
-        seconds=SECONDS_PER_SECOND * wish.seconds,
+        seconds=SECONDS_PER_SECOND * wish.seconds - min(spent_seconds, wish.seconds),
         workers=wish.n_threads,
         engine=found.engine,
     )
