@@ -3,8 +3,6 @@
 from dataclasses import dataclass
 
 from resilience.building.structure import Building
-from resilience.hazards.causes import described
-from resilience.lifetime.record import LAYOUT, RADIO_DRAW
 from resilience.montecarlo.estimates import TOO_FEW, Estimate
 from resilience.montecarlo.runs.running import OUT_OF_TIME
 from resilience.montecarlo.study import Study
@@ -12,7 +10,7 @@ from resilience.ranking.comparison import Comparison
 from resilience.ranking.groups import Split
 from resilience.ranking.pairs import INDIFFERENCE_H, Pair, RankedBy, Reason, Verdict
 from resilience.ranking.variation import Variation
-from resilience.report.comparing.dependence import Dependence, dependences, thing_words
+from resilience.report.comparing.dependence import Dependence, Telling, dependences, told_of
 from resilience.report.comparing.survival import survival_sentence
 from resilience.report.words import (
     at_least,
@@ -23,7 +21,6 @@ from resilience.report.words import (
     rounded,
     two_digits,
     visible,
-    worded,
 )
 
 CUT_OFF = "cut off (working, but with no way to a gateway)"
@@ -277,9 +274,10 @@ def _why(pair: Pair, comparison: Comparison) -> str:
     if not named or not total:
         return ""
     hours = [round(-one.hours, lead.places) + 0.0 for one in named]
+    occasions = [reason_words(one, building, Telling.OCCASION) for one in named]
     parts = [
-        f"{lead.shown(part)}{' (the other way)' * (part < 0)} {_occasion(one, building)}"
-        for part, one in zip(hours, named, strict=True)
+        f"{lead.shown(part)}{' (the other way)' * (part < 0)} {occasion}"
+        for part, occasion in zip(hours, occasions, strict=True)
     ]
     rest = round(total - sum(hours), lead.places) + 0.0
     if rest:
@@ -290,16 +288,8 @@ def _why(pair: Pair, comparison: Comparison) -> str:
     )
 
 
-def _occasion(reason: Reason, building: Building) -> str:
-    """When, or because of what, the hours of one reason come."""
-    cause = reason.causes[0]
-    if (cause, "") in {LAYOUT, RADIO_DRAW}:
-        return f"for {thing_words((cause, ''), building)}"
-    return worded(described(cause).occasion, (cause, reason.subject), building)
-
-
-def reason_words(reason: Reason, building: Building) -> str:
-    """What a reason puts hours down to.
+def reason_words(reason: Reason, building: Building, telling: Telling = Telling.REASON) -> str:
+    """What a reason puts hours down to, by the first of its causes.
 
     Parameters
     ----------
@@ -307,11 +297,10 @@ def reason_words(reason: Reason, building: Building) -> str:
         Part of a difference. [-]
     building : Building
         Where doors and obstacles are drawn. [-]
+    telling : Telling
+        Which sentence of the cause. [-]
     """
-    cause = reason.causes[0]
-    if (cause, "") in {LAYOUT, RADIO_DRAW}:
-        return thing_words((cause, ""), building)
-    return worded(described(cause).reason, (cause, reason.subject), building)
+    return told_of((reason.causes[0], reason.subject), telling, building)
 
 
 def _hangs_on(comparison: Comparison) -> str:
