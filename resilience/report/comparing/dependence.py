@@ -12,7 +12,7 @@ from resilience.hazards.causes import described
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Holder
 from resilience.montecarlo.figures import CellLife
 from resilience.montecarlo.study import Study
-from resilience.report.words import per_year, worded
+from resilience.report.words import times_a_year, worded
 
 NOBODYS = {LAYOUT: "no way as drawn", RADIO_DRAW: "paths weaker than predicted"}
 HUB_SHARE = 0.7  # of the months that cells of most sensors last
@@ -104,7 +104,7 @@ def _happens(study: Study, holders: Mapping[Holder, float], building: Building) 
             continue
         state = worded(described(holder[0]).state, holder, building)
         n = study.strikes_per_year.get(holder)
-        told.append(state if n is None else f"{state} {per_year(n)} times a year")
+        told.append(state if n is None else f"{state} {times_a_year(n)}")
     return ", ".join(told)
 
 

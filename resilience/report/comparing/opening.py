@@ -14,6 +14,7 @@ from resilience.report.comparing.dependence import Dependence, Telling, dependen
 from resilience.report.comparing.survival import survival_sentence
 from resilience.report.words import (
     at_least,
+    at_most,
     counted,
     decimals,
     figure_parts,
@@ -194,7 +195,7 @@ def _between(pair: Pair, comparison: Comparison) -> str:
             return f"{first} and {second} are the same in every lifetime played."
         case Verdict.ALIKE:
             most_h = max(-pair.difference.low, pair.difference.high)
-            within = rounded(most_h, max(1, decimals(most_h)))
+            within = at_most(most_h, max(1, decimals(most_h)))
             depth = " The one with shorter routes stands first." * comparison.is_ordered_by_depth
             return (
                 f"{first} and {second} are alike, within {within} h{_aside(pair)}: choose by what "

@@ -213,10 +213,11 @@ def _silence(comparison: Comparison) -> Block:
         ),
     )
     is_counted = comparison.leader.count_site_outages
+    where = "in the ranking" if len(comparison.placed) > 1 else "as cut off"
     note = (
         "Layouts differ in gateways, so time with no gateway up counts as cut off in the ranking."
         if is_counted
-        else "Time with no gateway up does not count in the ranking."
+        else f"Time with no gateway up does not count {where}."
     )
     return titled("Where silent hours go", note, Table(columns, tuple(rows)))
 
@@ -340,6 +341,6 @@ def _made_by(comparison: Comparison) -> Text:
     return Text(
         f"Seed {leader.seed}, {counted(leader.n_lifetimes, 'lifetime')} of each layout. {levels}; "
         "they hold at every look and however few lifetimes there are (betting confidence "
-        "sequences); a layout shown to be worse plays no further.",
+        f"sequences){'; a layout shown to be worse plays no further' * bool(n_pairs)}.",
         Tone.QUIET,
     )
