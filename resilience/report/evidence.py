@@ -18,11 +18,24 @@ def evidence(site: Site) -> str:
     """
     pairs = {tuple(sorted((one.a, one.b))) for layout in site.layouts for one in layout.links}
     others = "all others predicted" if site.radio.predict else "no others"
-    n_stated = sum(site.states(one.key) for one in uncertain())
     return (
         f"It rests on {counted(len(pairs), 'measured link')}, {others}; "
-        f"{drawn_words(site.building)}. Of {len(uncertain())} numbers that nobody is sure of the "
-        f"site states {n_stated}; the others are defaults (resilience defaults --site)."
+        f"{drawn_words(site.building)}. {on_trust(site)}"
+    )
+
+
+def on_trust(site: Site) -> str:
+    """Say how many of the uncertain defaults a site states itself.
+
+    Parameters
+    ----------
+    site : Site
+        As read. [-]
+    """
+    n_stated = sum(site.states(one.key) for one in uncertain())
+    return (
+        f"Of {len(uncertain())} uncertain defaults the site states {n_stated} itself "
+        "(resilience defaults --site)."
     )
 
 

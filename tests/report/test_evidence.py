@@ -54,9 +54,7 @@ def test_a_site_states_what_stands_in_its_file_and_what_that_stands_for(shed):
     assert not shed.states("radio.swing_holds_h")
     n_stated = sum(shed.states(one.key) for one in uncertain())
     assert n_stated == 4  # swing, the rate of hardware, and rate and length of gateway outages
-    assert f"Of {len(uncertain())} numbers that nobody is sure of the site states 4; " in (
-        evidence(shed)
-    )
+    assert f"Of {len(uncertain())} uncertain defaults the site states 4 itself" in evidence(shed)
 
 
 def test_defaults_marks_what_the_site_states(shed, shown):

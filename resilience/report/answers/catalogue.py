@@ -55,8 +55,8 @@ def _own(settings: Sequence[Setting], site: Site) -> str:
     n_unsure = sum(one.is_uncertain and not site.states(one.key) for one in settings)
     return (
         f"{visible(site.name)} states {n_stated} of these {counted(len(settings), 'setting')}, "
-        f"marked *, of some device or thing at least. Of the others {n_unsure} are numbers that "
-        "nobody is sure of: compare --vary-defaults tries the order over their ranges."
+        f"marked *, of some device or thing at least. Of the others {n_unsure} are uncertain: "
+        "compare --vary-defaults tries the order over their ranges."
     )
 
 

@@ -11,7 +11,7 @@ from resilience.connectivity.luck.routes import Routes, routes
 from resilience.connectivity.table import LinkTable
 from resilience.errors import Fault
 from resilience.hazards.table import links_through
-from resilience.report.evidence import drawn_kinds, drawn_words, evidence
+from resilience.report.evidence import drawn_kinds, drawn_words, on_trust
 from resilience.report.pages import (
     Alert,
     Block,
@@ -129,7 +129,7 @@ def check_page(site: Site, found: Sequence[Looked]) -> Page:
         [
             *(Alert(f"{fault}.") for fault in faults),
             Text(summary),
-            Text(evidence(site), Tone.QUIET),
+            Text(on_trust(site), Tone.QUIET),
         ],
         _layouts(found),
         *(_told(site, one) for one in found),
@@ -173,7 +173,8 @@ def _bottlenecks(one: Looked) -> list[Part]:
     told: list[Part] = []
     for id, behind in list(one.routes.behind.items())[:MOST_NAMED]:
         some = f"{'all' if len(behind) == n_sensors else f'{len(behind)} of'} {n_sensors}"
-        sentence = f"All ways of {some} sensors lead through {visible(id)}."
+        sensors = "the one sensor" if n_sensors == 1 else f"{some} sensors"
+        sentence = f"All ways of {sensors} lead through {visible(id)}."
         if len(behind) >= n_sensors / 2:
             told.append(Alert(sentence))
         elif len(behind) >= LEAST_BEHIND:
