@@ -23,6 +23,7 @@ from resilience.ranking.settling import pair_level_share
 from resilience.ranking.variation import Case, Claim, Survival, Variation, Varied
 
 WORSE = Verdict.WORSE
+FIRST_TRIED = ("upkeep", "hazards", "batteries", "models", "changes", "routing")
 Under = Callable[[Mapping[str, float]], Site]  # the site, if other defaults held
 
 
@@ -145,6 +146,12 @@ def drawn_values(settings: Sequence[Setting], seed: int, draw: int) -> dict[str,
     }
 
 
+def _chapter(setting: Setting) -> int:
+    """Place of a setting's chapter among those tried, the last of them for any other."""
+    name = setting.key.partition(".")[0]
+    return FIRST_TRIED.index(name) if name in FIRST_TRIED else len(FIRST_TRIED)
+
+
 class _Trial:
     """Variants of one site: those still to be played, and what the others have shown."""
 
@@ -214,14 +221,14 @@ class _Trial:
         return self._effort.clock() >= self._deadline
 
     def _unstated(self) -> Iterator[Setting]:
-        """Settings of sections in which something changes the site, upkeep and hazards first.
+        """Settings of sections in which something changes the site, upkeep and rates first.
 
-        Nobody has published rates, so they come before radio if time should run out.
+        Nobody has published rates, so they come before all else if time should run out.
         """
         sections = dict.fromkeys(one.section for one in uncertain())
         moving = {name for name in sections if self._moves(name)}
         found = [one for one in uncertain() if one.section in moving]
-        yield from reversed(found)
+        yield from sorted(found, key=_chapter)
 
     def _moves(self, section: str) -> bool:
         """Whether the site is another with all of a section at one end: one reading for many."""

@@ -245,3 +245,18 @@ def test_draws_are_even_over_the_range_or_its_logarithm():
 def test_a_draw_of_one_setting_does_not_hang_on_the_others():
     first, *others = uncertain()
     assert drawn_values([first], 5, 3)[first.key] == drawn_values([*others, first], 5, 3)[first.key]
+
+
+def test_upkeep_and_rates_are_tried_before_radio(two_ways):
+    """If time runs out it is radio that is left, of which something has been published."""
+    site, tried = two_ways(26.0), []
+    comparison = compare(site, budget=Budget(lifetimes=2))
+    keys = ("radio.direction_difference_db", "routing.min_prr", RATE)
+
+    def watch(_n_before, _n_all, variant):
+        tried.append(variant.key)
+
+    varied(comparison, only(site, *keys), Effort(n_lifetimes=2, n_draws=1), watch)
+    first = [tried.index(key) for key in (RATE, "routing.min_prr", "radio.direction_difference_db")]
+    assert first == sorted(first)
+    assert tried[-1] == ""  # all of them together
