@@ -6,7 +6,8 @@ from dataclasses import asdict
 from resilience.assumptions.catalogue import default, section
 from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES, USUAL_CHEMISTRY
 from resilience.building.sections.stated import (
-    checked,
+    Given,
+    assumed_of,
     filled,
     given_values,
     settings_of,
@@ -24,6 +25,7 @@ from resilience.building.text.documents import (
     record,
 )
 from resilience.building.text.entries import Entry, Findings, Mark, quoted
+from resilience.building.text.values import checked, number_in
 
 NO_CELLS = ("mains", "off", "none", "no", "false", "ac", "grid", "socket", "plug")
 NOT_CELLS = "expected a battery profile. For a device on mains"
@@ -50,15 +52,7 @@ def batteries_of(
         Where faults go. [-]
     """
     kinds = _chemistries(chemistries, findings)
-    profiles = {
-        name: BatteryProfile(
-            **asdict(kinds[known.chemistry]),
-            capacity_mah=known.capacity_mah[0],
-            usable_share=known.usable_share,
-            chemistry=known.chemistry,
-        )
-        for name, known in BATTERY_PROFILES.items()
-    }
+    profiles = {name: _known(name, kinds, findings) for name in BATTERY_PROFILES}
     for name, node in (found.entries if found else {}).items():
         usable = Entry(name, node.mark).name(findings)
         given = given_values("batteries.*", mapping(node, findings), findings)
@@ -68,6 +62,18 @@ def batteries_of(
             given = known | asdict(kinds[str(kind)]) | given
             profiles[usable] = filled(BatteryProfile, "batteries.*", given)
     return profiles
+
+
+def _known(name: str, kinds: dict[str, Chemistry], findings: Findings) -> BatteryProfile:
+    """Return a profile of the catalogue, or what is assumed in its place."""
+    known = BATTERY_PROFILES[name]
+    given: Given = {
+        "capacity_mah": known.capacity_mah[0],
+        "usable_share": known.usable_share,
+        "chemistry": known.chemistry,
+    }
+    given |= asdict(kinds[known.chemistry]) | assumed_of(f"batteries.{name}", findings)
+    return filled(BatteryProfile, "batteries.*", given)
 
 
 def _chemistries(found: Mapping | None, findings: Findings) -> dict[str, Chemistry]:
@@ -147,7 +153,8 @@ def temperatures_of(found: Mapping | None, findings: Findings) -> dict[str, Mont
     findings : Findings
         Where faults go. [-]
     """
-    usual = float(default("temperatures.*.all_year_c") or 0)
+    assumed = assumed_of("temperatures.*", findings)
+    usual = number_in(assumed.get("all_year_c", default("temperatures.*.all_year_c")))
     courses = {EVERYWHERE: (usual,) * N_MONTHS}
     for name, node in (found.entries if found else {}).items():
         place = mapping(node, findings)
@@ -161,7 +168,7 @@ def temperatures_of(found: Mapping | None, findings: Findings) -> dict[str, Mont
             courses[name] = _by_month(by_month, findings) or courses[EVERYWHERE]
         else:
             all_year_c = values_in(row, "temperatures.*").get("all_year_c", usual)
-            courses[name] = (float(all_year_c or 0),) * N_MONTHS
+            courses[name] = (number_in(all_year_c),) * N_MONTHS
     return courses
 
 

@@ -1,9 +1,10 @@
 """A site as a value: devices, candidate layouts of the same sensors, and what the owner stated."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
+from resilience.assumptions.catalogue import section
 from resilience.building.restating import restated
 from resilience.building.settings import (
     BatteryProfile,
@@ -253,6 +254,9 @@ class Site:
         What own history says; it is in ``hazards`` and ``upkeep`` already. [-]
     notes : tuple of str
         What the reader wants the user to know first: assumptions made, heights filled in. [-]
+    stated : tuple of str
+        Keys of the catalogue that its folder states, of some device or thing at least, and whole
+        sections that it switches off. Sites that state the same defaults are equal. [-]
     """
 
     name: str
@@ -267,6 +271,22 @@ class Site:
     calibration: Calibration | None = None
     learnt: Learnt | None = None
     notes: tuple[str, ...] = ()
+    stated: tuple[str, ...] = field(default=(), compare=False)
+
+    def states(self, key: str) -> bool:
+        """Whether the folder says something of a setting, own history included.
+
+        It does as well where it states another in the place of that one.
+
+        Parameters
+        ----------
+        key : str
+            Of the catalogue. [-]
+        """
+        path, _, name = key.rpartition(".")
+        told = {*self.stated, *(one.key for one in (self.learnt.values if self.learnt else ()))}
+        instead = {one.key for one in section(path) if one.instead_of == name}
+        return not told.isdisjoint({key, path, *instead})
 
     def with_setting(self, key: str, value: float | str | bool) -> "Site":
         """Return the same site with one setting changed, as if its folder had stated that.

@@ -305,15 +305,26 @@ def studies(
     """
 
     def asked(tallies: Sequence[Tally]) -> Ruling:
-        return question(_as_studies(undertaking, tallies, STILL_PLAYED))
+        return question(as_studies(undertaking, tallies, STILL_PLAYED))
 
     outcome = played(undertaking, budget, asked, workers, progress)
-    return _as_studies(undertaking, outcome.tallies, outcome.stopped_because)
+    return as_studies(undertaking, outcome.tallies, outcome.stopped_because)
 
 
-def _as_studies(
+def as_studies(
     undertaking: Undertaking, tallies: Sequence[Tally], stopped_because: str
 ) -> tuple[Study, ...]:
+    """Return a study of each layout from what its lifetimes add up to.
+
+    Parameters
+    ----------
+    undertaking : Undertaking
+        What was played. [-]
+    tallies : sequence of Tally
+        One for each layout. [-]
+    stopped_because : str
+        Why no more lifetimes were played. [-]
+    """
     return tuple(
         Study(
             undertaking.site.name,

@@ -129,6 +129,14 @@ def per_year(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0") if value >= 0.1 else f"{value:.1g}"
 
 
+def times_a_year(value: float) -> str:
+    """Mean count per year with its words, as in ``0.5 times a year``, ``once`` and ``never``."""
+    if value == 0:
+        return "never"
+    count = per_year(value)
+    return "once a year" if count == "1" else f"{count} times a year"
+
+
 def span(hours: float) -> str:
     """Span of time in the unit that a person would choose."""
     if hours < 1:
@@ -186,11 +194,20 @@ def at_least(value: float) -> str:
     return rounded(math.floor(value * 10**places + 1e-9) / 10**places, places)
 
 
-def at_most(value: float) -> str:
-    """Upper bound, finite, rounded up to two digits."""
+def at_most(value: float, places: int | None = None) -> str:
+    """Upper bound, finite, rounded up to so many decimal places, or to two digits.
+
+    Parameters
+    ----------
+    value : float
+        The bound. [unit]
+    places : int or None
+        Decimal places. [-]
+    """
     if value <= 0:
         return "0"
-    places = 1 - math.floor(math.log10(value))
+    if places is None:
+        places = 1 - math.floor(math.log10(value))
     return rounded(math.ceil(value * 10**places - 1e-9) / 10**places, places)
 
 
@@ -230,3 +247,20 @@ def figure(estimate: Estimate, scale: float = 1.0) -> str:
     """
     best, bounds = figure_parts(estimate, scale)
     return f"{best} ({bounds})"
+
+
+def turned(difference: Estimate) -> Estimate:
+    """Return a difference as second minus first.
+
+    Parameters
+    ----------
+    difference : Estimate
+        First minus second. [unit]
+    """
+    return Estimate(
+        -difference.mean + 0.0,
+        -difference.high + 0.0,
+        -difference.low + 0.0,
+        difference.level_share,
+        difference.method,
+    )

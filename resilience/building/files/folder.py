@@ -37,7 +37,13 @@ from resilience.building.files.links import (
     layout_links,
     link_rows,
 )
-from resilience.building.files.naming import MAIN_FILE, check_folder, folder_of
+from resilience.building.files.naming import (
+    MAIN_FILE,
+    check_files,
+    check_folder,
+    file_name,
+    folder_of,
+)
 from resilience.building.notes import first_notes
 from resilience.building.parts import LISTED, OBSTACLES, WALLS
 from resilience.building.sections.changes import habits_of
@@ -51,17 +57,17 @@ from resilience.building.sections.stated import (
     upkeep_of,
 )
 from resilience.building.service.learnt import LEARNT_FILE, read_learnt
-from resilience.building.service.logbook import HISTORY_FILE
 from resilience.building.settings import Learnt, Mountings, Radio, Routing
 from resilience.building.site import Calibration, Kind, Layout, Site
 from resilience.building.structure import Building
 from resilience.building.text.documents import Mapping, is_nothing, mapping, read_document, record
 from resilience.building.text.entries import (
+    NOTHING,
+    Assumed,
     Findings,
     Mark,
     Span,
     TableRow,
-    alternatives,
     id_problem,
     listed,
     quoted,
@@ -78,12 +84,6 @@ SECTIONS = (
 HOMES = {"outline": "building", **{part.name: "building" for part in LISTED}} | {
     setting.name: name for name in ("building", "radio", "routing") for setting in section(name)
 }
-READ_FILES = (
-    *("site.yaml", "sensors.csv", "walls.csv", "obstacles.csv", "links.csv", "policy.yaml"),
-    *(CALIBRATION_FILE, LEARNT_FILE, HISTORY_FILE),
-)
-LATER_FILES = ("places.csv", "state.csv")
-LAYOUT_FILES = ("devices.csv", "links.csv")
 DATES = (date(1970, 1, 1), date(2200, 1, 1))  # leaves room for any horizon
 
 
@@ -98,7 +98,7 @@ class _Candidate:
     @property
     def mark(self) -> Mark:
         """Its list of devices as a whole."""
-        return Mark(_file("layouts", self.name, "devices.csv"))
+        return Mark(file_name("layouts", self.name, "devices.csv"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,15 +114,10 @@ class _Folder:
         path = self.path.joinpath(*parts)
         if not path.exists() and not path.is_symlink():
             return []
-        return read_table(path, _file(*parts), columns, self.findings)
+        return read_table(path, file_name(*parts), columns, self.findings)
 
 
-def _file(*parts: str) -> str:
-    """Return a path below the site folder as messages show it."""
-    return "/".join(shown(part) for part in parts)
-
-
-def read_site(folder: str | Path, use_learnt: bool = True) -> Site:
+def read_site(folder: str | Path, use_learnt: bool = True, assumed: Assumed = NOTHING) -> Site:
     """Return the site that a folder describes; InputError with every mistake if it holds any.
 
     Parameters
@@ -131,8 +126,10 @@ def read_site(folder: str | Path, use_learnt: bool = True) -> Site:
         The site folder, with ``site.yaml`` and ``layouts/`` in it, or that file. [-]
     use_learnt : bool
         Whether ``learnt.yaml`` counts; without, the site is as before anything was learnt. [-]
+    assumed : mapping of str to float
+        What stands for defaults of the catalogue where the folder says nothing, by key. [unit]
     """
-    here = _Folder(folder_of(Path(folder)), Findings(), use_learnt)
+    here = _Folder(folder_of(Path(folder)), Findings(assumed), use_learnt)
     try:
         check_folder(here.path, shown(str(folder)), here.findings)
         whole = read_document(here.path / MAIN_FILE, MAIN_FILE, here.findings)
@@ -168,10 +165,11 @@ def _site(whole: Mapping, here: _Folder) -> Site:
         calibration=_calibration(building, found["models"], here),
         learnt=learnt,
     )
-    _check_files(here)
+    check_files(here.path, findings)
     stated = found["radio"].entries if found["radio"] else {}
     is_stated = not is_nothing(stated.get("environment"))
-    return replace(site, notes=(*first_notes(site, is_stated), *findings.notes))
+    notes = (*first_notes(site, is_stated), *findings.notes)
+    return replace(site, notes=notes, stated=tuple(sorted(findings.stated)))
 
 
 def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
@@ -242,9 +240,10 @@ def _installed(
 ) -> tuple[Layout, ...]:
     findings = here.findings
     batteries = batteries_of(found["batteries"], found["chemistries"], findings)
+    again = Findings(findings.assumed)  # mistakes of heights were told with the building
     stock = Stock(
         building,
-        heights_of(found["building"], Findings()),  # their mistakes were told with the building
+        heights_of(found["building"], again),
         models_of(found["models"], batteries, findings),
         batteries,
         settings_of(Mountings, "mountings", found["mountings"], findings),
@@ -315,25 +314,27 @@ def _layout_names(here: _Folder) -> list[str]:
     for name in names:
         problem = id_problem(name)
         if problem:
-            here.findings.fault(Mark(_file("layouts", name)), quoted(name), problem)
+            here.findings.fault(Mark(file_name("layouts", name)), quoted(name), problem)
         if folded.setdefault(name.casefold(), name) != name:
             wanted = (
                 f"expected a name that differs from {shown(folded[name.casefold()])} in letters"
             )
-            here.findings.fault(Mark(_file("layouts", name)), quoted(name), wanted)
+            here.findings.fault(Mark(file_name("layouts", name)), quoted(name), wanted)
     return names
 
 
 def _candidate(name: str, shared: list[Row], here: _Folder, stock: Stock) -> _Candidate | None:
     parts = ("layouts", name, "devices.csv")
     if not here.path.joinpath(*parts).exists():
-        here.findings.fault(Mark(_file(*parts)), "no such file", "expected the layout's devices")
+        here.findings.fault(
+            Mark(file_name(*parts)), "no such file", "expected the layout's devices"
+        )
         return None
     records = here.table(device_columns(stock.place_needed), *parts)
     if records is None:
         return None
     rows = layout_rows(shared, records, stock)
-    own = [row for row in rows if row.mark.file == _file(*parts)]
+    own = [row for row in rows if row.mark.file == file_name(*parts)]
     check_places(own, stock)
     rows_given = here.table(LINKS, "layouts", name, "links.csv") or []
     links = link_rows(rows_given, stock.building, here.findings)
@@ -373,28 +374,3 @@ def _tell_moves(layouts: list[Layout], findings: Findings) -> None:
             pair = f"{shown(one.name)} and {shown(other.name)}"
             apart = f"more than {MOVED_M:g} m or a level apart"
             findings.note(f"Between {pair} these sensors hang {apart}: {listed(moved)}.")
-
-
-def _check_files(here: _Folder) -> None:
-    """Tell of files that are not read."""
-    for name in LATER_FILES:
-        if (here.path / name).exists():
-            here.findings.note(f"{name} is not used yet.")
-    if (here.path / HISTORY_FILE).exists() and not (here.path / LEARNT_FILE).exists():
-        here.findings.note(f"{HISTORY_FILE}: nothing is learnt from it yet (resilience learn).")
-    _check_names(here, (), (*READ_FILES, *LATER_FILES))
-    for path in sorted(here.path.glob("layouts/[!.]*/")):
-        _check_names(here, ("layouts", path.name), LAYOUT_FILES)
-
-
-def _check_names(here: _Folder, parts: tuple[str, ...], known: tuple[str, ...]) -> None:
-    """Tell of the files of one folder whose names are not known; a misspelt one is a mistake."""
-    for name in sorted(path.name for path in here.path.joinpath(*parts).iterdir()):
-        if Path(name).suffix.casefold() not in (".csv", ".yaml", ".yml") or name in known:
-            continue
-        file, way_out = _file(*parts, name), alternatives(name, known)
-        if way_out.startswith("did"):
-            wanted = f"expected a file that is read; {way_out}"
-            here.findings.fault(Mark(file), "an unknown file", wanted)
-        else:
-            here.findings.note(f"{file} is not a file that is read.")

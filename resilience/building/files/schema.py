@@ -12,9 +12,9 @@ from resilience.building.equipment import N_MONTHS
 from resilience.building.files.folder import FORMAT
 from resilience.building.parts import CHANGES, DOORS, LISTED, PLACE, SPAN, Holds, Key, Part
 from resilience.building.sections.constructions import DECIBELS, THICKNESS
-from resilience.building.sections.stated import is_switch, limits_of
 from resilience.building.settings import Hazards, Upkeep
 from resilience.building.text.entries import MOST_ID, OFF, ON, Span
+from resilience.building.text.values import is_switch, limits_of
 
 Schema = dict[str, Any]
 
