@@ -11,6 +11,7 @@ from resilience.assumptions.changes import HABITS
 from resilience.assumptions.devices import BATTERY_PROFILES
 from resilience.building.settings import (
     BatteryProfile,
+    Circuit,
     DeviceModel,
     Duration,
     Hazards,
@@ -31,6 +32,7 @@ SECTIONS = {
     "models.*": DeviceModel,
     "mountings": Mountings,
     "batteries.*": BatteryProfile,
+    "circuits.*": Circuit,
     **{f"hazards.{name}": kind for name, kind in HAZARD_KINDS.items()},
     **{f"changes.{kind}": Change for kind in HABITS},
 }
@@ -40,7 +42,7 @@ def keys_of(kind):
     """Return the keys that fill a dataclass: four for a duration, a rate or a mean for a life."""
     keys = set()
     for name, hint in get_type_hints(kind).items():
-        if hint is Duration:
+        if hint in (Duration, Duration | None):
             keys |= DURATION_KEYS
         else:
             keys |= {"mttf_h", "per_year"} if name == "mttf_h" else {name}

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from resilience.assumptions.catalogue import default, section
 from resilience.assumptions.constructions import CONSTRUCTIONS
+from resilience.building.circuits import check_circuits, circuits_of
 from resilience.building.files.calibrations import CALIBRATION_FILE, read_calibration
 from resilience.building.files.layouts import (
     MOVED_M,
@@ -32,7 +33,7 @@ from resilience.building.files.links import (
     link_rows,
 )
 from resilience.building.files.naming import MAIN_FILE, check_folder, folder_of
-from resilience.building.notes import first_notes
+from resilience.building.notes import first_notes, last_notes
 from resilience.building.parts import LISTED, OBSTACLES, WALLS
 from resilience.building.sections.changes import habits_of
 from resilience.building.sections.drawn import Sources, building_of, tell_scale
@@ -68,7 +69,7 @@ from resilience.building.text.tables import Columns, read_table
 FORMAT = 1
 SECTIONS = (
     *("building", "changes", "radio", "routing", "models", "mountings", "batteries"),
-    *("hazards", "upkeep", "calendar"),
+    *("circuits", "hazards", "upkeep", "calendar"),
 )
 # Where a key belongs that stands by itself.
 HOMES = {"outline": "building", **{part.name: "building" for part in LISTED}} | {
@@ -150,6 +151,7 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     building = _building(found, radio, routing, here)
     layouts = _installed(found, radio, building, here)
     learnt = _learnt(here)
+    hazards = hazards_of(found["hazards"], findings, learnt)
     site = Site(
         name=name,
         horizon_years=horizon_years,
@@ -157,15 +159,18 @@ def _site(whole: Mapping, here: _Folder) -> Site:
         building=building,
         radio=radio,
         routing=routing,
-        hazards=hazards_of(found["hazards"], findings, learnt),
+        hazards=hazards,
         upkeep=upkeep_of(found["upkeep"], findings, learnt),
         layouts=layouts,
         calibration=_calibration(building, found["models"], here),
         learnt=learnt,
+        circuits=circuits_of(found["circuits"], hazards, findings),
     )
     _check_files(here)
     stated = found["radio"].entries if found["radio"] else {}
-    return replace(site, notes=(*first_notes(site, "environment" in stated), *findings.notes))
+    first = first_notes(site, "environment" in stated)
+    last = last_notes(site, (found["hazards"], found["circuits"], found["upkeep"]))
+    return replace(site, notes=(*first, *findings.notes, *last))
 
 
 def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
@@ -245,7 +250,7 @@ def _installed(
         radio.predict and bool(building.levels),
         findings,
     )
-    layouts = _layouts(here, stock)
+    layouts = _layouts(here, stock, found["circuits"])
     devices = [device.place for layout in layouts for device in layout.devices if device.place]
     tell_scale(building, [(place.x_m, place.y_m) for place in devices], findings)
     return layouts
@@ -267,7 +272,7 @@ def _learnt(here: _Folder) -> Learnt | None:
     return read_learnt(path, here.findings)
 
 
-def _layouts(here: _Folder, stock: Stock) -> tuple[Layout, ...]:
+def _layouts(here: _Folder, stock: Stock, circuits: Mapping | None) -> tuple[Layout, ...]:
     findings = here.findings
     records = here.table(sensor_columns(stock.place_needed), "sensors.csv")
     shared = sensor_rows(records or [], stock)
@@ -288,6 +293,8 @@ def _layouts(here: _Folder, stock: Stock) -> tuple[Layout, ...]:
         check_shared_links(site_links, [candidate.rows for candidate in candidates])
         surveyed = [Surveyed(one.name, one.rows, one.own_links) for one in candidates]
         check_moved_ends(site_links, surveyed)
+        rows = {row.mark: row for candidate in candidates for row in candidate.rows}
+        check_circuits(circuits, [(one.device, one.record) for one in rows.values()], findings)
     _check_same_sensors(candidates, findings)
     _tell_heights(candidates, findings)
     _tell_moves(layouts, findings)

@@ -66,6 +66,7 @@ def site_schema() -> Schema:
                 "models": _named(_section("models.*")),
                 "mountings": _section("mountings"),
                 "batteries": _named(_section("batteries.*")),
+                "circuits": _named(_section("circuits.*")),
                 "hazards": _object({**hazards, "all_others": SWITCH}),
                 "upkeep": _object(upkeep),
                 "calendar": _section("calendar"),

@@ -275,8 +275,13 @@ radio:
 # batteries:
 #   my_cells: {{capacity_mah: 3000, usable_share: 0.8}}
 
+# Supply circuits that column circuit of the tables names, or a level whose devices on mains share
+# one: how long a backup lasts, and how often the supply is lost, if you know that better.
+# circuits: {{C1: {{backup_h: 4}}}}
+
 # What strikes, and how often, per year at risk. Any hazard can be off; all_others: off leaves only
-# those that are named.
+# those that are named. Some are played only if they are named here: zone_works, zone_water,
+# zone_interference, lasting_change, software_release, common_cause, removed, device_mute.
 # hazards:
 #   hardware: {{per_year: {hardware}}}
 #   gateway_outage: {{per_year: {outages}}}

@@ -10,6 +10,7 @@ from typing import Any, TypeVar, get_args, get_type_hints
 
 from resilience.assumptions.catalogue import Setting, Value, section
 from resilience.assumptions.devices import BATTERY_PROFILES
+from resilience.assumptions.hazards import ON_REQUEST
 from resilience.building.settings import (
     BatteryProfile,
     DeviceModel,
@@ -213,7 +214,7 @@ def filled(kind: type[T], path: str, given: Given) -> T:
     arguments: dict[str, Any] = {}
     for entry in fields(kind):  # type: ignore[arg-type]
         if hints[entry.name] is Duration:
-            arguments[entry.name] = _duration(path, given)
+            arguments[entry.name] = duration_of(path, given)
         elif entry.name == "mttf_h":
             arguments[entry.name] = _mttf_h(path, given)
         else:
@@ -237,7 +238,8 @@ def _mttf_h(path: str, given: Given) -> float:
     return min(HOURS_PER_YEAR / per_year, RARELY_H)
 
 
-def _duration(path: str, given: Given) -> Duration:
+def duration_of(path: str, given: Given) -> Duration:
+    """Return the duration of a section from what is stated, defaults for the rest."""
     if "mean_h" in given:
         distribution = "fixed" if given.get("distribution") == "fixed" else "exponential"
         return Duration(distribution, mean_h=_number(given["mean_h"]))
@@ -257,7 +259,7 @@ def routing_of(found: Mapping | None, findings: Findings) -> Routing:
 
 
 def hazards_of(found: Mapping | None, findings: Findings, learnt: Learnt | None = None) -> Hazards:
-    """Return section ``hazards``: what is not named keeps its default unless all others are off.
+    """Return section ``hazards``: what is not named keeps its default, or is off on request.
 
     Parameters
     ----------
@@ -274,13 +276,9 @@ def hazards_of(found: Mapping | None, findings: Findings, learnt: Learnt | None 
         known_keys(found, (*kinds, "all_others"), findings)
     others_on = _switched_on(entries.get("all_others"), findings)
     struck = {
-        name: _hazard(kind, (name, entries[name]), findings, learnt)
-        if name in entries
-        else (
-            filled(kind, f"hazards.{name}", with_learnt({}, f"hazards.{name}", learnt))
-            if others_on
-            else None
-        )
+        name: _hazard(kind, (name, entries.get(name)), findings, learnt)
+        if name in entries or (others_on and name not in ON_REQUEST)
+        else None
         for name, kind in kinds.items()
     }
     return Hazards(**struck)
@@ -296,7 +294,7 @@ def _switched_on(node: Node | None, findings: Findings) -> bool:
 
 
 def _hazard(
-    kind: type[T], named: tuple[str, Node], findings: Findings, learnt: Learnt | None
+    kind: type[T], named: tuple[str, Node | None], findings: Findings, learnt: Learnt | None
 ) -> T | None:
     name, node = named
     path, given = f"hazards.{name}", Given()
@@ -359,7 +357,7 @@ def _repair(
         return None
     path = f"upkeep.{name}"
     given = given_values(path, mapping(node, findings), findings)
-    return _duration(path, with_learnt(given, path, learnt))
+    return duration_of(path, with_learnt(given, path, learnt))
 
 
 def batteries_of(found: Mapping | None, findings: Findings) -> dict[str, BatteryProfile]:

@@ -358,7 +358,8 @@ def _their(names: Sequence[str]) -> str:
 
 def _worded(element: Element, building: Building, *, begins: bool) -> str:
     cause = described(element.cause)
-    return worded(cause.struck if begins else cause.ended, element.name, building)
+    pattern = cause.struck if begins else cause.ended
+    return worded(pattern, element.name, building, element.targets)
 
 
 def _moves(step: Step) -> list[str]:
