@@ -25,7 +25,7 @@ DROPS = (
 # wherever nobody said where a zone ends.
 ON_REQUEST = (
     *("common_cause", "device_mute", "lasting_change", "removed", "software_release"),
-    *("zone_interference", "zone_water", "zone_works"),
+    *("zone_heat", "zone_interference", "zone_water", "zone_works"),
 )
 IF_NAMED = "Off unless named."
 MAINS = (

@@ -243,6 +243,7 @@ class Hazards:
     zone_works: ZoneWorks | None
     zone_water: ZoneWater | None
     zone_interference: ZoneLoss | None
+    zone_heat: ZoneLoss | None
     lasting_change: ZoneLoss | None
     removed: Removed | None
     device_mute: DeviceMute | None

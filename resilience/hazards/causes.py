@@ -187,6 +187,18 @@ ZONE_INTERFERENCE = Cause(
     state="disturbed",
     luck="zone",
 )
+ZONE_HEAT = Cause(
+    "zone_heat",
+    Effect.LOSS,
+    struck="Heat weakens the radios in zone {id}.",
+    ended="Zone {id} has cooled down.",
+    noun="hot spell",
+    reason="heat in zone {id}",
+    occasion="while zone {id} is hot",
+    thing="zone {id}",
+    state="hot",
+    luck="zone",
+)
 LASTING_CHANGE = Cause(
     "lasting_change",
     Effect.LOSS,
@@ -246,6 +258,7 @@ CAUSES = {
         ZONE_WORKS,
         ZONE_WATER,
         ZONE_INTERFERENCE,
+        ZONE_HEAT,
         LASTING_CHANGE,
         REMOVED,
         DEVICE_MUTE,

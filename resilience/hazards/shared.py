@@ -18,6 +18,7 @@ from resilience.hazards.causes import (
     COMMON_CAUSE,
     LASTING_CHANGE,
     SOFTWARE_RELEASE,
+    ZONE_HEAT,
     ZONE_INTERFERENCE,
     ZONE_WATER,
     ZONE_WORKS,
@@ -120,6 +121,7 @@ def shared_rows(site: Site, table: LinkTable) -> Iterator[Element]:
     yield from _works(hazards, devices)
     yield from _water(site, devices)
     yield from _zone_losses(ZONE_INTERFERENCE, hazards.zone_interference, table)
+    yield from _zone_losses(ZONE_HEAT, hazards.zone_heat, table)
     yield from _zone_losses(LASTING_CHANGE, hazards.lasting_change, table)
 
 

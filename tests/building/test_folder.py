@@ -154,7 +154,7 @@ def test_the_last_notes_say_what_is_not_played_and_what_the_answer_rests_on(link
     notes = linked_folder.write(site_yaml=page + "upkeep: {repair: {median_h: 24}}\n").read().notes
     assert notes[-2] == (
         "Not played unless hazards names them: common_cause, software_release, zone_water, "
-        "zone_interference, lasting_change, device_mute."
+        "zone_interference, zone_heat, lasting_change, device_mute."
     )
     assert notes[-1].startswith("The answer rests on 2 links measured, 0 things drawn and 3 set")
 

@@ -92,6 +92,13 @@ CASES = (
         "A new source of interference disturbs zone east. s1 lost its way to a gateway.",
     ),
     Case(
+        "zone_heat",
+        {"zone_heat": ZoneLoss(20.0, 60.0, TWO_DAYS)},
+        ({"zone": "east"}, {"zone": "east"}),
+        ({"zone": "east"}, {"zone": "west"}),
+        "Heat weakens the radios in zone east. s1 lost its way to a gateway.",
+    ),
+    Case(
         "lasting_change",
         {"lasting_change": ZoneLoss(20.0, 60.0, TWO_DAYS)},
         ({"zone": "east"}, {"zone": "east"}),

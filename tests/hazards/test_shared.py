@@ -139,7 +139,7 @@ def test_water_is_mended_as_upkeep_says_and_never_where_that_is_off(wing):
     assert found["g1"].clock.repair != NEVER
 
 
-@pytest.mark.parametrize("cause", ["zone_interference", "lasting_change"])
+@pytest.mark.parametrize("cause", ["zone_interference", "zone_heat", "lasting_change"])
 def test_a_loss_in_a_zone_strikes_every_link_with_an_end_in_it(wing, cause):
     """By hand: of the 10 pairs of five devices 7 touch east, 9 touch the rest of L1; 6 dB."""
     found = rows(wing(NONE | {cause: ZoneLoss(0.5, 6.0, TWO_H)}), cause)

@@ -4,7 +4,13 @@ from resilience.assumptions.catalogue import COMMON_PRACTICE, LOW, Setting
 from resilience.assumptions.hazards import IF_NAMED, duration, rate, share
 
 
-def loss(key: str, meaning: str, default: float, span: tuple[float, float]) -> Setting:
+def loss(
+    key: str,
+    meaning: str,
+    default: float,
+    span: tuple[float, float],
+    source: str = COMMON_PRACTICE,
+) -> Setting:
     """Return a loss on links in a zone with its plausible span."""
     low, high = span
     return Setting(
@@ -13,7 +19,7 @@ def loss(key: str, meaning: str, default: float, span: tuple[float, float]) -> S
         default,
         "dB",
         "added to both directions of every link with an end in the zone",
-        COMMON_PRACTICE,
+        source,
         LOW,
         low=low,
         high=high,
@@ -62,6 +68,21 @@ SETTINGS = (
     ),
     loss("zone_interference", "What such a source costs a link.", 6.0, (2.0, 15.0)),
     *duration("hazards.zone_interference", 168.0, 1440.0, (8.0, 2160.0), COMMON_PRACTICE),
+    rate(
+        "zone_heat",
+        f"Hot spells in a zone (column zone, else the level). {IF_NAMED}",
+        3.0,
+        (0.5, 10.0),
+        COMMON_PRACTICE,
+    ),
+    loss(
+        "zone_heat",
+        "What 10 degrees more cost a link by the radios at its ends.",
+        2.0,
+        (1.0, 5.0),
+        "Bannister, Giorgetti and Gupta 2008: up to 8 dB between 25 and 65 degrees",
+    ),
+    *duration("hazards.zone_heat", 72.0, 240.0, (8.0, 720.0), COMMON_PRACTICE),
     rate(
         "lasting_change",
         "Times that furniture, racking or partitions of a zone change for long, counted from the "

@@ -281,7 +281,8 @@ radio:
 
 # What strikes, and how often, per year at risk. Any hazard can be off; all_others: off leaves only
 # those that are named. Some are played only if they are named here: zone_works, zone_water,
-# zone_interference, lasting_change, software_release, common_cause, removed, device_mute.
+# zone_heat, zone_interference, lasting_change, software_release, common_cause, removed,
+# device_mute.
 # hazards:
 #   hardware: {{per_year: {hardware}}}
 #   gateway_outage: {{per_year: {outages}}}
