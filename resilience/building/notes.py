@@ -49,6 +49,7 @@ def first_notes(site: Site, environment_stated: bool) -> Iterator[str]:
     if site.hazards.obstacles and not site.building.changing:
         yield "The hazard obstacles has nothing to strike: nothing that is drawn changes."
     yield from _default_circuits(site)
+    yield from _uneven_columns(site)
     if site.hazards.link_blockage and not site.radio.predict and not links:
         yield "The hazard link_blockage has nothing to strike: there is no link."
     if site.hazards.link_blockage and site.hazards.obstacles and site.building.changing:
@@ -75,6 +76,27 @@ def _default_circuits(site: Site) -> Iterator[str]:
             "Several devices on mains name no circuit, so those of a level are taken to share one "
             f"and lose it together ({listed(shared)}): name them in column circuit."
         )
+
+
+def _uneven_columns(site: Site) -> Iterator[str]:
+    """Yield which column some layouts fill in for what is theirs and others leave blank."""
+    for column, could_name in (("circuit", _is_plugged), ("zone", _is_own)):
+        named = {
+            layout.name: any(getattr(one, column) for one in layout.devices if could_name(one))
+            for layout in site.layouts
+            if any(map(could_name, layout.devices))
+        }
+        blank = [name for name, is_named in named.items() if not is_named]
+        if 0 < len(blank) < len(named):
+            yield (
+                f"Column {column} is blank in layout {listed(blank)} and filled in elsewhere: part "
+                "of a difference may be what somebody wrote down."
+            )
+
+
+def _is_own(device: Device) -> bool:
+    """Whether a device is of its layout alone; sensors are the same in all of them."""
+    return device.kind is not Kind.SENSOR
 
 
 def _is_plugged(device: Device) -> bool:

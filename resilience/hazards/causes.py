@@ -2,8 +2,8 @@
 
 A sentence is a pattern. It may name ``{id}``, ``{cause}``, the two ends of a link as ``{ends}`` (A
 and B) or ``{path}`` (A to B), and of a door or obstacle its name and what it does: ``{thing}``,
-``{Thing}``, ``{begins}``, ``{stops}``, ``{state}``. Where something strikes, ``{devices}`` are
-all that it holds.
+``{Thing}``, ``{begins}``, ``{stops}``, ``{state}``. Where it strikes and ends, ``{devices}`` are
+all that is held; a sentence with that and without ``{id}`` is told once of all that it fits.
 """
 
 from dataclasses import dataclass
@@ -142,7 +142,7 @@ CIRCUIT_OUTAGE = Cause(
 )
 COMMON_CAUSE = Cause(
     "common_cause",
-    struck="{id} failed with the others of its model.",
+    struck="{devices} failed with all of one model.",
     ended="{id} was replaced.",
     noun="failure with all of a model",
     nouns="failures with all of a model",
@@ -151,23 +151,23 @@ COMMON_CAUSE = Cause(
 )
 SOFTWARE_RELEASE = Cause(
     "software_release",
-    struck="A faulty release took {id} down.",
-    ended="{id} runs on sound software again.",
+    struck="A faulty release took {devices} down.",
+    ended="Sound software is back on {devices}.",
     noun="device taken down by a release",
     nouns="devices taken down by a release",
     state="faulty release",
 )
 ZONE_WORKS = Cause(
     "zone_works",
-    struck="Building works took {id} down.",
-    ended="The works around {id} are over.",
+    struck="Building works took {devices} down.",
+    ended="The works around {devices} are over.",
     noun="device taken down by works",
     nouns="devices taken down by works",
     state="taken down by works",
 )
 ZONE_WATER = Cause(
     "zone_water",
-    struck="Water got into {id}.",
+    struck="Water got into {devices}.",
     ended="{id} was replaced.",
     noun="device lost to water",
     nouns="devices lost to water",

@@ -74,3 +74,11 @@ def test_what_is_wrong_with_a_circuit_is_told_with_its_place(circuits, text, whe
     (fault,) = circuits(text).faults()
     assert where in fault
     assert wanted in fault
+
+
+def test_a_layout_that_names_circuits_beside_one_that_does_not_is_told(circuits):
+    folder = circuits("")
+    assert not any("is blank in layout" in note for note in folder.read().notes)
+    folder.write(layouts__b__devices_csv=HEADER + DEVICES.replace(",C1\n", ",\n"))
+    (note,) = [note for note in folder.read().notes if "is blank in layout" in note]
+    assert note.startswith("Column circuit is blank in layout b and filled in elsewhere")
