@@ -105,7 +105,8 @@ class Setting:
 
 
 _VALUE_MODULES = (
-    *("radio", "constructions", "devices", "routing", "hazards", "changes", "upkeep"),
+    *("radio", "constructions", "devices", "routing", "hazards"),
+    *("shared.circuits", "shared.zones", "shared.models", "changes", "upkeep"),
 )
 
 

@@ -8,6 +8,7 @@ from resilience.assumptions.catalogue import section
 from resilience.building.restating import restated
 from resilience.building.settings import (
     BatteryProfile,
+    Circuit,
     DeviceModel,
     Hazards,
     Learnt,
@@ -33,6 +34,9 @@ class Supply(StrEnum):
 
     MAINS = "mains"
     BATTERY = "battery"
+
+
+UNDRAWN = "site"  # level, zone and circuit of what has no place
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +104,24 @@ class Device:
     def supply(self) -> Supply:
         """Mains where there is no battery."""
         return Supply.MAINS if self.battery is None else Supply.BATTERY
+
+    @property
+    def circuit_id(self) -> str:
+        """Circuit that feeds it: the one it names, else that of its level; empty on cells.
+
+        That of a gateway is empty, too, unless its row names one: its supply is part of its
+        outages.
+        """
+        if self.supply is Supply.BATTERY:
+            return ""
+        if self.circuit or self.kind is Kind.GATEWAY:
+            return self.circuit
+        return self.place.level if self.place else UNDRAWN
+
+    @property
+    def zone_id(self) -> str:
+        """Zone it stands in: the one it names, else its level."""
+        return self.zone or (self.place.level if self.place else UNDRAWN)
 
 
 class Share(StrEnum):
@@ -252,6 +274,8 @@ class Site:
         What measurements corrected; None before anybody calibrated. [-]
     learnt : Learnt or None
         What own history says; it is in ``hazards`` and ``upkeep`` already. [-]
+    circuits : tuple of (str, Circuit)
+        Supply circuits that section ``circuits`` states, by id. [-]
     notes : tuple of str
         What the reader wants the user to know first: assumptions made, heights filled in. [-]
     stated : tuple of str
@@ -270,6 +294,7 @@ class Site:
     layouts: tuple[Layout, ...]
     calibration: Calibration | None = None
     learnt: Learnt | None = None
+    circuits: tuple[tuple[str, Circuit], ...] = ()
     notes: tuple[str, ...] = ()
     stated: tuple[str, ...] = field(default=(), compare=False)
 

@@ -102,6 +102,17 @@ def lasting(duration: Duration) -> Law:
     return Law(draws.FIXED, duration.mean_h * MS_PER_H)
 
 
+def mending(repair: Duration | None) -> Law:
+    """Law of a repair; one that never comes where it is switched off.
+
+    Parameters
+    ----------
+    repair : Duration or None
+        As the site gives it. [-]
+    """
+    return NEVER if repair is None else lasting(repair)
+
+
 def factor(spread: float) -> Law:
     """Law of a factor with mean 1.
 

@@ -87,7 +87,9 @@ def changing_thing(building: Building, id: str) -> tuple[str, Wording]:
     return f"{name} {visible(id)}", WORDINGS.get(kind, STANDS)
 
 
-def worded(pattern: str, holder: tuple[str, str], building: Building) -> str:
+def worded(
+    pattern: str, holder: tuple[str, str], building: Building, devices: Sequence[str] = ()
+) -> str:
     """Fill in a pattern of a cause (``hazards/causes.py``) for one thing that it takes away.
 
     Parameters
@@ -98,6 +100,8 @@ def worded(pattern: str, holder: tuple[str, str], building: Building) -> str:
         Name of the cause, and id of the thing. [-]
     building : Building
         Where doors and obstacles are drawn. [-]
+    devices : sequence of str
+        What it takes away, where that may be several. [-]
     """
     cause, id = holder
     ends = [visible(end) for end in link_ends(id) or (id,)]
@@ -107,6 +111,7 @@ def worded(pattern: str, holder: tuple[str, str], building: Building) -> str:
         cause=cause.replace("_", " "),
         ends=" and ".join(ends),
         path=" to ".join(ends),
+        devices=listed(devices) if devices else "",
         thing=thing,
         Thing=f"{thing[0].upper()}{thing[1:]}",
         begins=wording.begins,

@@ -12,6 +12,7 @@ from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES
 from resilience.building.settings import (
     BatteryProfile,
     Chemistry,
+    Circuit,
     DeviceModel,
     Duration,
     Hazards,
@@ -33,6 +34,7 @@ SECTIONS = {
     "mountings": Mountings,
     "batteries.*": BatteryProfile,
     **{f"chemistries.{name}": Chemistry for name in CHEMISTRIES},
+    "circuits.*": Circuit,
     **{f"hazards.{name}": kind for name, kind in HAZARD_KINDS.items()},
     **{f"changes.{kind}": Change for kind in HABITS},
 }
@@ -42,7 +44,7 @@ def keys_of(kind):
     """Return the keys that fill a dataclass: four for a duration, a rate or a mean for a life."""
     keys = set()
     for name, hint in get_type_hints(kind).items():
-        if hint is Duration:
+        if hint in (Duration, Duration | None):
             keys |= DURATION_KEYS
         else:
             keys |= {"mttf_h", "per_year"} if name == "mttf_h" else {name}

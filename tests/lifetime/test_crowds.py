@@ -44,6 +44,7 @@ from resilience.hazards.elements import (
     Drawn,
     Element,
     Mended,
+    Reach,
     Scripted,
 )
 from resilience.hazards.laws import NEVER, Law
@@ -164,13 +165,25 @@ class Crowd:
     def _element(self, effect: Effect, among: list[str]) -> Element:
         cause, amount = f"{self._one_of(*'abcd')} {effect}", self._one_of(150, 200, 700, 1000)
         first = self._one_of(*among)
+        reach = self._reach() if self._is(0.5) else None
         if effect in HOLDS_DEVICES and self._is(0.4):
-            share = self._one_of(0.0, 0.0, 0.5)
-            clock = Mended(self._law(), self._one_of(self._law(), NEVER), share, 5.0 * self._ms)
+            share = self._one_of(0.0, 0.0, 0.5) if reach is None else 0.0
+            reach = None if reach is None else replace(reach, spread_ms=0)
+            repair = self._one_of(self._law(), NEVER)
+            clock = Mended(self._law(), repair, share, 5.0 * self._ms, reach)
             return Element(cause, first, effect, (first,), amount, clock)
-        clock = self._script() if self._is(0.6) else Drawn(self._law(), self._law())
+        clock = self._script() if self._is(0.6) else Drawn(self._law(), self._law(), reach)
         others = self._random.sample(among, min(len(among), self._one_of(0, 0, 1, 5)))
         return Element(cause, first, effect, (first, *sorted({*others} - {first})), amount, clock)
+
+    def _reach(self) -> Reach:
+        """Few events for many elements, some of which they pass by, reach late or in turn."""
+        return Reach(
+            ("event", self._one_of("x", "y"), "shared"),
+            self._one_of(0.0, 0.3, 0.9, 1.0),
+            self._ms * self._one_of(0, 0, 1, 10, 40),
+            self._ms * self._one_of(0, 0, 10, 100),
+        )
 
     def _shifts(self, gateways: list[str]) -> list[Element]:
         """Gateways that relieve each other to the millisecond; some shifts are nobody's."""

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from resilience.assumptions.catalogue import default, section
 from resilience.assumptions.constructions import CONSTRUCTIONS
+from resilience.building.circuits import check_circuits, circuits_of
 from resilience.building.equipment import (
     batteries_of,
     check_climates,
@@ -44,7 +45,7 @@ from resilience.building.files.naming import (
     file_name,
     folder_of,
 )
-from resilience.building.notes import first_notes
+from resilience.building.notes import first_notes, last_notes
 from resilience.building.parts import LISTED, OBSTACLES, WALLS
 from resilience.building.sections.changes import habits_of
 from resilience.building.sections.drawn import Sources, building_of, tell_scale
@@ -78,7 +79,7 @@ from resilience.building.text.tables import Columns, read_table
 FORMAT = 1
 SECTIONS = (
     *("building", "changes", "radio", "routing", "models", "mountings", "batteries"),
-    *("chemistries", "temperatures", "hazards", "upkeep", "calendar"),
+    *("chemistries", "temperatures", "circuits", "hazards", "upkeep", "calendar"),
 )
 # Where a key belongs that stands by itself.
 HOMES = {"outline": "building", **{part.name: "building" for part in LISTED}} | {
@@ -152,6 +153,7 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     building = _building(found, radio, routing, here)
     layouts = _installed(found, radio, building, here)
     learnt = _learnt(here)
+    hazards = hazards_of(found["hazards"], findings, learnt)
     site = Site(
         name=name,
         horizon_years=horizon_years,
@@ -159,16 +161,18 @@ def _site(whole: Mapping, here: _Folder) -> Site:
         building=building,
         radio=radio,
         routing=routing,
-        hazards=hazards_of(found["hazards"], findings, learnt),
+        hazards=hazards,
         upkeep=upkeep_of(found["upkeep"], findings, learnt),
         layouts=layouts,
         calibration=_calibration(building, found["models"], here),
         learnt=learnt,
+        circuits=circuits_of(found["circuits"], hazards, findings),
     )
     check_files(here.path, findings)
     stated = found["radio"].entries if found["radio"] else {}
-    is_stated = not is_nothing(stated.get("environment"))
-    notes = (*first_notes(site, is_stated), *findings.notes)
+    first = first_notes(site, not is_nothing(stated.get("environment")))
+    last = last_notes(site, (found["hazards"], found["circuits"], found["upkeep"]))
+    notes = (*first, *findings.notes, *last)
     return replace(site, notes=notes, stated=tuple(sorted(findings.stated)))
 
 
@@ -251,7 +255,7 @@ def _installed(
         radio.predict and bool(building.levels),
         findings,
     )
-    layouts = _layouts(here, stock)
+    layouts = _layouts(here, stock, found["circuits"])
     zones = {device.zone for layout in layouts for device in layout.devices} - {""}
     places = zones | {level.id for level in building.levels}
     check_climates(found["temperatures"], places, findings)
@@ -276,7 +280,7 @@ def _learnt(here: _Folder) -> Learnt | None:
     return read_learnt(path, here.findings)
 
 
-def _layouts(here: _Folder, stock: Stock) -> tuple[Layout, ...]:
+def _layouts(here: _Folder, stock: Stock, circuits: Mapping | None) -> tuple[Layout, ...]:
     findings = here.findings
     records = here.table(sensor_columns(stock.place_needed), "sensors.csv")
     shared = sensor_rows(records or [], stock)
@@ -297,6 +301,8 @@ def _layouts(here: _Folder, stock: Stock) -> tuple[Layout, ...]:
         check_shared_links(site_links, [candidate.rows for candidate in candidates])
         surveyed = [Surveyed(one.name, one.rows, one.own_links) for one in candidates]
         check_moved_ends(site_links, surveyed)
+        rows = {row.mark: row for candidate in candidates for row in candidate.rows}
+        check_circuits(circuits, [(one.device, one.record) for one in rows.values()], findings)
     _check_same_sensors(candidates, findings)
     _tell_heights(candidates, findings)
     _tell_moves(layouts, findings)

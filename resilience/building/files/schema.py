@@ -95,6 +95,7 @@ def site_schema() -> Schema:
                     {name: _section(f"chemistries.{name}") for name in CHEMISTRIES}
                 ),
                 "temperatures": _named(_or_blank(_temperatures())),
+                "circuits": _named(_or_blank(_section("circuits.*"))),
                 "hazards": _object({**hazards, "all_others": SWITCH}),
                 "upkeep": _object(upkeep),
                 "calendar": _section("calendar"),

@@ -281,8 +281,14 @@ radio:
 # temperatures:
 #   everywhere: {{all_year_c: 20}}
 
+# Supply circuits that column circuit of the tables names, or a level whose devices on mains share
+# one: how long a backup lasts, and how often the supply is lost, if you know that better.
+# circuits: {{C1: {{backup_h: 4}}}}
+
 # What strikes, and how often, per year at risk. Any hazard can be off; all_others: off leaves only
-# those that are named.
+# those that are named. Some are played only if they are named here: zone_works, zone_water,
+# zone_heat, zone_interference, lasting_change, software_release, common_cause, removed,
+# device_mute.
 # hazards:
 #   hardware: {{per_year: {hardware}}}
 #   gateway_outage: {{per_year: {outages}}}

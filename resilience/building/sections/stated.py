@@ -8,6 +8,7 @@ from dataclasses import fields
 from typing import Any, TypeVar, get_args, get_type_hints
 
 from resilience.assumptions.catalogue import Value, section
+from resilience.assumptions.hazards import ON_REQUEST
 from resilience.building.settings import Duration, Hazards, Learnt, Routing, Upkeep
 from resilience.building.text.documents import (
     Mapping,
@@ -144,7 +145,7 @@ def filled(kind: type[T], path: str, given: Given) -> T:
     arguments: dict[str, Any] = {}
     for entry in fields(kind):  # type: ignore[arg-type]
         if hints[entry.name] is Duration:
-            arguments[entry.name] = _duration(path, given)
+            arguments[entry.name] = duration_of(path, given)
         elif entry.name == "mttf_h":
             arguments[entry.name] = _mttf_h(path, given)
         else:
@@ -163,7 +164,8 @@ def _mttf_h(path: str, given: Given) -> float:
     return min(HOURS_PER_YEAR / per_year, RARELY_H)
 
 
-def _duration(path: str, given: Given) -> Duration:
+def duration_of(path: str, given: Given) -> Duration:
+    """Return the duration of a section from what is stated, defaults for the rest."""
     if "mean_h" in given:
         distribution = "fixed" if given.get("distribution") == "fixed" else "exponential"
         return Duration(distribution, mean_h=number_in(given["mean_h"]))
@@ -184,7 +186,7 @@ def routing_of(found: Mapping | None, findings: Findings) -> Routing:
 
 
 def hazards_of(found: Mapping | None, findings: Findings, learnt: Learnt | None = None) -> Hazards:
-    """Return section ``hazards``: what is not named keeps its default unless all others are off.
+    """Return section ``hazards``: what is not named keeps its default, or is off on request.
 
     Parameters
     ----------
@@ -203,9 +205,9 @@ def hazards_of(found: Mapping | None, findings: Findings, learnt: Learnt | None 
     if not others_on:
         findings.stated.update(f"hazards.{name}" for name in kinds.keys() - entries.keys())
     struck = {
-        name: _hazard(kind, (name, entries[name]), findings, learnt)
-        if name in entries
-        else (_hazard(kind, (name, None), findings, learnt) if others_on else None)
+        name: _hazard(kind, (name, entries.get(name)), findings, learnt)
+        if name in entries or (others_on and name not in ON_REQUEST)
+        else None
         for name, kind in kinds.items()
     }
     return Hazards(**struck)
@@ -286,4 +288,4 @@ def _repair(
         findings.stated.add(path)
         return None
     given = given_values(path, mapping(node, findings), findings)
-    return _duration(path, with_learnt(given, path, learnt))
+    return duration_of(path, with_learnt(given, path, learnt))

@@ -20,6 +20,7 @@ from resilience.hazards.elements import (
     Drawn,
     Element,
     Mended,
+    Reach,
     Scripted,
     batch_luck,
 )
@@ -268,12 +269,21 @@ def _element(row: Any, one: Element) -> Any:
         lasts = clock.lasts if isinstance(clock, Drawn) else clock.repair
         row["strike_shape"], row["strike_scale"], row["strike_slope"] = clock.strikes.numbers
         row["last_shape"], row["last_scale"], row["last_slope"] = lasts.numbers
+        row = _reached(row, clock.reach)
     if isinstance(clock, Mended):
         row["is_mended"], row["weak_share"], row["weak_ms"] = 1, clock.weak_share, clock.weak_ms
     row["key"] = element_key(*one.luck)
     column = described(one.cause).column
     if column is not None:
         row["column"] = COLUMNS.index(column)
+    return row
+
+
+def _reached(row: Any, reach: Reach | None) -> Any:
+    if reach is not None:
+        row["is_shared"], row["event_key"] = 1, element_key(*reach.luck)
+        row["event_share"] = reach.share
+        row["after_ms"], row["spread_ms"] = reach.after_ms, reach.spread_ms
     return row
 
 

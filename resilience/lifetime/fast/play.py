@@ -125,7 +125,7 @@ def _fill_calendar(world: World) -> None:
         row = world.lists[ELEMENT_OF, slot]
         element = world.elements[row]
         element.start = stream(now.seed, now.lifetime, element.key)
-        element.away = element.cycle = element.strikes = 0
+        element.away = element.cycle = element.strikes = element.event_ms = 0
         element.since = element.later = element.earlier = element.held = -1
         if element.cells < 0 and _is_played(world, row):
             schedule(world, slot, next_strike_ms(world, element, 0))

@@ -197,7 +197,8 @@ class _Simulation:
 
     def _mended(self, element: Element, clock: Mended, fate: Fate) -> Process:
         for n in count():
-            yield self._env.timeout(fate.at_risk_ms(clock, n))
+            strike_ms = fate.strike_ms(clock, n, self._now, self._rules.horizon_ms)
+            yield self._env.timeout(strike_ms - self._now)
             self._strike(element)
             yield self._wake()  # the step that opens the visit
             yield self._visits[element.targets[0]].is_over

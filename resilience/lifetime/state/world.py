@@ -192,6 +192,12 @@ class Element:
     last_slope: float
     weak_share: float
     weak_ms: float
+    is_shared: int  # strikes with events that others share, and whose clock that is
+    event_key: np.uint64
+    event_ms: int  # end of the event that came last, from which the next one is at risk
+    event_share: float  # chance to be struck, and how long after the event
+    after_ms: int
+    spread_ms: int
     key: np.uint64
     later: int  # list of what holds devices and is away, by strike time
     earlier: int
