@@ -27,6 +27,11 @@ VERBS = {
         "resilience.terminal.describe.links:links",
         "Who hears whom, and what stands in the way.",
     ),
+    "plan": Verb(
+        DESCRIBE,
+        "resilience.terminal.describe.plan:plan",
+        "Levels and a section, drawn, with who hears whom.",
+    ),
     "calibrate": Verb(
         DESCRIBE,
         "resilience.terminal.describe.calibrate:calibrate",
@@ -52,9 +57,7 @@ VERBS = {
         "resilience.terminal.decide.trace:trace",
         "One simulated lifetime, told event by event.",
     ),
-    "schema": Verb(
-        TOOLS, "resilience.terminal.describe.schema:schema", "JSON Schema of site.yaml."
-    ),
+    "schema": Verb(TOOLS, "resilience.terminal.tools.schema:schema", "JSON Schema of site.yaml."),
 }
 
 

@@ -13,19 +13,14 @@ import pytest
 
 from resilience.assumptions.catalogue import section
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.sections.stated import batteries_of, hazards_of, routing_of
-from resilience.building.settings import (
-    Blockage,
-    DeviceModel,
-    Duration,
-    GatewayOutage,
-    Hardware,
-    Radio,
-)
+from resilience.building.models import DeviceModel
+from resilience.building.settings import Blockage, Duration, GatewayOutage, Hardware, Radio
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Site
+from resilience.building.stated.equipment import batteries_of
+from resilience.building.stated.sections import hazards_of, routing_of
+from resilience.building.stated.upkeep import upkeep_of
 from resilience.building.structure import Building, Level, Wall
 from resilience.building.text.entries import Findings
-from resilience.building.upkeep import upkeep_of
 from resilience.lifetime.record import Holder
 from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, SensorSums, Tally
 from resilience.montecarlo.study import Study
@@ -44,7 +39,7 @@ def _stated(kind: type, path: str) -> object:
 def _device(id: str, *place_m: float, standby: bool = False, **changes: object) -> Device:
     place = Place("L1", *place_m, 2.0) if place_m else None
     model = replace(_stated(DeviceModel, "models.*"), **changes)
-    cells = batteries_of(None, Findings())[model.battery] if id[0] == "s" else None
+    cells = batteries_of(None, None, Findings())[model.battery] if id[0] == "s" else None
     return Device(id, KINDS[id[0]], place, model, cells, standby)
 
 

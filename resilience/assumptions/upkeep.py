@@ -118,7 +118,7 @@ SETTINGS = (
         low=0.0,
         high=10.0,
         least=0.0,
-        most=24.0,
+        most=23.9,
     ),
     Setting(
         "calendar.closes_h",
@@ -130,7 +130,7 @@ SETTINGS = (
         LOW,
         low=15.0,
         high=24.0,
-        least=0.0,
+        least=0.1,
         most=24.0,
     ),
     Setting(

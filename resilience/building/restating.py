@@ -5,20 +5,20 @@ from dataclasses import fields, replace
 from typing import Any
 
 from resilience.assumptions.catalogue import Value, section, settings
-from resilience.building.sections.stated import (
+from resilience.building.settings import Duration, Hazards, Upkeep
+from resilience.building.stated.sections import (
     Given,
     given_values,
     hazards_of,
     settings_of,
 )
-from resilience.building.settings import Duration, Hazards, Upkeep
+from resilience.building.stated.upkeep import upkeep_of
 from resilience.building.text.documents import Mapping
 from resilience.building.text.entries import Entry, Findings, Mark, alternatives
-from resilience.building.upkeep import upkeep_of
 from resilience.errors import UsageError
 
 RESTATED = ("horizon_years", "radio", "routing", "hazards", "upkeep")  # fields of a site
-SAME = {"upkeep.repair.crews": "upkeep.crews"}  # told among the repairs, and meant of all upkeep
+CREWS = "upkeep.repair.crews"  # told among the repairs, and meant of all upkeep
 SWITCHED: dict[str, tuple[type, Callable[[Mapping, Findings], Any]]] = {
     "hazards": (Hazards, hazards_of),
     "upkeep": (Upkeep, upkeep_of),
@@ -46,9 +46,12 @@ def restated(held: Any, key: str, value: float | str | bool) -> Any:
     if key not in known:
         raise UsageError(f"{key!r} is no setting to be changed; {alternatives(key, known)}")
     findings = Findings()
-    name, *below = SAME.get(key, key).split(".")
+    name, *below = key.split(".")
     if not below:
         found = given_values("", Mapping(Mark(key), {key: _entry(key, value)}), findings).get(key)
+    elif key == CREWS:
+        repairs = Mapping(Mark(name), {below[0]: _mapping("upkeep.repair", {below[1]: value})})
+        found = replace(held, crews=upkeep_of(repairs, findings).crews)
     elif name in SWITCHED:
         found = _one_of(held, below, value, name, findings)
     else:
@@ -72,15 +75,16 @@ def _one_of(
     """Return hazards or upkeep with one of theirs changed, or switched on or off."""
     one, path = below[0], f"{name}.{below[0]}"
     node: Entry | Mapping = _entry(path, value)
-    reader = SWITCHED[name][1]
+
+    def read(node: Entry | Mapping) -> Any:
+        return getattr(SWITCHED[name][1](Mapping(Mark(name), {one: node}), findings), one)
+
     if below[1:]:
-        before = getattr(held, one)
-        if before is None:  # what is off comes back with its defaults
-            plain = reader(Mapping(Mark(name), {one: _mapping(path, {})}), Findings())
-            before = getattr(plain, one)
-        node = _mapping(path, _revised(_stated(before), path, below[1], value))
-    read = reader(Mapping(Mark(name), {one: node}), findings)
-    return replace(held, **{one: getattr(read, one)})
+        kept = getattr(held, one)
+        if kept is None:  # it goes on with all its defaults
+            kept = read(_mapping(path, {}))
+        node = _mapping(path, _revised(_stated(kept), path, below[1], value))
+    return replace(held, **{one: read(node)})
 
 
 def _stated(held: Any) -> Given:

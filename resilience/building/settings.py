@@ -108,9 +108,10 @@ class EarlyFailure:
 
 @dataclass(frozen=True, slots=True)
 class Battery:
-    """Spread of usable charge between sets of cells."""
+    """Spread of usable charge between sets of cells, and what those of one batch share of it."""
 
     spread: float
+    batch_share: float = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,8 +161,74 @@ class MainsOutage:
 
 
 @dataclass(frozen=True, slots=True)
+class CircuitOutage:
+    """What part of the losses of mains takes a whole circuit."""
+
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class CommonCause:
+    """What part of hardware failures takes all devices of a model."""
+
+    beta: float
+
+
+@dataclass(frozen=True, slots=True)
+class SoftwareRelease:
+    """A faulty release that reaches the devices of a model, all at once or in turn."""
+
+    per_year: float
+    share: float
+    staged_h: float
+    lasts: Duration
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneWorks:
+    """Building works that take a share of the devices in a zone."""
+
+    per_year: float
+    share: float
+    lasts: Duration
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneWater:
+    """Water that kills a share of the devices in a zone."""
+
+    per_year: float
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneLoss:
+    """Something that weakens every link with an end in a zone."""
+
+    per_year: float
+    loss_db: float
+    lasts: Duration
+
+
+@dataclass(frozen=True, slots=True)
+class Removed:
+    """People who take a device away, more often where they reach it."""
+
+    reach_per_year: float
+    high_per_year: float
+    reach_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceMute:
+    """A sensor that relays and does not measure."""
+
+    per_year: float
+
+
+@dataclass(frozen=True, slots=True)
 class Hazards:
-    """Section ``hazards``: None is a hazard that is switched off."""
+    """Section ``hazards``: None is a hazard that is switched off, or was not asked for."""
 
     hardware: Hardware | None
     early_failure: EarlyFailure | None
@@ -171,6 +238,16 @@ class Hazards:
     gateway_outage: GatewayOutage | None
     mains_outage: MainsOutage | None
     gateway_hardware: Hardware | None
+    circuit_outage: CircuitOutage | None
+    common_cause: CommonCause | None
+    software_release: SoftwareRelease | None
+    zone_works: ZoneWorks | None
+    zone_water: ZoneWater | None
+    zone_interference: ZoneLoss | None
+    zone_heat: ZoneLoss | None
+    lasting_change: ZoneLoss | None
+    removed: Removed | None
+    device_mute: DeviceMute | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,35 +300,22 @@ ALWAYS = WorkingHours()
 
 
 @dataclass(frozen=True, slots=True)
-class DeviceModel:
-    """One section of ``models``; every field is explained in the catalogue under its own name."""
+class Circuit:
+    """One entry of section ``circuits``.
 
-    transmit_dbm: float
-    antenna_dbi: float
-    mounting_loss_db: float
-    receive_floor_dbm: float
-    leaf_ua: float
-    forwarding_ua: float
-    searching_ua: float
-    forwards: bool
-    battery: str
+    Parameters
+    ----------
+    backup_h : float
+        How long what hangs on it runs on without supply. [h]
+    per_year : float or None
+        Losses of its supply a year; None as ``hazards`` has it. [1/year]
+    lasts : Duration or None
+        How long they last; None as ``hazards.mains_outage`` has it. [h]
+    """
 
-
-@dataclass(frozen=True, slots=True)
-class Mountings:
-    """Section ``mountings``: what column mounting may say beside ``free``, each with its loss."""
-
-    flush_box_db: float
-    metal_behind_db: float
-    cabinet_db: float
-
-
-@dataclass(frozen=True, slots=True)
-class BatteryProfile:
-    """One section of ``batteries``, or a profile of the catalogue."""
-
-    capacity_mah: float
-    usable_share: float
+    backup_h: float = 0.0
+    per_year: float | None = None
+    lasts: Duration | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,14 +1,15 @@
 """A site as a value: devices, candidate layouts of the same sensors, and what the owner stated."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
+from resilience.assumptions.catalogue import section
+from resilience.building.models import BatteryProfile, DeviceModel
 from resilience.building.restating import restated
 from resilience.building.settings import (
     ALWAYS,
-    BatteryProfile,
-    DeviceModel,
+    Circuit,
     Hazards,
     Learnt,
     Radio,
@@ -34,6 +35,9 @@ class Supply(StrEnum):
 
     MAINS = "mains"
     BATTERY = "battery"
+
+
+UNDRAWN = "site"  # level, zone and circuit of what has no place
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +84,8 @@ class Device:
         Delivery, supply circuit and zone it belongs to; empty where nobody said. [-]
     model_name : str
         Name of its model in ``site.yaml``. [-]
+    by_month_c : tuple of float
+        Temperature where it hangs, from January on; empty where nobody said, 20 C. [C]
     """
 
     id: str
@@ -93,11 +99,30 @@ class Device:
     circuit: str = ""
     zone: str = ""
     model_name: str = "standard"
+    by_month_c: tuple[float, ...] = ()
 
     @property
     def supply(self) -> Supply:
         """Mains where there is no battery."""
         return Supply.MAINS if self.battery is None else Supply.BATTERY
+
+    @property
+    def circuit_id(self) -> str:
+        """Circuit that feeds it: the one it names, else that of its level; empty on cells.
+
+        That of a gateway is empty, too, unless its row names one: its supply is part of its
+        outages.
+        """
+        if self.supply is Supply.BATTERY:
+            return ""
+        if self.circuit or self.kind is Kind.GATEWAY:
+            return self.circuit
+        return self.place.level if self.place else UNDRAWN
+
+    @property
+    def zone_id(self) -> str:
+        """Zone it stands in: the one it names, else its level."""
+        return self.zone or (self.place.level if self.place else UNDRAWN)
 
 
 class Share(StrEnum):
@@ -252,8 +277,13 @@ class Site:
         What own history says; it is in ``hazards`` and ``upkeep`` already. [-]
     working_hours : WorkingHours
         When somebody can travel and work. [-]
+    circuits : tuple of (str, Circuit)
+        Supply circuits that section ``circuits`` states, by id. [-]
     notes : tuple of str
         What the reader wants the user to know first: assumptions made, heights filled in. [-]
+    stated : tuple of str
+        Keys of the catalogue that its folder states, of some device or thing at least, and whole
+        sections that it switches off. Sites that state the same defaults are equal. [-]
     """
 
     name: str
@@ -268,7 +298,24 @@ class Site:
     calibration: Calibration | None = None
     learnt: Learnt | None = None
     working_hours: WorkingHours = ALWAYS
+    circuits: tuple[tuple[str, Circuit], ...] = ()
     notes: tuple[str, ...] = ()
+    stated: tuple[str, ...] = field(default=(), compare=False)
+
+    def states(self, key: str) -> bool:
+        """Whether the folder says something of a setting, own history included.
+
+        It does as well where it states another in the place of that one.
+
+        Parameters
+        ----------
+        key : str
+            Of the catalogue. [-]
+        """
+        path, _, name = key.rpartition(".")
+        told = {*self.stated, *(one.key for one in (self.learnt.values if self.learnt else ()))}
+        instead = {one.key for one in section(path) if one.instead_of == name}
+        return not told.isdisjoint({key, path, *instead})
 
     def with_setting(self, key: str, value: float | str | bool) -> "Site":
         """Return the same site with one setting changed, as if its folder had stated that.

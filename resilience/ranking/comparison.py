@@ -158,7 +158,7 @@ class Comparison:
 
 
 def outages_matter(layouts: Sequence[Layout]) -> bool:
-    """Whether layouts differ in gateways, their places, supplies or standby.
+    """Whether layouts differ in gateways, their places, supplies, circuits or standby.
 
     Only then are site outages part of the difference, and counted by default.
 
@@ -168,7 +168,9 @@ def outages_matter(layouts: Sequence[Layout]) -> bool:
         What is compared. [-]
     """
     gateways = {
-        tuple((one.id, one.place, one.supply, one.standby) for one in layout.gateways)
+        tuple(
+            (one.id, one.place, one.supply, one.circuit_id, one.standby) for one in layout.gateways
+        )
         for layout in layouts
     }
     return len(gateways) > 1

@@ -8,20 +8,11 @@ import pytest
 from resilience.assumptions import catalogue
 from resilience.assumptions.catalogue import HIGH, LOW, MEDIUM, section, settings
 from resilience.assumptions.changes import HABITS
-from resilience.assumptions.devices import BATTERY_PROFILES
-from resilience.building.settings import (
-    BatteryProfile,
-    DeviceModel,
-    Duration,
-    Hazards,
-    Heights,
-    Mountings,
-    Radio,
-    Routing,
-    Upkeep,
-)
+from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES
+from resilience.building.models import BatteryProfile, Chemistry, DeviceModel, Mountings
+from resilience.building.settings import Circuit, Duration, Hazards, Heights, Radio, Routing, Upkeep
+from resilience.building.stated.upkeep import DURATIONS
 from resilience.building.structure import Change
-from resilience.building.upkeep import DURATIONS
 
 DURATION_KEYS = {"distribution", "median_h", "p90_h", "mean_h"}
 HAZARD_KINDS = {name: get_args(hint)[0] for name, hint in get_type_hints(Hazards).items()}
@@ -32,6 +23,8 @@ SECTIONS = {
     "models.*": DeviceModel,
     "mountings": Mountings,
     "batteries.*": BatteryProfile,
+    **{f"chemistries.{name}": Chemistry for name in CHEMISTRIES},
+    "circuits.*": Circuit,
     **{f"hazards.{name}": kind for name, kind in HAZARD_KINDS.items()},
     **{f"changes.{kind}": Change for kind in HABITS},
 }
@@ -41,7 +34,7 @@ def keys_of(kind):
     """Return the keys that fill a dataclass: four for a duration, a rate or a mean for a life."""
     keys = set()
     for name, hint in get_type_hints(kind).items():
-        if hint is Duration:
+        if hint in (Duration, Duration | None):
             keys |= DURATION_KEYS
         else:
             keys |= {"mttf_h", "per_year"} if name == "mttf_h" else {name}
@@ -63,7 +56,8 @@ def test_every_field_of_upkeep_is_a_duration_or_a_setting_of_the_catalogue():
 
 def test_no_section_of_the_catalogue_is_read_by_nobody():
     read = {*SECTIONS, "upkeep", *(f"upkeep.{name}" for name in DURATIONS)}
-    read |= {"", "calendar", "changes"}  # read where they are used
+    read |= {"", "calendar", "changes", "temperatures.*"}  # read where they are used
+    read |= {f"batteries.{name}" for name in BATTERY_PROFILES}
     assert {setting.section for setting in settings()} == read
 
 

@@ -11,7 +11,7 @@ from resilience.building.settings import WorkingHours
 from resilience.lifetime.engines import COMPILED, REFERENCE
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tracing import trace
-from resilience.report.answers.story import story_page
+from resilience.report.told.story import story_page
 from resilience.units import MS_PER_YEAR
 
 # Cells of repeaters last 1,500 h on average and every crew is bound for 300 h a visit. One repeater

@@ -14,8 +14,8 @@ from resilience.lifetime.mesh import Mesh, Rules
 from resilience.lifetime.picking import Pick, Picked
 from resilience.lifetime.record import Absence, Call, History, ParentChange, Record, Spell
 from resilience.lifetime.tracing import Trace
-from resilience.report.answers.steps import Step, runs, steps
-from resilience.report.answers.story import MOST_STEPS, story_page, telling
+from resilience.report.told.steps import Step, runs, steps
+from resilience.report.told.story import MOST_STEPS, story_page, telling
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 H = 3_600_000

@@ -3,9 +3,9 @@
 import csv
 from pathlib import Path
 
-from resilience.building.sections.stated import hazards_of, routing_of
+from resilience.building.stated.sections import hazards_of, routing_of
+from resilience.building.stated.upkeep import upkeep_of
 from resilience.building.text.entries import Findings
-from resilience.building.upkeep import upkeep_of
 
 SITES = Path(__file__).parent.parent.parent / "sites"
 MOST_DEVICES = 26
@@ -13,7 +13,8 @@ MOST_DEVICES = 26
 
 DEFAULTS_TAKEN = (
     *("heights are blank", "do not say how much", "hazards.obstacles.blockage_share"),
-    "nothing is learnt from it yet",
+    *("nothing is learnt from it yet", "has nothing to strike"),
+    *("Not played unless", "links measured"),
 )
 
 

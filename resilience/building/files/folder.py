@@ -30,54 +30,61 @@ from resilience.building.files.links import (
     layout_links,
     link_rows,
 )
-from resilience.building.files.naming import MAIN_FILE, check_folder, folder_of
-from resilience.building.notes import first_notes
+from resilience.building.files.naming import (
+    MAIN_FILE,
+    check_files,
+    check_folder,
+    file_name,
+    folder_of,
+)
+from resilience.building.models import Mountings
+from resilience.building.notes import first_notes, last_notes
 from resilience.building.parts import LISTED, OBSTACLES, WALLS
 from resilience.building.sections.changes import habits_of
 from resilience.building.sections.drawn import Sources, building_of, tell_scale
 from resilience.building.sections.levels import heights_of
-from resilience.building.sections.stated import (
+from resilience.building.service.learnt import LEARNT_FILE, read_learnt
+from resilience.building.settings import Learnt, Radio, Routing
+from resilience.building.site import Calibration, Kind, Layout, Site
+from resilience.building.stated.circuits import check_circuits, circuits_of
+from resilience.building.stated.equipment import (
     batteries_of,
+    check_climates,
+    models_of,
+    temperatures_of,
+)
+from resilience.building.stated.sections import (
     given_values,
     hazards_of,
-    models_of,
     routing_of,
     settings_of,
 )
-from resilience.building.service.learnt import LEARNT_FILE, read_learnt
-from resilience.building.service.logbook import HISTORY_FILE
-from resilience.building.settings import Learnt, Mountings, Radio, Routing
-from resilience.building.site import Calibration, Kind, Layout, Site
+from resilience.building.stated.upkeep import calendar_of, upkeep_of
 from resilience.building.structure import Building
-from resilience.building.text.documents import Mapping, mapping, read_document, record
+from resilience.building.text.documents import Mapping, is_nothing, mapping, read_document, record
 from resilience.building.text.entries import (
+    NOTHING,
+    Assumed,
     Findings,
     Mark,
     Span,
     TableRow,
-    alternatives,
     id_problem,
     listed,
     quoted,
     shown,
 )
 from resilience.building.text.tables import Columns, read_table
-from resilience.building.upkeep import calendar_of, upkeep_of
 
 FORMAT = 1
 SECTIONS = (
     *("building", "changes", "radio", "routing", "models", "mountings", "batteries"),
-    *("hazards", "upkeep", "calendar"),
+    *("chemistries", "temperatures", "circuits", "hazards", "upkeep", "calendar"),
 )
 # Where a key belongs that stands by itself.
 HOMES = {"outline": "building", **{part.name: "building" for part in LISTED}} | {
     setting.name: name for name in ("building", "radio", "routing") for setting in section(name)
 }
-READ_FILES = (
-    *("site.yaml", "sensors.csv", "walls.csv", "obstacles.csv", "links.csv", "policy.yaml"),
-    *(CALIBRATION_FILE, LEARNT_FILE, HISTORY_FILE),
-)
-LATER_FILES = ("places.csv", "state.csv")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +98,7 @@ class _Candidate:
     @property
     def mark(self) -> Mark:
         """Its list of devices as a whole."""
-        return Mark(_file("layouts", self.name, "devices.csv"))
+        return Mark(file_name("layouts", self.name, "devices.csv"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,15 +114,10 @@ class _Folder:
         path = self.path.joinpath(*parts)
         if not path.exists() and not path.is_symlink():
             return []
-        return read_table(path, _file(*parts), columns, self.findings)
+        return read_table(path, file_name(*parts), columns, self.findings)
 
 
-def _file(*parts: str) -> str:
-    """Return a path below the site folder as messages show it."""
-    return "/".join(shown(part) for part in parts)
-
-
-def read_site(folder: str | Path, use_learnt: bool = True) -> Site:
+def read_site(folder: str | Path, use_learnt: bool = True, assumed: Assumed = NOTHING) -> Site:
     """Return the site that a folder describes; InputError with every mistake if it holds any.
 
     Parameters
@@ -124,8 +126,10 @@ def read_site(folder: str | Path, use_learnt: bool = True) -> Site:
         The site folder, with ``site.yaml`` and ``layouts/`` in it, or that file. [-]
     use_learnt : bool
         Whether ``learnt.yaml`` counts; without, the site is as before anything was learnt. [-]
+    assumed : mapping of str to float
+        What stands for defaults of the catalogue where the folder says nothing, by key. [unit]
     """
-    here = _Folder(folder_of(Path(folder)), Findings(), use_learnt)
+    here = _Folder(folder_of(Path(folder)), Findings(assumed), use_learnt)
     try:
         check_folder(here.path, shown(str(folder)), here.findings)
         whole = read_document(here.path / MAIN_FILE, MAIN_FILE, here.findings)
@@ -149,6 +153,7 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     layouts = _installed(found, radio, building, here)
     learnt = _learnt(here)
     hand_over, working_hours = calendar_of(found["calendar"], findings)
+    hazards = hazards_of(found["hazards"], findings, learnt)
     site = Site(
         name=name,
         horizon_years=horizon_years,
@@ -156,16 +161,20 @@ def _site(whole: Mapping, here: _Folder) -> Site:
         building=building,
         radio=radio,
         routing=routing,
-        hazards=hazards_of(found["hazards"], findings, learnt),
+        hazards=hazards,
         upkeep=upkeep_of(found["upkeep"], findings, learnt),
         layouts=layouts,
         calibration=_calibration(building, found["models"], here),
         learnt=learnt,
         working_hours=working_hours,
+        circuits=circuits_of(found["circuits"], hazards, findings),
     )
-    _check_files(here)
+    check_files(here.path, findings)
     stated = found["radio"].entries if found["radio"] else {}
-    return replace(site, notes=(*first_notes(site, "environment" in stated), *findings.notes))
+    first = first_notes(site, not is_nothing(stated.get("environment")))
+    last = last_notes(site, (found["hazards"], found["circuits"], found["upkeep"]))
+    notes = (*first, *findings.notes, *last)
+    return replace(site, notes=notes, stated=tuple(sorted(findings.stated)))
 
 
 def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
@@ -219,17 +228,22 @@ def _installed(
     found: dict[str, Mapping | None], radio: Radio, building: Building, here: _Folder
 ) -> tuple[Layout, ...]:
     findings = here.findings
-    batteries = batteries_of(found["batteries"], findings)
+    batteries = batteries_of(found["batteries"], found["chemistries"], findings)
+    again = Findings(findings.assumed)  # mistakes of heights were told with the building
     stock = Stock(
         building,
-        heights_of(found["building"], Findings()),  # their mistakes were told with the building
+        heights_of(found["building"], again),
         models_of(found["models"], batteries, findings),
         batteries,
         settings_of(Mountings, "mountings", found["mountings"], findings),
+        temperatures_of(found["temperatures"], findings),
         radio.predict and bool(building.levels),
         findings,
     )
-    layouts = _layouts(here, stock)
+    layouts = _layouts(here, stock, found["circuits"])
+    zones = {device.zone for layout in layouts for device in layout.devices} - {""}
+    places = zones | {level.id for level in building.levels}
+    check_climates(found["temperatures"], places, findings)
     devices = [device.place for layout in layouts for device in layout.devices if device.place]
     tell_scale(building, [(place.x_m, place.y_m) for place in devices], findings)
     return layouts
@@ -251,7 +265,7 @@ def _learnt(here: _Folder) -> Learnt | None:
     return read_learnt(path, here.findings)
 
 
-def _layouts(here: _Folder, stock: Stock) -> tuple[Layout, ...]:
+def _layouts(here: _Folder, stock: Stock, circuits: Mapping | None) -> tuple[Layout, ...]:
     findings = here.findings
     records = here.table(sensor_columns(stock.place_needed), "sensors.csv")
     shared = sensor_rows(records or [], stock)
@@ -272,6 +286,9 @@ def _layouts(here: _Folder, stock: Stock) -> tuple[Layout, ...]:
         check_shared_links(site_links, [candidate.rows for candidate in candidates])
         surveyed = [Surveyed(one.name, one.rows, one.own_links) for one in candidates]
         check_moved_ends(site_links, surveyed)
+        rows = {row.mark: row for candidate in candidates for row in candidate.rows}
+        hanging = [(row.device.circuit_id, row.device.circuit, row.record) for row in rows.values()]
+        check_circuits(circuits, hanging, findings)
     _check_same_sensors(candidates, findings)
     _tell_heights(candidates, findings)
     _tell_moves(layouts, findings)
@@ -289,25 +306,27 @@ def _layout_names(here: _Folder) -> list[str]:
     for name in names:
         problem = id_problem(name)
         if problem:
-            here.findings.fault(Mark(_file("layouts", name)), quoted(name), problem)
+            here.findings.fault(Mark(file_name("layouts", name)), quoted(name), problem)
         if folded.setdefault(name.casefold(), name) != name:
             wanted = (
                 f"expected a name that differs from {shown(folded[name.casefold()])} in letters"
             )
-            here.findings.fault(Mark(_file("layouts", name)), quoted(name), wanted)
+            here.findings.fault(Mark(file_name("layouts", name)), quoted(name), wanted)
     return names
 
 
 def _candidate(name: str, shared: list[Row], here: _Folder, stock: Stock) -> _Candidate | None:
     parts = ("layouts", name, "devices.csv")
     if not here.path.joinpath(*parts).exists():
-        here.findings.fault(Mark(_file(*parts)), "no such file", "expected the layout's devices")
+        here.findings.fault(
+            Mark(file_name(*parts)), "no such file", "expected the layout's devices"
+        )
         return None
     records = here.table(device_columns(stock.place_needed), *parts)
     if records is None:
         return None
     rows = layout_rows(shared, records, stock)
-    own = [row for row in rows if row.mark.file == _file(*parts)]
+    own = [row for row in rows if row.mark.file == file_name(*parts)]
     check_places(own, stock)
     rows_given = here.table(LINKS, "layouts", name, "links.csv") or []
     links = link_rows(rows_given, stock.building, here.findings)
@@ -347,21 +366,3 @@ def _tell_moves(layouts: list[Layout], findings: Findings) -> None:
             pair = f"{shown(one.name)} and {shown(other.name)}"
             apart = f"more than {MOVED_M:g} m or a level apart"
             findings.note(f"Between {pair} these sensors hang {apart}: {listed(moved)}.")
-
-
-def _check_files(here: _Folder) -> None:
-    """Tell of files that are not read; a misspelt name is a mistake."""
-    known = (*READ_FILES, *LATER_FILES)
-    for path in sorted(here.path.iterdir()):
-        name = path.name
-        if name in LATER_FILES:
-            here.findings.note(f"{name} is not used yet.")
-        elif name == HISTORY_FILE and not (here.path / LEARNT_FILE).exists():
-            here.findings.note(f"{name}: nothing is learnt from it yet (resilience learn).")
-        elif path.suffix.casefold() in (".csv", ".yaml", ".yml") and name not in known:
-            way_out = alternatives(name, known)
-            if way_out.startswith("did"):
-                wanted = f"expected a file that is read; {way_out}"
-                here.findings.fault(Mark(shown(name)), "an unknown file", wanted)
-            else:
-                here.findings.note(f"{shown(name)} is not a file that is read.")

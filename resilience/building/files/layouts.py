@@ -4,11 +4,12 @@ import math
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 
+from resilience.building.models import BatteryProfile, DeviceModel, Mountings
 from resilience.building.sections.drawn import OVERHANG_M, footprint, named_points
 from resilience.building.sections.plan import polygon
-from resilience.building.sections.stated import NOT_CELLS, is_no_battery
-from resilience.building.settings import BatteryProfile, DeviceModel, Heights, Mountings
+from resilience.building.settings import Heights
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Supply
+from resilience.building.stated.equipment import NOT_CELLS, Months, course_at, is_no_battery
 from resilience.building.structure import Building, Obstacle, Outline, Pillar, Shaft
 from resilience.building.text.entries import Findings, Mark, Span, TableRow, Unique, listed, shown
 from resilience.building.text.tables import Columns
@@ -54,6 +55,8 @@ class Stock:
         Data sheets and profiles by name. [-]
     mountings : Mountings
         What column ``mounting`` may say. [dB]
+    temperatures : dict
+        Of zones, levels and everywhere, by month. [C]
     place_needed : bool
         Whether links are predicted, so that every device needs a place. [-]
     findings : Findings
@@ -65,6 +68,7 @@ class Stock:
     models: dict[str, DeviceModel]
     batteries: dict[str, BatteryProfile]
     mountings: Mountings
+    temperatures: dict[str, Months]
     place_needed: bool
     findings: Findings
 
@@ -118,18 +122,20 @@ def _device(name: str, kind: Kind, record: TableRow, stock: Stock) -> Device:
     standby = record.switch("standby", False)
     if standby and kind is not Kind.GATEWAY:
         record.fault("standby", "expected a gateway: only a gateway can stand by")
+    place, zone = _place(kind, record, stock), record.text("zone")
     return Device(
         name,
         kind,
-        _place(kind, record, stock),
+        place,
         model,
         _battery(kind, model, record, stock),
         standby=standby,
         note=record.text("note"),
         batch=record.text("batch"),
         circuit=record.text("circuit"),
-        zone=record.text("zone"),
+        zone=zone,
         model_name=model_name,
+        by_month_c=course_at(stock.temperatures, zone, place.level if place else ""),
     )
 
 

@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING
 
 from resilience.assumptions.constructions import CONSTRUCTIONS, Construction
 from resilience.building.parts import PLACE, Part
-from resilience.building.sections.stated import Given
 from resilience.building.settings import Heights
+from resilience.building.stated.sections import Given
 from resilience.building.structure import Level, Outline, Wall
 from resilience.building.text.documents import (
     Listing,
     Mapping,
     Node,
     described,
+    is_nothing,
     listing,
     mapping,
     record,
@@ -156,10 +157,12 @@ def outline_of(node: Node | None, findings: Findings, owner: TableRow | None = N
     owner : TableRow or None
         Who needs an outline; None where it may be left out. [-]
     """
-    if node is None and owner is not None:
-        owner.fault("outline", "expected corners: [[x, y], [x, y], [x, y]]")
+    if node is None or is_nothing(node):
+        if owner is not None:
+            owner.fault("outline", "expected corners: [[x, y], [x, y], [x, y]]")
+        return ()
     corners = corners_of(node, (PLACE, PLACE), "a corner [x, y] in metres", findings)
-    if node is None or corners is None:
+    if corners is None:
         return ()
     outline = tuple((x, y) for x, y in corners)
     return outline if _closes(outline, node, findings) else ()

@@ -6,9 +6,10 @@ raised together when everything has been read.
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
+from types import MappingProxyType
 
 from resilience.errors import Fault, InputError
 
@@ -20,7 +21,15 @@ MOST_ID = 64
 ON = ("on", "true", "yes")
 OFF = ("off", "false", "no")
 OTHER_SCALE = "are these millimetres (divide by 1000) or inches (divide by 39.37)?"
-UNITS = {"m": "metres", "h": "hours", "1/year": "times per year", "-": "a number"}
+Assumed = Mapping[str, float]  # what stands for defaults of the catalogue, by key
+NOTHING: Assumed = MappingProxyType({})
+UNITS = {
+    "m": "metres",
+    "h": "hours",
+    "1/year": "times per year",
+    "share/year": "a share per year",
+    "-": "a number",
+}
 
 _NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
 
@@ -81,10 +90,18 @@ class Mark:
 
 
 class Findings:
-    """Everything a reader found: faults, and notes that the user should see first."""
+    """Everything a reader found: faults, notes that the user should see first, settings stated.
 
-    def __init__(self) -> None:
-        self._faults: list[tuple[Mark, Fault]] = []
+    Parameters
+    ----------
+    assumed : mapping of str to float
+        What stands for the catalogue's defaults, by key. [unit]
+    """
+
+    def __init__(self, assumed: Assumed = NOTHING) -> None:
+        self.assumed = assumed
+        self.stated: set[str] = set()  # keys of the catalogue, and whole sections that are off
+        self._faults: dict[tuple[Mark, Fault], None] = {}
         self._files: dict[str, int] = {}
         self._notes: dict[str, None] = {}
 
@@ -93,10 +110,13 @@ class Findings:
         self._files.setdefault(file, 0)
 
     def fault(self, mark: Mark, found: str, wanted: str) -> None:
-        """Record one mistake; beyond the most that one file may have it is only counted."""
+        """Record one mistake, once; beyond the most that one file may have it is only counted."""
+        told = mark, Fault(str(mark), found, wanted)
+        if told in self._faults:  # a table that several layouts share
+            return
         count = self._files[mark.file] = self._files.get(mark.file, 0) + 1
         if count <= MOST_FAULTS:
-            self._faults.append((mark, Fault(str(mark), found, wanted)))
+            self._faults[told] = None
 
     def unknown(self, mark: Mark, word: str, known: Iterable[str], wanted: str) -> None:
         """Record a word that is none of the known ones, with the way out of a misspelt one."""

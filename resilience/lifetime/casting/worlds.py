@@ -14,10 +14,20 @@ from resilience.connectivity.reception import LOW_CDBM
 from resilience.connectivity.table import LinkTable
 from resilience.draws import element_key
 from resilience.hazards.causes import Effect, described
-from resilience.hazards.elements import HOLDS_DEVICES, Cells, Drawn, Element, Mended, Scripted
+from resilience.hazards.elements import (
+    HOLDS_DEVICES,
+    Cells,
+    Drawn,
+    Element,
+    Mended,
+    Reach,
+    Scripted,
+    batch_luck,
+)
 from resilience.hazards.table import HazardTable
 from resilience.hazards.upkeep import Calls
-from resilience.lifetime.mesh import DrawnPath, GivenPath, Mesh, MeshLink, Rules
+from resilience.lifetime.casting.wires import Wires
+from resilience.lifetime.mesh import Mesh, Rules
 from resilience.lifetime.record import SWING, Holder
 from resilience.lifetime.state import world as w
 from resilience.lifetime.state.compiled import rows
@@ -67,54 +77,6 @@ class Cast:
         return replace(self, world=world)
 
 
-@dataclass(frozen=True, eq=False)
-class Wires:
-    """Links in columns, as a world takes them over.
-
-    Parameters
-    ----------
-    ids : sequence of str
-        In order of their ends. [-]
-    ends : Ints
-        Shape (links, 2): rows of the two devices. [-]
-    columns : dict of str to Ints
-        What else is known of each, by field of a link's row. [-]
-    """
-
-    ids: Sequence[str]
-    ends: Ints
-    columns: dict[str, Any]
-
-    @classmethod
-    def of_mesh(cls, links: Sequence[MeshLink], devices: dict[str, int]) -> "Wires":
-        """Return the links of one possible building."""
-        given = [link.path if isinstance(link.path, GivenPath) else None for link in links]
-        drawn = [link.path if isinstance(link.path, DrawnPath) else None for link in links]
-        heard = [(0, 0) if path is None else path.heard_cdbm for path in drawn]
-        heard_cdbm = np.array(heard, np.int64).reshape(-1, 2)
-        columns = {
-            "given_cost": [-1 if path is None else path.calm_cost for path in given],
-            "spare_cdb": [w.OPEN_CDB if path is None else path.spare_cdb for path in drawn],
-            "heard_there_cdbm": heard_cdbm[:, 0],
-            "heard_back_cdbm": heard_cdbm[:, 1],
-        }
-        ends = [(devices[link.a], devices[link.b]) for link in links]
-        return cls([link.id for link in links], np.array(ends, np.int64).reshape(-1, 2), columns)
-
-    @classmethod
-    def of_table(cls, table: LinkTable) -> "Wires":
-        """Return the links of every building, whose strengths are still to be drawn."""
-        floor_cdbm, shift_cdb = table.floor_cdbm(), table.shift_cdb()
-        columns = {
-            "given_cost": -1,
-            "floor_there_cdbm": floor_cdbm[:, 0],
-            "floor_back_cdbm": floor_cdbm[:, 1],
-            "shift_there_cdb": shift_cdb[:, 0],
-            "shift_back_cdb": shift_cdb[:, 1],
-        }
-        return cls(table.link_ids, table.ends, columns)
-
-
 def cast_of(mesh: Mesh, hazards: HazardTable, rules: Rules, table: LinkTable | None = None) -> Cast:
     """World of a layout: in one possible building, or ready for all of them.
 
@@ -142,7 +104,8 @@ def cast_of(mesh: Mesh, hazards: HazardTable, rules: Rules, table: LinkTable | N
         element = roster.place[cells.death.name]
         world.devices["cells"][devices[cells.device]] = row
         world.elements["cells"][element] = row
-    world = world._replace(cells=_cells(hazards.cells, roster.place))
+    cells, courses = _cells(hazards.cells, roster.place)
+    world = world._replace(cells=cells, courses=courses)
     return Cast(world, tuple(devices), tuple(wires.ids), roster.order, roster.played)
 
 
@@ -212,6 +175,7 @@ def _world(mesh: Mesh, roster: _Roster, wires: Wires, rules: Rules) -> World:
         neighbours=rows("neighbours", 2 * n_links),
         elements=elements,
         cells=rows("cells", 0),
+        courses=np.zeros((0, 12), np.int64),
         counts=rows("counts", 1 + len(mesh.sensors)),
         places=np.array([*chain(*roster.targets), *chain(*burdens)], np.int64),
         script=script,
@@ -272,12 +236,21 @@ def _element(row: Any, one: Element) -> Any:
         lasts = clock.lasts if isinstance(clock, Drawn) else clock.repair
         row["strike_shape"], row["strike_scale"], row["strike_slope"] = clock.strikes.numbers
         row["last_shape"], row["last_scale"], row["last_slope"] = lasts.numbers
+        row = _reached(row, clock.reach)
     if isinstance(clock, Mended):
         row["is_mended"], row["weak_share"], row["weak_ms"] = 1, clock.weak_share, clock.weak_ms
     row["key"] = element_key(*one.luck)
     column = described(one.cause).column
     if column is not None:
         row["column"] = COLUMNS.index(column)
+    return row
+
+
+def _reached(row: Any, reach: Reach | None) -> Any:
+    if reach is not None:
+        row["is_shared"], row["event_key"] = 1, element_key(*reach.luck)
+        row["event_share"] = reach.share
+        row["after_ms"], row["spread_ms"] = reach.after_ms, reach.spread_ms
     return row
 
 
@@ -351,19 +324,23 @@ def _links(wires: Wires, burdens: list[list[int]], elements: Any, place: dict[Na
     return found
 
 
-def _cells(all_cells: Sequence[Cells], place: dict[Name, int]) -> Any:
+def _cells(all_cells: Sequence[Cells], place: dict[Name, int]) -> tuple[Any, Ints]:
+    """Rows of batteries, and what stays in the cells in the cold."""
     ordered = sorted(all_cells, key=lambda one: one.device)
+    kept = list(dict.fromkeys(one.course.kept for one in ordered if one.course.kept))
     found = rows("cells", len(ordered))
-    found["leaf"] = [one.leaf_na for one in ordered]
-    found["forwarding"] = [one.forwarding_na for one in ordered]
-    found["searching"] = [one.searching_na for one in ordered]
-    found["element"] = [place[one.death.name] for one in ordered]
-    found["key"] = _keys((one.device for one in ordered), "cells")
-    found["charge"] = [one.mean_charge_na_ms for one in ordered]
-    found["spread_shape"] = [one.spread.shape for one in ordered]
-    found["spread_scale"] = [one.spread.scale for one in ordered]
-    found["spread_slope"] = [one.spread.slope for one in ordered]
-    return found
+    for row, one in zip(found, ordered, strict=True):
+        row["leaf"], row["forwarding"] = one.leaf_na, one.forwarding_na
+        row["searching"], row["wastes"] = one.searching_na, one.self_na
+        row["course"] = kept.index(one.course.kept) if one.course.kept else -1
+        row["course_ms"], row["month_ms"] = one.course.first_ms, one.course.month_ms
+        row["element"] = place[one.death.name]
+        row["key"] = element_key("device", one.device, "cells")
+        row["batch_key"] = element_key(*batch_luck(one.batch))
+        row["charge"] = one.mean_charge_na_ms
+        row["spread_shape"], row["spread_scale"], row["spread_slope"] = one.spread.numbers
+        row["batch_shape"], row["batch_scale"], row["batch_slope"] = one.batch_spread.numbers
+    return found, np.array(kept, np.int64).reshape(-1, 12)
 
 
 def _burdens(targets: list[list[int]], played: dict[int, Element], n_links: int) -> list[list[int]]:

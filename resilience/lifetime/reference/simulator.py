@@ -16,14 +16,7 @@ from resilience.hazards.elements import HOLDS_DEVICES, Cells, DeviceFate, Elemen
 from resilience.hazards.table import HazardTable
 from resilience.hazards.upkeep import Calls
 from resilience.lifetime.mesh import Luck, Mesh, MeshLink, Rules
-from resilience.lifetime.record import (
-    SWING,
-    Absence,
-    History,
-    Holder,
-    Lifetime,
-    ParentChange,
-)
+from resilience.lifetime.record import SWING, Absence, History, Holder, Lifetime, ParentChange
 from resilience.lifetime.reference.accounts import Accounts, Outcome
 from resilience.lifetime.reference.gateways import Gateways
 from resilience.lifetime.reference.holds import Holds
@@ -72,6 +65,7 @@ class _Battery(Battery):
 
     def __init__(self, cells: Cells, fate: DeviceFate) -> None:
         super().__init__(cells, fate)
+        self.death = cells.death
         self.process: simpy.Process | None = None
         self.wakes_ms = 0  # until when the process sleeps; 0 while the cells are dead
 
@@ -104,7 +98,10 @@ class _Simulation:
             device.id: DeviceFate.of(device.id, luck.seed, luck.lifetime) for device in mesh.devices
         }
         self._batteries = {
-            cells.device: _Battery(cells, self._fates[cells.device]) for cells in hazards.cells
+            cells.device: _Battery(
+                cells, DeviceFate.of(cells.device, luck.seed, luck.lifetime, cells.batch)
+            )
+            for cells in hazards.cells
         }
         answered = (one.id for one in mesh.devices if one.kind is not Kind.GATEWAY)
         self._desk = Desk(rules.calls, answered, self._fates)
@@ -186,13 +183,14 @@ class _Simulation:
 
     def _mended(self, element: Element, clock: Mended, fate: Fate) -> Process:
         for n in count():
-            yield self._env.timeout(fate.at_risk_ms(clock, n))
+            strike_ms = fate.strike_ms(clock, n, self._now, self._rules.horizon_ms)
+            yield self._env.timeout(strike_ms - self._now)
             self._strike(element)
             yield self._is_mended(element)
             self._end(element)
 
     def _discharging(self, battery: _Battery) -> Process:
-        death = battery.cells.death
+        death = battery.death
         while True:
             battery.wakes_ms = battery.death_ms()
             try:
@@ -380,14 +378,16 @@ class _Simulation:
     def _settle_batteries(self, now: int, renewed: set[str]) -> None:
         sensors_behind = self._tree.routes.sensors_behind(self._mesh.sensors)
         for device, battery in self._batteries.items():
-            battery.drain(now, self._drain_na(battery.cells, sensors_behind))
+            is_flat = battery.death.name in self._holds.away
+            lost_na = self._load_na(battery.cells, sensors_behind) + battery.cells.self_na
+            battery.drain(now, 0 if is_flat else lost_na)
             if device in renewed:
                 battery.renew(now)
             assert battery.process is not None
             if battery.death_ms() < battery.wakes_ms:
                 battery.process.interrupt()
 
-    def _drain_na(self, cells: Cells, sensors_behind: Counter[str | None]) -> int:
+    def _load_na(self, cells: Cells, sensors_behind: Counter[str | None]) -> int:
         if not self._holds.is_up(cells.device):
             return 0
         may_search = self._gateways.in_outage or cells.device not in self._mesh.gateways

@@ -71,6 +71,7 @@ quantile = _SHARED["quantile"]
 whole_ms = _SHARED["whole_ms"]
 at_risk_ms = _SHARED["at_risk_ms"]
 away_ms = _SHARED["away_ms"]
+delay_ms = _SHARED["delay_ms"]
 level_place = _SHARED["level_place"]
 phase_ms = _SHARED["phase_ms"]
 after_work_ms = _SHARED["after_work_ms"]
@@ -125,7 +126,7 @@ FIELDS = {name: place for place, name in enumerate(World._fields)}
 
 def _array_type(name: str) -> Any:
     """Type of one field of a world."""
-    if name in ("script", "lists", "depths"):
+    if name in ("courses", "script", "lists", "depths"):
         return types.Array(types.int64, 2, "C")
     record = record_type(name)
     kind = types.int64 if record is None else numpy_support.from_dtype(record)

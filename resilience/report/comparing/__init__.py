@@ -1,5 +1,6 @@
 """What ``compare`` says.
 
-Order of reading: ``dependence`` (on what a layout hangs), ``opening`` (the first lines),
-``remarks`` (what is said of single layouts), ``ranking`` (the whole page).
+Order of reading: ``dependence`` (on what a layout hangs), ``naming`` (what settings are called),
+``survival`` (whether the order survives other defaults), ``opening`` (the first lines), ``remarks``
+(what is said of single layouts), ``ranking`` (the whole page).
 """

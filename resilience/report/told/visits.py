@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from resilience.lifetime.record import Call
-from resilience.report.answers.steps import Step
+from resilience.report.told.steps import Step
 from resilience.report.words import listed, span, visible
 from resilience.units import h_from_ms
 

@@ -4,13 +4,13 @@ from dataclasses import fields
 from datetime import date
 
 from resilience.assumptions.catalogue import Value, default
-from resilience.building.sections.stated import (
+from resilience.building.settings import Learnt, Upkeep, WorkingHours
+from resilience.building.stated.sections import (
     Given,
     duration_of,
     given_values,
     with_learnt,
 )
-from resilience.building.settings import Learnt, Upkeep, WorkingHours
 from resilience.building.text.documents import Mapping, Node, is_nothing, is_off, mapping
 from resilience.building.text.entries import Findings, quoted
 
@@ -57,9 +57,10 @@ def _stated(
     name: str, node: Node | None, findings: Findings, learnt: Learnt | None
 ) -> Given | None:
     """What is stated of one duration; None where it is off."""
-    if is_off(node):
-        return None
     path = f"upkeep.{name}"
+    if is_off(node):
+        findings.stated.add(path)
+        return None
     return with_learnt(given_values(path, mapping(node, findings), findings), path, learnt)
 
 
@@ -71,6 +72,7 @@ def _settle_crews(entries: Entries, plain: Given, repair: Given, findings: Findi
         wanted = "expected it once, here or among the repairs"
         findings.fault(entries["crews"].mark, "crews in both places", wanted)
     plain["crews"] = repair["crews"]
+    findings.stated.add("upkeep.crews")
 
 
 def _tell_counted_twice(entries: Entries, plain: Given, findings: Findings) -> None:
