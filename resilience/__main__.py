@@ -47,6 +47,11 @@ VERBS = {
         "resilience.terminal.decide.compare:compare",
         "Rank the layouts of a site, and say why.",
     ),
+    "judge": Verb(
+        DECIDE,
+        "resilience.terminal.decide.judge:judge",
+        "Does each layout keep a promise, how surely.",
+    ),
     "trace": Verb(
         DECIDE,
         "resilience.terminal.decide.trace:trace",

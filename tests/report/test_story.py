@@ -37,6 +37,8 @@ def record(**values) -> Record:
         "depth_ms": {},
         "count_ms": {},
         "longest_above_ms": (),
+        "longest_dark_ms": (),
+        "longest_silent_ms": (),
         "reparentings": {"S5": 1},
         "spells": (
             Spell("S4", 2 * DAY, 2 * DAY + 7 * H, 7 * H, False),

@@ -10,7 +10,7 @@ from resilience.compiling import bind, compiler
 from resilience.connectivity import reception
 from resilience.connectivity.luck import prospect, strengths
 from resilience.hazards import causes
-from resilience.lifetime import tally
+from resilience.lifetime import record, tally
 
 _LIFETIME = Path(__file__).parents[1]
 # What stands in these is compiled in: functions, and numbers such as the place of a column.
@@ -19,7 +19,7 @@ _SOURCES = (
     *sorted(_LIFETIME.glob("state/*.py")),
     *(
         Path(str(module.__file__))
-        for module in (draws, strengths, prospect, reception, causes, tally)
+        for module in (draws, strengths, prospect, reception, causes, record, tally)
     ),
 )
 

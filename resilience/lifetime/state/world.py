@@ -6,13 +6,7 @@ flags are 0 or 1. What a comment calls a step is the number of the step in which
 it is compared with ``now.step`` and never has to be cleared.
 """
 
-from typing import (
-    Any,
-    NamedTuple,
-    Protocol,
-    TypeVar,
-    overload,
-)
+from typing import Any, NamedTuple, Protocol, TypeVar, overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +35,7 @@ class Rules:
     standby_switch_ms: int
     counts_outages: int
     counts_hops: int
+    from_first_route: int  # whether a sensor counts among many from then on only
     swings: int
     holds_ms: int
     best_cdb: int  # highest and lowest level
@@ -117,6 +112,7 @@ class Account:
     silent_since: int
     silent_until: int
     had_route: int
+    counts_as: int  # a bit for each way to be lost
     next_held: int  # next and previous sensor whose spell the same element holds
     prev_held: int
     orphan_ms: int
@@ -234,12 +230,15 @@ class Cells:
     spread_slope: float
 
 
-class Count:
-    """How long more than so many sensors, or exactly so many, were orphans."""
+ORPHANS, DARK, SILENT, CROWDS = range(4)  # ways to be lost, in the order of ``record.COUNTED``
 
-    above_since: int
-    longest_ms: int
+
+class Count:
+    """For how long exactly so many were orphans, and more than so many lost in one way."""
+
     count_ms: int
+    since: int
+    longest_ms: int
 
 
 class Spell:
@@ -260,9 +259,10 @@ class Line:
     one: int
     two: int
     three: int
+    four: int
 
 
-LOG_STRIKE, LOG_END, LOG_PARENT, LOG_OUTAGE, LOG_FADED = range(5)
+LOG_STRIKE, LOG_END, LOG_PARENT, LOG_OUTAGE, LOG_FADED, LOG_HELD, LOG_HELD_EARLY = range(7)
 
 
 class Now:
@@ -355,7 +355,11 @@ class World(NamedTuple):
     cells : Rows
         In order of device. [-]
     counts : Rows
-        By number of orphans, from 0. [-]
+        For each way to be lost by number of sensors, from 0. [-]
+    crowds : Ints
+        How many are lost in each way, then the same as of the last step that counted. [-]
+    durations : Ints
+        Of the watch, rising. [ms]
     places : Ints
         Targets of elements, and elements that strike links, end to end. [-]
     script : Ints
@@ -381,6 +385,8 @@ class World(NamedTuple):
     elements: Rows[Element]
     cells: Rows[Cells]
     counts: Rows[Count]
+    crowds: Ints
+    durations: Ints
     places: Ints
     script: Ints
     levels: Ints

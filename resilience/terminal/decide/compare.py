@@ -51,7 +51,7 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
 
     keeping = Keeping(keep, no_keep, fresh)
     wish = Wish(lifetimes, seconds, seed, workers, engine, keeping, quiet)
-    found = answered(read_site(site), wish, compared)
+    found = answered(read_site(site), wish, lambda asked, play: compared(asked.site, play))
     if json:
         show_json({**found.answer.to_json(), "engine": found.engine})
     else:

@@ -43,10 +43,10 @@ def trace(  # noqa: PLR0913, PLR0917 - one parameter an option
 ) -> None:
     """Tell one lifetime of a layout in words, the same that compare plays under this number."""
     from resilience.building.files.folder import read_site
+    from resilience.building.site import outages_matter
     from resilience.lifetime import picking
     from resilience.lifetime.playing import Stage
     from resilience.lifetime.tracing import told
-    from resilience.ranking.comparison import outages_matter
     from resilience.report.answers.story import story_page
     from resilience.terminal.runs.engine import beginning, engine_at_hand, tell_of_many_paths
     from resilience.terminal.runs.progress import PREDICTING, doing

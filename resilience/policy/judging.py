@@ -1,0 +1,172 @@
+"""Lifetimes of all layouts played until it is sure which of them keep a promise."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
+
+from resilience.building.policy import Policy, Start
+from resilience.building.site import Site, outages_matter
+from resilience.draws import DEFAULT_SEED
+from resilience.errors import UsageError
+from resilience.lifetime.record import Watch
+from resilience.montecarlo.estimates import Estimate
+from resilience.montecarlo.runs.running import Budget, Progress, Undertaking, no_progress
+from resilience.montecarlo.stopping import SETTLED, Ruling
+from resilience.montecarlo.study import Play, Study, studies
+from resilience.policy.bounds import Bounds
+from resilience.policy.breaking import MOST_TOLD, shares_of
+from resilience.policy.cautions import cautions_of
+from resilience.policy.frontier import frontier
+from resilience.policy.judgement import Judged, Judgement, Verdict
+from resilience.units import HOURS_PER_YEAR, ms_from_h
+
+
+def watch_of(policy: Policy) -> Watch:
+    """Return what lifetimes have to tell so that a policy can be judged.
+
+    Parameters
+    ----------
+    policy : Policy
+        What is promised. [-]
+    """
+    return Watch.of(ms_from_h(policy.longer_than_h), policy.start is Start.FIRST_ROUTE)
+
+
+def verdict_of(broken: Estimate, policy: Policy) -> Verdict:
+    """What bounds show of a promise.
+
+    Parameters
+    ----------
+    broken : Estimate
+        Share of lifetimes that break it. [-]
+    policy : Policy
+        What is promised. [-]
+    """
+    may_break = 1 - policy.kept_with_probability
+    is_kept, is_broken = broken.high <= may_break, broken.low > may_break
+    if is_kept == is_broken:
+        return Verdict.UNDECIDED
+    return Verdict.KEPT if is_kept else Verdict.BROKEN
+
+
+class Judging:
+    """Question of a judgement, asked at every look: whether each verdict is sure.
+
+    A layout of which it is sure plays no further.
+
+    Parameters
+    ----------
+    policy : Policy
+        What is promised. [-]
+    """
+
+    def __init__(self, policy: Policy) -> None:
+        self._policy = policy
+
+    def bounds(self, study: Study, n_layouts: int) -> Bounds:
+        """Bounds of every promise of one layout.
+
+        Parameters
+        ----------
+        study : Study
+            Its lifetimes. [-]
+        n_layouts : int
+            Layouts that are judged together. [-]
+        """
+        own_ms = ms_from_h(self._policy.longer_than_h)
+        return Bounds(study, self._policy.count.value, own_ms, n_layouts)
+
+    def __call__(self, found: Sequence[Study]) -> Ruling:
+        """Look at what every layout has shown.
+
+        Parameters
+        ----------
+        found : sequence of Study
+            One for each layout. [-]
+        """
+        verdicts = [self._verdict(study, len(found)) for study in found]
+        sure = [place for place, one in enumerate(verdicts) if one is not Verdict.UNDECIDED]
+        return Ruling(SETTLED if len(sure) == len(found) else "", frozenset(sure))
+
+    def _verdict(self, study: Study, n_layouts: int) -> Verdict:
+        """What the policy's own duration shows by itself; other durations come at the end."""
+        max_count = self._policy.max_count(len(study.sensors))
+        if max_count >= len(study.sensors):
+            return Verdict.KEPT
+        bounds = self.bounds(study, n_layouts)
+        lows, highs = bounds.of_duration(bounds.own_ms)
+        may_break = 1 - self._policy.kept_with_probability
+        if highs[max_count] <= may_break:
+            return Verdict.KEPT
+        return Verdict.BROKEN if lows[max_count] > may_break else Verdict.UNDECIDED
+
+
+def judged(undertaking: Undertaking, policy: Policy, play: Play) -> Judgement:
+    """Judge the layouts of an undertaking on lifetimes, whoever plays them.
+
+    Parameters
+    ----------
+    undertaking : Undertaking
+        What is played, with the watch of the policy. [-]
+    policy : Policy
+        What is promised. [-]
+    play : callable
+        Gives a study of each layout, in their order. [-]
+    """
+    judging, site = Judging(policy), undertaking.site
+    layouts = {layout.name: layout for layout in undertaking.layouts}
+    found = play(judging)
+    told = []
+    for study in found:
+        bounds = judging.bounds(study, len(found))
+        broken = bounds.estimate(policy.max_count(len(study.sensors)))
+        steps = frontier(bounds, policy.kept_with_probability)
+        one = Judged(study, policy, verdict_of(broken, policy), broken, steps)
+        numbers = one.breaking[:MOST_TOLD]
+        if numbers:
+            stage = undertaking.stage(layouts[study.layout])
+            own_ms = ms_from_h(policy.longer_than_h)
+            breaks = shares_of(stage, numbers, policy.count, one.max_count, own_ms)
+            one = replace(one, breaks=breaks, n_told=len(numbers))
+        told.append(one)
+    return Judgement(site, policy, tuple(told), cautions_of(site, policy, found))
+
+
+def judge(  # noqa: PLR0913, PLR0917 - a site's promise, and how lifetimes are played
+    site: Site,
+    policy: Policy,
+    seed: int = DEFAULT_SEED,
+    budget: Budget | None = None,
+    workers: int = 1,
+    progress: Progress = no_progress,
+) -> Judgement:
+    """Judge which layouts of a site keep a policy, on the same lifetimes.
+
+    Parameters
+    ----------
+    site : Site
+        The site. [-]
+    policy : Policy
+        What is promised. [-]
+    seed : int
+        Seed, from 0. [-]
+    budget : Budget or None
+        When to stop; None takes the default. [-]
+    workers : int
+        Threads; 1 plays in the caller's. [-]
+    progress : callable
+        Told the lifetimes done and to do, over all layouts. [-]
+
+    Raises
+    ------
+    UsageError
+        The seed is negative, or the policy makes no sense for the site.
+    """
+    if seed < 0:
+        raise UsageError(f"the seed is {seed}; it must be 0 or above")
+    policy.check(len(site.layouts[0].sensors), site.horizon_years * HOURS_PER_YEAR)
+    undertaking = Undertaking(
+        site, site.layouts, seed, outages_matter(site.layouts), watch=watch_of(policy)
+    )
+    play = partial(studies, undertaking, budget or Budget(), workers=workers, progress=progress)
+    return judged(undertaking, policy, play)
