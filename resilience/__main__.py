@@ -58,7 +58,9 @@ VERBS = {
         "One simulated lifetime, told event by event.",
     ),
     "schema": Verb(
-        TOOLS, "resilience.terminal.describe.schema:schema", "JSON Schema of site.yaml."
+        TOOLS,
+        "resilience.terminal.describe.schema:schema",
+        "JSON Schema of site.yaml or policy.yaml.",
     ),
 }
 

@@ -10,11 +10,15 @@ from functools import cached_property
 
 import numpy as np
 
+from resilience.building.policy import Policy, Start
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
-from resilience.lifetime.record import DURATIONS_H
+from resilience.lifetime.picking import Bools
+from resilience.lifetime.record import DURATIONS_H, Watch
+from resilience.lifetime.tally import Tally
 from resilience.montecarlo.estimates import LEVEL, SHARE, Estimate, Floats, Ints
 from resilience.montecarlo.sequences import BETTING, betting_sequence
 from resilience.montecarlo.study import Study
+from resilience.units import ms_from_h
 
 
 def level_shares(n_layouts: int) -> tuple[float, float]:
@@ -45,6 +49,35 @@ def most_beyond(study: Study, counted: str, duration_ms: int) -> Ints:
     return study.tally.column(f"most_{counted}_beyond_{place}")
 
 
+def breaks(tally: Tally, policy: Policy, n_sensors: int) -> Bools:
+    """Which lifetimes break a promise, shape (lifetimes,).
+
+    Parameters
+    ----------
+    tally : Tally
+        Lifetimes of a layout that were watched for the promise. [-]
+    policy : Policy
+        What is promised. [-]
+    n_sensors : int
+        Sensors of the layout. [-]
+    """
+    place = watch_of(policy).durations_ms.index(ms_from_h(policy.longer_than_h))
+    most = tally.column(f"most_{policy.count.value}_beyond_{place}")
+    found: Bools = most > policy.max_count(n_sensors)
+    return found
+
+
+def watch_of(policy: Policy) -> Watch:
+    """Return what lifetimes have to tell so that a policy can be judged.
+
+    Parameters
+    ----------
+    policy : Policy
+        What is promised. [-]
+    """
+    return Watch.of(ms_from_h(policy.longer_than_h), policy.start is Start.FIRST_ROUTE)
+
+
 def broken_share(most: Ints, max_count: int, level_share: float) -> Estimate:
     """Share of lifetimes in which more than so many were lost at once.
 
@@ -60,7 +93,7 @@ def broken_share(most: Ints, max_count: int, level_share: float) -> Estimate:
     return betting_sequence(per_building(most > max_count), SHARE, level_share)
 
 
-def per_building(is_broken: "np.ndarray[tuple[int], np.dtype[np.bool_]]") -> Floats:
+def per_building(is_broken: Bools) -> Floats:
     """Share of the lifetimes of each building draw in which something holds, shape (buildings,)."""
     means: Floats = is_broken.reshape(-1, LIFETIMES_PER_BUILDING).mean(axis=1)
     return means

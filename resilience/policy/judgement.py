@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 from resilience.building.policy import Policy
 from resilience.building.site import Site
 from resilience.draws import STREAM_VERSION
+from resilience.lifetime.picking import Bools
 from resilience.lifetime.record import Holder
-from resilience.montecarlo.estimates import LEVEL, SHARE, Estimate, Ints
+from resilience.montecarlo.estimates import LEVEL, SHARE, Estimate
 from resilience.montecarlo.sequences import betting_sequence
 from resilience.montecarlo.study import Study
-from resilience.policy.bounds import most_beyond, per_building
+from resilience.policy.bounds import breaks, most_beyond, per_building
 from resilience.policy.frontier import Step
 from resilience.units import MS_PER_YEAR, ms_from_h
 
@@ -72,20 +73,20 @@ class Judged:
         """Sensors that may be lost at once."""
         return self.policy.max_count(len(self.study.sensors))
 
-    def _most(self, counted: str) -> Ints:
-        return most_beyond(self.study, counted, ms_from_h(self.policy.longer_than_h))
+    @property
+    def _is_broken(self) -> Bools:
+        return breaks(self.study.tally, self.policy, len(self.study.sensors))
 
     @property
     def breaking(self) -> tuple[int, ...]:
         """Numbers of the lifetimes that break the promise."""
-        most = self._most(self.policy.count.value)
-        return tuple((most > self.max_count).nonzero()[0].tolist())
+        return tuple(self._is_broken.nonzero()[0].tolist())
 
     @property
     def silent(self) -> Estimate:
         """Share of lifetimes in which more are silent for any reason, as an owner would see it."""
-        is_broken = self._most("silent") > self.max_count
-        return betting_sequence(per_building(is_broken), SHARE)
+        most = most_beyond(self.study, "silent", ms_from_h(self.policy.longer_than_h))
+        return betting_sequence(per_building(most > self.max_count), SHARE)
 
     @property
     def broken_per_year(self) -> float:
@@ -96,13 +97,13 @@ class Judged:
     @property
     def holds_in(self) -> Estimate:
         """Share of possible buildings of which every lifetime played keeps the promise."""
-        broken = per_building(self._most(self.policy.count.value) > self.max_count)
-        return betting_sequence((broken == 0).astype(float), SHARE)
+        is_kept = per_building(self._is_broken) == 0
+        return betting_sequence(is_kept.astype(float), SHARE)
 
     @property
     def between_buildings_share(self) -> float | None:
         """Part of the variance that is between buildings; None where too little broke."""
-        broken = per_building(self._most(self.policy.count.value) > self.max_count)
+        broken = per_building(self._is_broken)
         mean = float(broken.mean())
         variance = mean * (1 - mean)
         if len(self.breaking) < LEAST_BROKEN or not variance:

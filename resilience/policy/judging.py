@@ -4,32 +4,20 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
-from resilience.building.policy import Policy, Start
+from resilience.building.policy import Policy
 from resilience.building.site import Site, outages_matter
 from resilience.draws import DEFAULT_SEED
 from resilience.errors import UsageError
-from resilience.lifetime.record import Watch
 from resilience.montecarlo.estimates import Estimate
 from resilience.montecarlo.runs.running import Budget, Progress, Undertaking, no_progress
 from resilience.montecarlo.stopping import SETTLED, Ruling
 from resilience.montecarlo.study import Play, Study, studies
-from resilience.policy.bounds import Bounds
+from resilience.policy.bounds import Bounds, watch_of
 from resilience.policy.breaking import MOST_TOLD, shares_of
 from resilience.policy.cautions import cautions_of
 from resilience.policy.frontier import frontier
 from resilience.policy.judgement import Judged, Judgement, Verdict
 from resilience.units import HOURS_PER_YEAR, ms_from_h
-
-
-def watch_of(policy: Policy) -> Watch:
-    """Return what lifetimes have to tell so that a policy can be judged.
-
-    Parameters
-    ----------
-    policy : Policy
-        What is promised. [-]
-    """
-    return Watch.of(ms_from_h(policy.longer_than_h), policy.start is Start.FIRST_ROUTE)
 
 
 def verdict_of(broken: Estimate, policy: Policy) -> Verdict:

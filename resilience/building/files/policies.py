@@ -17,6 +17,8 @@ MOST = ("max_orphans", "max_orphan_share")
 KEYS = ("format", *MOST, "longer_than_h", "kept_with_probability", "count", "per_sensor", "from")
 SHARE = Span(least=0, most=1)
 PROBABILITY = Span(least=0, most=1, above=True)
+COUNT = Span(least=0, whole=True)
+DURATION = Span("h", least=0)
 UNREADABLE = "expected a promise: max_orphans, longer_than_h and kept_with_probability"
 ABOUT = """\
 # What is promised: never more than max_orphans sensors lost at once for longer than longer_than_h
@@ -58,7 +60,7 @@ def _read(path: Path, site: Site, findings: Findings) -> Policy | None:
         row.fault("format", f"expected {FORMAT}, the only format that this version reads")
     horizon_h = site.horizon_years * HOURS_PER_YEAR
     most, share = _most(row, len(site.layouts[0].sensors))
-    longer_than_h = row.number("longer_than_h", Span("h", least=0))
+    longer_than_h = row.number("longer_than_h", DURATION)
     if longer_than_h is not None and longer_than_h >= horizon_h:
         row.fault("longer_than_h", f"expected less than the horizon of {horizon_h:g} h")
     kept = row.number("kept_with_probability", PROBABILITY)
@@ -80,7 +82,7 @@ def _most(row: TableRow, n_sensors: int) -> tuple[int | None, float | None]:
         return None, None
     if row.has("max_orphan_share"):
         return None, row.number("max_orphan_share", SHARE)
-    most = row.number("max_orphans", Span(least=0, whole=True))
+    most = row.number("max_orphans", COUNT)
     if most is not None and most > n_sensors:
         row.fault("max_orphans", f"expected at most {n_sensors}, as there are no more sensors")
     return None if most is None else int(most), None

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from resilience.building.policy import Lost, Policy, Start
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import INTERRUPTED
+from resilience.montecarlo.study import Study
 from resilience.policy.judgement import Judged, Judgement, Verdict
 from resilience.report.comparing.dependence import state_words, thing_words
 from resilience.report.pages import (
@@ -87,6 +88,26 @@ def promise_words(policy: Policy, judgement: Judgement) -> str:
         f"{_hours(policy.longer_than_h)}, kept over {judgement.site.horizon_years:g} years with a "
         f"probability of {_probability(policy)}."
     )
+
+
+def proposal_words(confirmed: Judgement, first: Study, path: str) -> str:
+    """Return what became of a proposal.
+
+    Parameters
+    ----------
+    confirmed : Judgement
+        What fresh lifetimes say of it. [-]
+    first : Study
+        Lifetimes that it was found on. [-]
+    path : str
+        Where it was to be written. [-]
+    """
+    one = confirmed.judged[0]
+    found = f"Found on {first.n_lifetimes} lifetimes (seed {first.seed}), one sensor in reserve"
+    fresh = f"{one.study.n_lifetimes} fresh ones (seed {one.study.seed})"
+    if one.verdict is Verdict.KEPT:
+        return f"{found}, kept in {fresh}: written to {visible(path)}."
+    return f"{found}, but {one.verdict.value} in {fresh}: nothing was written."
 
 
 def _probability(policy: Policy) -> str:

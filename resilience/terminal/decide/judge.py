@@ -28,6 +28,7 @@ from resilience.terminal.statuses import BROKEN, UNDECIDED
 if TYPE_CHECKING:
     from resilience.building.policy import Policy
     from resilience.building.site import Site
+    from resilience.terminal.runs.asking import Wish
 
 DEFAULT_LIFETIMES = 20_000
 
@@ -44,12 +45,25 @@ KeptWith = Annotated[
     typer.Option(help="Probability, over the horizon.", show_default="policy.yaml"),
 ]
 
+Propose = Annotated[
+    str | None,
+    typer.Option(metavar="LAYOUT", help="Write the strictest policy that a layout keeps."),
+]
+To = Annotated[
+    Path | None,
+    typer.Option(metavar="FILE", help="Where a proposal goes.", show_default="policy.yaml"),
+]
+Replace = Annotated[bool, typer.Option("--replace", help="Write over a policy that is there.")]
+
 
 def judge(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteFolder,
     max_orphans: MaxOrphans = None,
     longer_than_h: LongerThan = None,
     kept_with: KeptWith = None,
+    propose: Propose = None,
+    to: To = None,
+    replace: Replace = False,
     lifetimes: Lifetimes = DEFAULT_LIFETIMES,
     seconds: Seconds = DEFAULT_SECONDS,
     seed: Seed = DEFAULT_SEED,
@@ -66,20 +80,36 @@ def judge(  # noqa: PLR0913, PLR0917 - one parameter an option
     It ends with 0 if some layout keeps it, 1 if all break it, 3 if that stays open.
     """
     from resilience.building.files.folder import read_site
-    from resilience.policy.judgement import Verdict
-    from resilience.policy.judging import judged, watch_of
-    from resilience.report.answers.judging import judgement_page
-    from resilience.terminal.runs.asking import Wish, answered
+    from resilience.terminal.decide.proposing import Target, propose_policy
+    from resilience.terminal.runs.asking import Wish
     from resilience.terminal.runs.keeping import Keeping
+
+    if propose is None and (to is not None or replace):
+        raise UsageError("--to and --replace say where a proposal goes: name a layout, --propose")
+    found = read_site(site)
+    wish = Wish(lifetimes, seconds, seed, workers, engine, Keeping(keep, no_keep, fresh), quiet)
+    if propose is None:
+        policy = stated_policy(site, found, max_orphans, longer_than_h, kept_with)
+        _judge(found, policy, wish, json)
+        return
+    if max_orphans is not None:
+        raise UsageError("--propose finds how many sensors may be lost: leave --max-orphans out")
+    base = stated_policy(site, found, 0, longer_than_h, kept_with)
+    target = to or site / "policy.yaml"
+    propose_policy(found, propose, base, wish, Target(target, replace, json))
+
+
+def _judge(site: "Site", policy: "Policy", wish: "Wish", is_json: bool) -> None:
+    """Show which layouts keep a policy, and end with its status."""
+    from resilience.policy.bounds import watch_of
+    from resilience.policy.judgement import Verdict
+    from resilience.policy.judging import judged
+    from resilience.report.answers.judging import judgement_page
+    from resilience.terminal.runs.asking import answered
     from resilience.terminal.screen import show, show_json
 
-    found = read_site(site)
-    policy = stated_policy(site, found, max_orphans, longer_than_h, kept_with)
-    wish = Wish(lifetimes, seconds, seed, workers, engine, Keeping(keep, no_keep, fresh), quiet)
-    answer = answered(
-        found, wish, lambda asked, play: judged(asked, policy, play), watch_of(policy)
-    )
-    if json:
+    answer = answered(site, wish, lambda asked, play: judged(asked, policy, play), watch_of(policy))
+    if is_json:
         show_json({**answer.answer.to_json(), "engine": answer.engine})
     else:
         show(judgement_page(answer.answer))
