@@ -37,6 +37,7 @@ from resilience.report.words import (
 
 TRACE = "resilience trace SITE --layout LAYOUT --lifetime NUMBER"
 MOST_THINGS = 3
+SILENT = "silent for any reason with site outages"
 LEAST_SHARE = 0.05  # of what was lost in excess, below which a thing is not named
 
 
@@ -54,7 +55,7 @@ def judgement_page(judgement: Judgement) -> Page:
     return page(
         Alert(interrupted) if is_cut else (),
         Text(promise_words(judgement.policy, judgement)),
-        *(Text(_verdict_words(one), _tone(one)) for one in judgement.judged),
+        *(Text(_layout_words(one, judgement), _tone(one)) for one in judgement.judged),
         Text(_proof(judgement)),
         [Alert(sentence) for sentence in judgement.cautions],
         _table(judgement),
@@ -86,7 +87,7 @@ def promise_words(policy: Policy, judgement: Judgement) -> str:
     return (
         f"Promise: never more than {one.max_count} of {sensors}{since} {what} for longer than "
         f"{_hours(policy.longer_than_h)}, kept over {judgement.site.horizon_years:g} years with a "
-        f"probability of {_probability(policy)}."
+        f"probability of {_probability(policy)}: of 100 lifetimes as many keep it."
     )
 
 
@@ -123,26 +124,41 @@ def _tone(one: Judged) -> Tone:
     return tones.get(one.verdict, Tone.STRONG)
 
 
+def _layout_words(one: Judged, judgement: Judgement) -> str:
+    """Everything that decides about one layout."""
+    told = [_verdict_words(one)]
+    if one.breaks:
+        name, share, states = next(_things(one, judgement))
+        told.append(f"What breaks it: {name} ({states or 'in the layout'}), {100 * share:.0f} %.")
+    silent, bounds = figure_parts(one.silent, 100)
+    told.append(f"As an owner would see it, {SILENT}: {silent} of 100 ({bounds}).")
+    if one.study.incomplete_share.mean:
+        n = round(one.study.incomplete_share.mean * one.study.n_buildings)
+        counts = "which counts" if one.policy.start is Start.HAND_OVER else "which does not count"
+        told.append(
+            f"Does not come up as drawn, {counts}: {n} of "
+            f"{counted(one.study.n_buildings, 'possible building')}."
+        )
+    return " ".join(told)
+
+
 def _verdict_words(one: Judged) -> str:
     """What is shown of one layout, and the bound that shows it."""
     low, high, may_break = one.broken.low, one.broken.high, 1 - one.policy.kept_with_probability
-    allowed = f"{100 * may_break:.4g} of 100 may"
+    allowed = f"{100 * may_break:.4g} may"
     name = visible(one.layout)
     match one.verdict:
         case Verdict.KEPT if high == 0:
             return f"{name} keeps it, as it cannot be broken."
         case Verdict.KEPT:
-            return (
-                f"{name} keeps it: at most {at_most(100 * high)} of 100 lifetimes break it, and "
-                f"{allowed}."
-            )
+            return f"{name} keeps it: at most {at_most(100 * high)} of 100 break it, and {allowed}."
         case Verdict.BROKEN:
             return (
-                f"{name} breaks it: at least {at_least(100 * low)} of 100 lifetimes do, and only "
+                f"{name} breaks it: at least {at_least(100 * low)} of 100 do, and only "
                 f"{allowed}.{_survey(one)}"
             )
     return (
-        f"{name} is undecided: {figure_parts(one.broken, 100)[1]} of 100 lifetimes break it, and "
+        f"{name} is undecided: {figure_parts(one.broken, 100)[1]} of 100 break it, and "
         f"{allowed}.{_survey(one)}"
     )
 
@@ -257,14 +273,17 @@ def _frontier(judgement: Judgement) -> Block:
     note = (
         f"Sensors that may be lost at once, so that the promise is kept with "
         f"{_probability(judgement.policy)}; in brackets up to how many it is shown to be broken. "
-        f"A dash: not even {len(most.study.sensors) - 1} can be promised from these lifetimes."
+        f"none: broken for every number up to {len(most.study.sensors) - 1}; open: these lifetimes "
+        "do not tell."
     )
     return titled("What could be promised instead", note, Table(columns, tuple(rows)))
 
 
 def _step_words(one: Judged, place: int) -> str:
     step = one.frontier[place]
-    promised = "-" if step.promised is None else str(step.promised)
+    if step.refuted == len(one.study.sensors) - 1:
+        return "none"
+    promised = "open" if step.promised is None else str(step.promised)
     return promised if step.refuted is None else f"{promised} ({step.refuted})"
 
 
