@@ -3,44 +3,46 @@
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 
-from resilience.building.policy import Lost
+from resilience.building.policy import Lost, Policy
 from resilience.hazards.causes import Effect
 from resilience.lifetime.mesh import Rules
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.record import History, Holder
+from resilience.units import ms_from_h
 
 Span = tuple[int, int]  # start and end on the promise clock, in ms
 MOST_TOLD = 12  # lifetimes
 
 
 def shares_of(
-    stage: Stage, numbers: Sequence[int], count: Lost, max_count: int, duration_ms: int
-) -> dict[Holder, float]:
-    """Part of what was lost in excess by what it is put down to, the largest first; adds up to 1.
+    stage: Stage, numbers: Iterable[int], policy: Policy
+) -> tuple[dict[Holder, float], int]:
+    """Part of what was lost in excess by what it is put down to, and from how many lifetimes.
+
+    Parts come the largest first and add up to 1.
 
     Parameters
     ----------
     stage : Stage
         The layout, ready to be played. [-]
-    numbers : sequence of int
+    numbers : iterable of int
         Lifetimes that broke the promise. [-]
-    count : Lost
-        Which sensors the promise counts. [-]
-    max_count : int
-        So many may be lost at once. [-]
-    duration_ms : int
-        For no longer than this. [ms]
+    policy : Policy
+        What is promised. [-]
     """
+    max_count = policy.max_count(len(stage.layout.sensors))
     parts: Counter[Holder] = Counter()
+    n_told = 0
     for number in numbers:
+        n_told += 1
         history = stage.play(number).history
-        lost = dict(_lost(history, stage.rules, count))
-        for start, end in excesses(lost.values(), max_count, duration_ms):
+        lost = dict(_lost(history, stage.rules, policy.count))
+        for start, end in excesses(lost.values(), max_count, ms_from_h(policy.longer_than_h)):
             for spans in lost.values():
                 for first, last, holder in spans:
                     parts[holder] += max(0, min(last, end) - max(first, start))
     total = parts.total()
-    return {holder: part / total for holder, part in parts.most_common() if part}
+    return {holder: part / total for holder, part in parts.most_common() if part}, n_told
 
 
 Told = tuple[int, int, Holder]  # a span, and what it is put down to

@@ -1,11 +1,13 @@
 """Lifetimes of all layouts played until it is sure which of them keep a promise."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
+from itertools import takewhile
 
 from resilience.building.policy import Policy
 from resilience.building.site import Site, outages_matter
+from resilience.connectivity.links import site_table
 from resilience.draws import DEFAULT_SEED
 from resilience.errors import UsageError
 from resilience.montecarlo.estimates import Estimate
@@ -18,6 +20,11 @@ from resilience.policy.cautions import cautions_of
 from resilience.policy.frontier import frontier
 from resilience.policy.judgement import Judged, Judgement, Verdict
 from resilience.units import HOURS_PER_YEAR, ms_from_h
+
+
+def never() -> bool:
+    """It is never too late."""
+    return False
 
 
 def verdict_of(broken: Estimate, policy: Policy) -> Verdict:
@@ -89,7 +96,9 @@ class Judging:
         return Verdict.BROKEN if lows[max_count] > may_break else Verdict.UNDECIDED
 
 
-def judged(undertaking: Undertaking, policy: Policy, play: Play) -> Judgement:
+def judged(
+    undertaking: Undertaking, policy: Policy, play: Play, is_late: Callable[[], bool] = never
+) -> Judgement:
     """Judge the layouts of an undertaking on lifetimes, whoever plays them.
 
     Parameters
@@ -100,24 +109,37 @@ def judged(undertaking: Undertaking, policy: Policy, play: Play) -> Judgement:
         What is promised. [-]
     play : callable
         Gives a study of each layout, in their order. [-]
+    is_late : callable
+        Whether no more lifetimes are to be told once more for what breaks the promise. [-]
     """
     judging, site = Judging(policy), undertaking.site
-    layouts = {layout.name: layout for layout in undertaking.layouts}
     found = play(judging)
     told = []
     for study in found:
         bounds = judging.bounds(study, len(found))
         broken = bounds.estimate(policy.max_count(len(study.sensors)))
         steps = frontier(bounds, policy.kept_with_probability)
-        one = Judged(study, policy, verdict_of(broken, policy), broken, steps)
-        numbers = one.breaking[:MOST_TOLD]
-        if numbers:
-            stage = undertaking.stage(layouts[study.layout])
-            own_ms = ms_from_h(policy.longer_than_h)
-            breaks = shares_of(stage, numbers, policy.count, one.max_count, own_ms)
-            one = replace(one, breaks=breaks, n_told=len(numbers))
-        told.append(one)
-    return Judgement(site, policy, tuple(told), cautions_of(site, policy, found))
+        told.append(Judged(study, policy, verdict_of(broken, policy), broken, steps))
+    whole = Judgement(site, policy, tuple(told), cautions_of(site, policy, found))
+    return replace(whole, judged=tuple(_explained(whole, undertaking, is_late)))
+
+
+def _explained(
+    judgement: Judgement, undertaking: Undertaking, is_late: Callable[[], bool]
+) -> Iterator[Judged]:
+    """Yield what is said of each layout, with what breaks the promise as far as there is time."""
+    broken = [one for one in judgement.judged if one.breaking]
+    paths = site_table(undertaking.site, undertaking.layouts) if broken else None
+    layouts = {layout.name: layout for layout in undertaking.layouts}
+    for one in judgement.judged:
+        if one.breaking and paths and not is_late():
+            layout = layouts[one.layout]
+            stage = undertaking.stage(layout, paths.of(layout))
+            numbers = takewhile(lambda _: not is_late(), one.breaking[:MOST_TOLD])
+            breaks, n_told = shares_of(stage, numbers, one.policy)
+            yield replace(one, breaks=breaks, n_told=n_told)
+        else:
+            yield one
 
 
 def judge(  # noqa: PLR0913, PLR0917 - a site's promise, and how lifetimes are played

@@ -1,6 +1,9 @@
 """Whether each layout of a site keeps a promise, how surely, and what could be promised."""
 
+import time
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -31,6 +34,7 @@ if TYPE_CHECKING:
     from resilience.terminal.runs.asking import Wish
 
 DEFAULT_LIFETIMES = 20_000
+SECONDS_OF_TELLING = 10.0  # lifetimes once more, for what breaks the promise
 
 MaxOrphans = Annotated[
     int | None,
@@ -108,7 +112,8 @@ def _judge(site: "Site", policy: "Policy", wish: "Wish", is_json: bool) -> None:
     from resilience.terminal.runs.asking import answered
     from resilience.terminal.screen import show, show_json
 
-    answer = answered(site, wish, lambda asked, play: judged(asked, policy, play), watch_of(policy))
+    ask = partial(judged, policy=policy, is_late=too_late())
+    answer = answered(site, wish, lambda asked, play: ask(asked, play=play), watch_of(policy))
     if is_json:
         show_json({**answer.answer.to_json(), "engine": answer.engine})
     else:
@@ -117,6 +122,17 @@ def _judge(site: "Site", policy: "Policy", wish: "Wish", is_json: bool) -> None:
     statuses = {Verdict.BROKEN: BROKEN, Verdict.UNDECIDED: UNDECIDED}
     if (status := statuses.get(answer.answer.verdict)) is not None:
         raise typer.Exit(status)
+
+
+def too_late() -> Callable[[], bool]:
+    """Return what says, from its first question on, whether telling lifetimes took long enough."""
+    first: list[float] = []
+
+    def is_late() -> bool:
+        first.append(time.monotonic())
+        return first[-1] - first[0] > SECONDS_OF_TELLING
+
+    return is_late
 
 
 def stated_policy(
