@@ -60,7 +60,7 @@ def test_the_first_lines_say_promise_verdict_bound_and_what_breaks_it(judge, sho
         "gateway) for longer than 24 h, kept over 1 years with a probability of 95 %"
     )
     assert "a breaks it: at least 4" in page
-    assert "of 100 do, and only 5 may. It depends on the survey" in page
+    assert "of 100 lifetimes do, and only 5 may. It depends on the survey" in page
     assert "What breaks it: R1 (fails), 75 %." in page
     assert "b keeps it: at most 2." in page
     assert "c is undecided: " in page

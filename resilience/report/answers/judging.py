@@ -57,7 +57,7 @@ def judgement_page(judgement: Judgement) -> Page:
         Text(promise_words(judgement.policy, judgement)),
         *(Text(_layout_words(one, judgement), _tone(one)) for one in judgement.judged),
         Text(_proof(judgement)),
-        [Alert(sentence) for sentence in judgement.cautions],
+        Bullets("Before you sign", judgement.cautions) if judgement.cautions else (),
         _table(judgement),
         _breaking(judgement),
         _frontier(judgement),
@@ -87,7 +87,7 @@ def promise_words(policy: Policy, judgement: Judgement) -> str:
     return (
         f"Promise: never more than {one.max_count} of {sensors}{since} {what} for longer than "
         f"{_hours(policy.longer_than_h)}, kept over {judgement.site.horizon_years:g} years with a "
-        f"probability of {_probability(policy)}: of 100 lifetimes as many keep it."
+        f"probability of {_probability(policy)}."
     )
 
 
@@ -151,14 +151,15 @@ def _verdict_words(one: Judged) -> str:
         case Verdict.KEPT if high == 0:
             return f"{name} keeps it, as it cannot be broken."
         case Verdict.KEPT:
-            return f"{name} keeps it: at most {at_most(100 * high)} of 100 break it, and {allowed}."
+            most = at_most(100 * high)
+            return f"{name} keeps it: at most {most} of 100 lifetimes break it, and {allowed}."
         case Verdict.BROKEN:
             return (
-                f"{name} breaks it: at least {at_least(100 * low)} of 100 do, and only "
+                f"{name} breaks it: at least {at_least(100 * low)} of 100 lifetimes do, and only "
                 f"{allowed}.{_survey(one)}"
             )
     return (
-        f"{name} is undecided: {figure_parts(one.broken, 100)[1]} of 100 break it, and "
+        f"{name} is undecided: {figure_parts(one.broken, 100)[1]} of 100 lifetimes break it, and "
         f"{allowed}.{_survey(one)}"
     )
 
