@@ -14,35 +14,39 @@ Span = tuple[int, int]  # start and end on the promise clock, in ms
 MOST_TOLD = 12  # lifetimes
 
 
-def shares_of(
-    stage: Stage, numbers: Iterable[int], policy: Policy
-) -> tuple[dict[Holder, float], int]:
-    """Part of what was lost in excess by what it is put down to, and from how many lifetimes.
-
-    Parts come the largest first and add up to 1.
+def excess_ms(stage: Stage, number: int, policy: Policy) -> Counter[Holder]:
+    """What one lifetime lost in excess of a promise, by what it is put down to.
 
     Parameters
     ----------
     stage : Stage
         The layout, ready to be played. [-]
-    numbers : iterable of int
-        Lifetimes that broke the promise. [-]
+    number : int
+        A lifetime that broke the promise. [-]
     policy : Policy
         What is promised. [-]
     """
     max_count = policy.max_count(len(stage.layout.sensors))
     parts: Counter[Holder] = Counter()
-    n_told = 0
-    for number in numbers:
-        n_told += 1
-        history = stage.play(number).history
-        lost = dict(_lost(history, stage.rules, policy.count))
-        for start, end in excesses(lost.values(), max_count, ms_from_h(policy.longer_than_h)):
-            for spans in lost.values():
-                for first, last, holder in spans:
-                    parts[holder] += max(0, min(last, end) - max(first, start))
+    history = stage.play(number).history
+    lost = dict(_lost(history, stage.rules, policy.count))
+    for start, end in excesses(lost.values(), max_count, ms_from_h(policy.longer_than_h)):
+        for spans in lost.values():
+            for first, last, holder in spans:
+                parts[holder] += max(0, min(last, end) - max(first, start))
+    return +parts
+
+
+def shares_of(parts: Counter[Holder]) -> dict[Holder, float]:
+    """Return parts of a whole, the largest first; they add up to 1.
+
+    Parameters
+    ----------
+    parts : Counter of Holder
+        None is below 0. [ms]
+    """
     total = parts.total()
-    return {holder: part / total for holder, part in parts.most_common() if part}, n_told
+    return {holder: part / total for holder, part in parts.most_common() if part}
 
 
 Told = tuple[int, int, Holder]  # a span, and what it is put down to

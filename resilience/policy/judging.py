@@ -1,21 +1,23 @@
 """Lifetimes of all layouts played until it is sure which of them keep a promise."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence, Set
 from dataclasses import replace
 from functools import partial
-from itertools import takewhile
 
 from resilience.building.policy import Policy
 from resilience.building.site import Site, outages_matter
 from resilience.connectivity.links import site_table
 from resilience.draws import DEFAULT_SEED
 from resilience.errors import UsageError
+from resilience.lifetime.playing import Stage
+from resilience.lifetime.record import Holder
 from resilience.montecarlo.estimates import Estimate
 from resilience.montecarlo.runs.running import Budget, Progress, Undertaking, no_progress
 from resilience.montecarlo.stopping import SETTLED, Ruling
 from resilience.montecarlo.study import Play, Study, studies
 from resilience.policy.bounds import Bounds, watch_of
-from resilience.policy.breaking import MOST_TOLD, shares_of
+from resilience.policy.breaking import MOST_TOLD, excess_ms, shares_of
 from resilience.policy.cautions import cautions_of
 from resilience.policy.frontier import frontier
 from resilience.policy.judgement import Judged, Judgement, Verdict
@@ -127,19 +129,30 @@ def judged(
 def _explained(
     judgement: Judgement, undertaking: Undertaking, is_late: Callable[[], bool]
 ) -> Iterator[Judged]:
-    """Yield what is said of each layout, with what breaks the promise as far as there is time."""
-    broken = [one for one in judgement.judged if one.breaking]
-    paths = site_table(undertaking.site, undertaking.layouts) if broken else None
-    layouts = {layout.name: layout for layout in undertaking.layouts}
+    """Yield what is said of each layout, with what breaks the promise as far as there is time.
+
+    Layouts take turns, so that each is told of before any is told of in full.
+    """
+    numbers = {one.layout: one.breaking[:MOST_TOLD] for one in judgement.judged}
+    stages = _stages(undertaking, {layout for layout in numbers if numbers[layout]})
+    told: Counter[str] = Counter()
+    parts: dict[str, Counter[Holder]] = {layout: Counter() for layout in numbers}
+    for turn in range(MOST_TOLD):
+        for layout, stage in stages.items():
+            if turn < len(numbers[layout]) and not is_late():
+                parts[layout] += excess_ms(stage, numbers[layout][turn], judgement.policy)
+                told[layout] += 1
     for one in judgement.judged:
-        if one.breaking and paths and not is_late():
-            layout = layouts[one.layout]
-            stage = undertaking.stage(layout, paths.of(layout))
-            numbers = takewhile(lambda _: not is_late(), one.breaking[:MOST_TOLD])
-            breaks, n_told = shares_of(stage, numbers, one.policy)
-            yield replace(one, breaks=breaks, n_told=n_told)
-        else:
-            yield one
+        yield replace(one, breaks=shares_of(parts[one.layout]), n_told=told[one.layout])
+
+
+def _stages(undertaking: Undertaking, names: Set[str]) -> dict[str, Stage]:
+    """Make some layouts ready to be played once more."""
+    layouts = tuple(layout for layout in undertaking.layouts if layout.name in names)
+    if not layouts:
+        return {}
+    paths = site_table(undertaking.site, layouts)
+    return {layout.name: undertaking.stage(layout, paths.of(layout)) for layout in layouts}
 
 
 def judge(  # noqa: PLR0913, PLR0917 - a site's promise, and how lifetimes are played

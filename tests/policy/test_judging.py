@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from functools import partial
 
 import pytest
 
@@ -10,10 +11,11 @@ from resilience.building.policy import Lost, Start
 from resilience.building.settings import Duration, GatewayOutage, Hardware, Upkeep
 from resilience.errors import UsageError
 from resilience.lifetime.playing import Stage
-from resilience.montecarlo.runs.running import Budget
+from resilience.montecarlo.runs.running import Budget, Undertaking
+from resilience.montecarlo.study import studies
 from resilience.policy.bounds import breaks, watch_of
 from resilience.policy.judgement import Verdict
-from resilience.policy.judging import Judging
+from resilience.policy.judging import Judging, judged
 
 NOTHING = dict.fromkeys(
     (
@@ -161,3 +163,18 @@ def test_a_promise_that_cannot_be_broken_is_kept_and_said_to_be_empty(fork):
     found = judge(fork, replace(DAY, max_orphans=3), budget=Budget(128, 3600.0))
     assert found.verdict is Verdict.KEPT
     assert "cannot be broken" in found.cautions[0]
+
+
+def test_layouts_take_turns_at_telling_what_breaks_it(fork):
+    """There is time for three lifetimes, and both layouts break it."""
+    dark = replace(DAY, max_orphans=0, count=Lost.DARK)
+    undertaking = Undertaking(fork, fork.layouts, 1, False, watch=watch_of(dark))
+    asked = []
+
+    def is_late():
+        asked.append(None)
+        return len(asked) > 3
+
+    found = judged(undertaking, dark, partial(studies, undertaking, Budget(64, 3600.0)), is_late)
+    assert [one.n_told for one in found.judged] == [2, 1]
+    assert all(sum(one.breaks.values()) == pytest.approx(1) for one in found.judged)

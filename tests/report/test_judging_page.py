@@ -1,5 +1,6 @@
 """The page of a judgement, from lifetimes made by hand."""
 
+from collections import Counter
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -14,7 +15,7 @@ from resilience.report.answers.judging import judgement_page
 N = 256
 ORDER = np.random.default_rng(1).permutation(N)
 POLICY = Policy(24.0, 0.95, max_orphans=0)
-BREAKS = {("hardware", "R1"): 0.75, ("radio draw", ""): 0.25}
+BREAKS = Counter({("hardware", "R1"): 75, ("radio draw", ""): 25})
 
 
 class Undertaken:
@@ -47,7 +48,7 @@ def judge(site_of, study_of, monkeypatch):
 
         nowhere = SimpleNamespace(of=lambda _: None)
         monkeypatch.setattr("resilience.policy.judging.site_table", lambda *_: nowhere)
-        monkeypatch.setattr("resilience.policy.judging.shares_of", lambda *_: (BREAKS, 3))
+        monkeypatch.setattr("resilience.policy.judging.excess_ms", lambda *_: BREAKS)
         return judged(Undertaken(site), policy, play)
 
     return told
