@@ -27,6 +27,11 @@ VERBS = {
         "resilience.terminal.describe.links:links",
         "Who hears whom, and what stands in the way.",
     ),
+    "plan": Verb(
+        DESCRIBE,
+        "resilience.terminal.describe.plan:plan",
+        "Levels and a section, drawn, with who hears whom.",
+    ),
     "calibrate": Verb(
         DESCRIBE,
         "resilience.terminal.describe.calibrate:calibrate",
@@ -59,7 +64,7 @@ VERBS = {
     ),
     "schema": Verb(
         TOOLS,
-        "resilience.terminal.describe.schema:schema",
+        "resilience.terminal.tools.schema:schema",
         "JSON Schema of site.yaml or policy.yaml.",
     ),
 }

@@ -50,10 +50,10 @@ def test_the_first_command_installs_and_compares_and_the_second_tests():
     assert made == "python3 -m venv .venv"
     assert installed == ".venv/bin/pip install -e '.[dev]'"
     assert compared == ".venv/bin/resilience compare sites/seed-library"
-    assert TESTS == ".venv/bin/pytest -n auto"
+    assert TESTS == ".venv/bin/pytest -n auto --dist worksteal"
     assert "-m venv" in gate
     assert "--editable '.[dev]'" in gate
-    assert "pytest -n auto" in gate
+    assert "pytest -n auto --dist worksteal" in gate
 
 
 def test_the_readme_offers_the_options_that_its_commands_are_tested_with():

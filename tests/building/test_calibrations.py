@@ -96,7 +96,7 @@ CALIBRATIONS = st.builds(
 
 
 @settings(
-    max_examples=100,
+    max_examples=40,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],

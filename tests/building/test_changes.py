@@ -153,6 +153,17 @@ def test_a_rate_of_zero_is_never(folder):
     assert building.obstacles[0].change.per_year == 0
 
 
+@pytest.mark.parametrize(
+    ("words", "rest"),
+    [("per_year: 0", ""), ("changes: on", "changes: {fire_door: {per_year: 0}}\n")],
+)
+def test_a_door_whose_leaf_never_shuts_is_read_as_one_that_stands_open(folder, words, rest):
+    """The catalogue of ``changes`` says of the rate: 0 is never."""
+    site = written(folder, door=f"{DOOR}, kind: fire_door, {words}", rest=rest).read()
+    (door,) = site.building.doors
+    assert (door.construction, door.change, site.building.changing) == ("open", None, {})
+
+
 def test_a_leaf_that_is_drawn_shut_and_shuts_again_is_told(folder):
     notes = written(folder, door=f"{DOOR}, construction: steel_door, changes: on").read().notes
     (told,) = [note for note in notes if "drawn shut" in note]

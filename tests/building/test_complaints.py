@@ -29,6 +29,21 @@ def test_yaml_that_cannot_be_read_is_told_in_plain_words(folder, page, told):
     assert not any("block end" in fault or "token" in fault[:60] for fault in faults), faults
 
 
+@pytest.mark.parametrize(
+    ("page", "told"),
+    [
+        ("name: a\x07b\n", 'line 2: found the character "\\x07"'),
+        ("name: a\n\x0c\n", 'line 3: found the character "\\x0c"'),
+        ("# \u00e9 \U0001f600\nname: a\x7fb\n", 'line 3: found the character "\\x7f"'),
+        ("name: a\ufffeb\n", 'line 2: found the character "\\ufffe"'),
+    ],
+)
+def test_a_character_that_no_yaml_file_may_hold_is_told_with_its_line(folder, page, told):
+    """YAML 1.2.2, section 5.1: C0 controls but tab and line breaks, DEL, U+FFFE and U+FFFF."""
+    (fault,) = folder.write(site_yaml=f"format: 1\n{page}").faults()
+    assert fault == f"site.yaml, {told}; expected none that is invisible"
+
+
 TABLE = "id,kind,level,x_m,y_m\nG1,gateway,ground,1,1\nS1,sensor,ground,5,5\n"
 
 

@@ -161,6 +161,26 @@ def test_a_misspelt_file_is_a_mistake_and_a_later_one_a_note(linked_folder):
     )
 
 
+@pytest.mark.parametrize(
+    ("file", "told"),
+    [
+        ("link.csv", "; did you mean links.csv?"),
+        ("Links.csv", "; did you mean links.csv?"),
+        ("device.csv", "; did you mean devices.csv?"),
+    ],
+)
+def test_a_misspelt_file_of_a_layout_is_a_mistake_too(linked_folder, file, told):
+    (linked_folder.path / "layouts/a" / file).write_text("a,b,prr\nG1,S1,0.1\n")
+    found = f"layouts/a/{file}: found an unknown file; expected a file that is read"
+    assert linked_folder.faults() == [found + told]
+
+
+def test_a_table_of_another_name_beside_a_layout_is_told_to_be_unread(linked_folder):
+    linked_folder.write(layouts__a__backup_yaml="id: 1\n", layouts__a__notes_txt="mine\n")
+    (note,) = [note for note in linked_folder.read().notes if "layouts/" in note]
+    assert note == "layouts/a/backup.yaml is not a file that is read."
+
+
 NAMES = st.sampled_from(
     ["site.yaml", "sensors.csv", "walls.csv", "links.csv", "layouts/a/devices.csv"]
 )

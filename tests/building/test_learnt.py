@@ -67,7 +67,7 @@ def values(key):
 
 
 @settings(
-    max_examples=60,
+    max_examples=25,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],

@@ -66,6 +66,12 @@ def test_levels_that_stand_in_each_other_are_told(folder, levels, message):
     assert any(message.replace("a.floor_m", "levels[1].floor_m") in one for one in faults), faults
 
 
+@pytest.mark.parametrize("odd", ["floor_m: 20000", "floor_m: low", "outline: [[0, 0], [1, 1]]"])
+def test_a_level_at_an_unknown_place_is_not_told_to_stand_in_another(folder, odd):
+    (fault,) = written(folder, "id: a", f"id: b, {odd}", "id: c, floor_m: 3.3").faults()
+    assert fault.startswith(f"site.yaml, line 6, key building.levels[2].{odd.split(':')[0]}: found")
+
+
 def test_a_crowd_of_levels_is_refused_before_it_is_compared(folder):
     faults = written(folder, *(f"id: l{n}" for n in range(1002))).faults()
     assert 'key building.levels[1001].id: found "l1000"; expected at most 1000 levels' in "".join(

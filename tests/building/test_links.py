@@ -105,6 +105,17 @@ def test_a_link_cannot_count_in_layouts_where_its_end_hangs_elsewhere(surveyed, 
         assert [len(layout.links) for layout in surveyed.read().layouts] == [4, 4]
 
 
+def test_a_mistake_in_the_sites_links_is_told_once_however_many_layouts_there_are(surveyed):
+    surveyed.write(links_csv=HEADER + "G1,G2,1,,\n")
+    for layout in "abc":
+        table = MOVED.format("1,1") + "G2,gateway,upper,9,9\n"
+        surveyed.write(**{f"layouts__{layout}__devices_csv": table})
+    assert surveyed.faults() == [
+        'links.csv, line 2, column b: found "G2"; '
+        "expected no link between gateways: they do not relay"
+    ]
+
+
 def test_another_level_is_another_place(surveyed):
     surveyed.write(
         links_csv=HEADER + "G1,S1,0.9,,\n",

@@ -76,6 +76,15 @@ def test_a_duration_stays_of_one_law(site):
     assert back.upkeep.repair == site.upkeep.repair
 
 
+def test_beside_the_longest_median_every_other_key_can_still_be_changed(folder):
+    """Nine of ten are four medians by default, and no duration is stated beyond a million hours."""
+    text = "hazards: {gateway_outage: {median_h: 500000}}\n"
+    site = folder.write(site_yaml=PLAIN + text).read()
+    assert site.hazards.gateway_outage.lasts == Duration("lognormal", 500_000.0, 1_000_000.0)
+    changed = site.with_setting("hazards.gateway_outage.per_year", 2.0).hazards.gateway_outage
+    assert (changed.per_year, changed.lasts) == (2.0, site.hazards.gateway_outage.lasts)
+
+
 def test_a_rate_takes_the_place_of_a_stated_mean_life(site):
     """8766 h are a year."""
     stated = site.with_setting("hazards.hardware.mttf_h", 100.0)

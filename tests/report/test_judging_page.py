@@ -10,7 +10,7 @@ import pytest
 from resilience.building.policy import Lost, Policy, Start
 from resilience.policy.bounds import watch_of
 from resilience.policy.judging import judged
-from resilience.report.answers.judging import judgement_page
+from resilience.report.comparing.judging import judgement_page
 
 N = 256
 ORDER = np.random.default_rng(1).permutation(N)

@@ -97,8 +97,8 @@ def outcome(monkeypatch, capsys):
     """Status and standard error of a verb that is one of the functions above."""
 
     def outcome_of(function):
-        monkeypatch.setattr("resilience.terminal.describe.schema.schema", function)
-        verbs = {"go": Verb("trial", "resilience.terminal.describe.schema:schema", "Go.")}
+        monkeypatch.setattr("resilience.terminal.tools.schema.schema", function)
+        verbs = {"go": Verb("trial", "resilience.terminal.tools.schema:schema", "Go.")}
         with pytest.raises(SystemExit) as ended:
             application(verbs, "A trial.").main(["go"], prog_name="resilience")
         return ended.value.code, capsys.readouterr().err

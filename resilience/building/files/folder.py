@@ -51,7 +51,7 @@ from resilience.building.service.logbook import HISTORY_FILE
 from resilience.building.settings import Learnt, Mountings, Radio, Routing
 from resilience.building.site import Calibration, Kind, Layout, Site
 from resilience.building.structure import Building
-from resilience.building.text.documents import Mapping, mapping, read_document, record
+from resilience.building.text.documents import Mapping, is_nothing, mapping, read_document, record
 from resilience.building.text.entries import (
     Findings,
     Mark,
@@ -79,6 +79,7 @@ READ_FILES = (
     *(CALIBRATION_FILE, LEARNT_FILE, HISTORY_FILE),
 )
 LATER_FILES = ("places.csv", "state.csv")
+LAYOUT_FILES = ("devices.csv", "links.csv")
 DATES = (date(1970, 1, 1), date(2200, 1, 1))  # leaves room for any horizon
 
 
@@ -165,7 +166,8 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     )
     _check_files(here)
     stated = found["radio"].entries if found["radio"] else {}
-    return replace(site, notes=(*first_notes(site, "environment" in stated), *findings.notes))
+    is_stated = not is_nothing(stated.get("environment"))
+    return replace(site, notes=(*first_notes(site, is_stated), *findings.notes))
 
 
 def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
@@ -366,18 +368,25 @@ def _tell_moves(layouts: list[Layout], findings: Findings) -> None:
 
 
 def _check_files(here: _Folder) -> None:
-    """Tell of files that are not read; a misspelt name is a mistake."""
-    known = (*READ_FILES, *LATER_FILES)
-    for path in sorted(here.path.iterdir()):
-        name = path.name
-        if name in LATER_FILES:
+    """Tell of files that are not read."""
+    for name in LATER_FILES:
+        if (here.path / name).exists():
             here.findings.note(f"{name} is not used yet.")
-        elif name == HISTORY_FILE and not (here.path / LEARNT_FILE).exists():
-            here.findings.note(f"{name}: nothing is learnt from it yet (resilience learn).")
-        elif path.suffix.casefold() in (".csv", ".yaml", ".yml") and name not in known:
-            way_out = alternatives(name, known)
-            if way_out.startswith("did"):
-                wanted = f"expected a file that is read; {way_out}"
-                here.findings.fault(Mark(shown(name)), "an unknown file", wanted)
-            else:
-                here.findings.note(f"{shown(name)} is not a file that is read.")
+    if (here.path / HISTORY_FILE).exists() and not (here.path / LEARNT_FILE).exists():
+        here.findings.note(f"{HISTORY_FILE}: nothing is learnt from it yet (resilience learn).")
+    _check_names(here, (), (*READ_FILES, *LATER_FILES))
+    for path in sorted(here.path.glob("layouts/[!.]*/")):
+        _check_names(here, ("layouts", path.name), LAYOUT_FILES)
+
+
+def _check_names(here: _Folder, parts: tuple[str, ...], known: tuple[str, ...]) -> None:
+    """Tell of the files of one folder whose names are not known; a misspelt one is a mistake."""
+    for name in sorted(path.name for path in here.path.joinpath(*parts).iterdir()):
+        if Path(name).suffix.casefold() not in (".csv", ".yaml", ".yml") or name in known:
+            continue
+        file, way_out = _file(*parts, name), alternatives(name, known)
+        if way_out.startswith("did"):
+            wanted = f"expected a file that is read; {way_out}"
+            here.findings.fault(Mark(file), "an unknown file", wanted)
+        else:
+            here.findings.note(f"{file} is not a file that is read.")

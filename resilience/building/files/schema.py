@@ -10,8 +10,9 @@ from resilience.assumptions.constructions import CONSTRUCTIONS, MATERIALS
 from resilience.building.files.folder import FORMAT
 from resilience.building.files.policies import COUNT, DURATION, PROBABILITY, SHARE
 from resilience.building.files.policies import FORMAT as POLICY_FORMAT
-from resilience.building.parts import CHANGES, DOORS, LISTED, Holds, Key, Part
+from resilience.building.parts import CHANGES, DOORS, LISTED, PLACE, SPAN, Holds, Key, Part
 from resilience.building.policy import Lost, Start
+from resilience.building.sections.constructions import DECIBELS, THICKNESS
 from resilience.building.sections.stated import is_switch, limits_of
 from resilience.building.settings import Hazards, Upkeep
 from resilience.building.text.entries import MOST_ID, OFF, ON, Span
@@ -19,9 +20,13 @@ from resilience.building.text.entries import MOST_ID, OFF, ON, Span
 Schema = dict[str, Any]
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
-OFF_ONLY: Schema = {"enum": [False, *OFF]}
-SWITCH: Schema = {"enum": [True, False, *ON, *OFF]}
-ID: Schema = {"type": ["string", "number"], "description": f"An id, at most {MOST_ID} characters."}
+NOTHING: Schema = {"type": "null"}
+NAME: Schema = {"minLength": 1, "maxLength": MOST_ID, "pattern": r"^[^~/\\]+$"}
+ID: Schema = {
+    "type": ["string", "number"],
+    "description": f"An id, at most {MOST_ID} characters.",
+    **NAME,
+}
 MADE_OF: Schema = {
     "type": "string",
     "description": f"One of the site's own constructions, or {', '.join(CONSTRUCTIONS)}.",
@@ -29,11 +34,29 @@ MADE_OF: Schema = {
 TEXT: Schema = {"type": ["string", "number"]}
 
 
+def _bounded(limits: Span) -> Schema:
+    bounds: Schema = {"type": "integer" if limits.whole else "number"}
+    if limits.least is not None:
+        bounds["exclusiveMinimum" if limits.above else "minimum"] = limits.least
+    if limits.most is not None:
+        bounds["maximum"] = limits.most
+    return bounds
+
+
 def _corners(noun: str, n: int) -> Schema:
-    corner = {"type": "array", "items": {"type": "number"}, "minItems": n, "maxItems": n}
+    corner = {"type": "array", "items": _bounded(PLACE), "minItems": n, "maxItems": n}
     return {"type": "array", "minItems": 3, "items": corner, "description": f"{noun}."}
 
 
+def _words(plain: tuple[bool, ...], words: tuple[str, ...]) -> Schema:
+    """Return a switch: words that an editor can offer, taken in capitals as well."""
+    cased = ("".join(f"[{c}{c.upper()}]" for c in word) for word in words)
+    pattern = f"^({'|'.join(cased)})$"
+    return {"anyOf": [{"enum": [*plain, *words]}, {"type": "string", "pattern": pattern}]}
+
+
+SWITCH = _words((True, False), (*ON, *OFF))
+OFF_ONLY = _words((False,), OFF)
 CORNERS = _corners("Corners [x, y] in order, in metres", 2)
 HELD: dict[Holds, Schema] = {
     Holds.ID: ID,
@@ -66,15 +89,15 @@ def site_schema() -> Schema:
                 ),
                 "radio": _section("radio"),
                 "routing": _section("routing"),
-                "models": _named(_section("models.*")),
+                "models": _named(_or_blank(_section("models.*"))),
                 "mountings": _section("mountings"),
-                "batteries": _named(_section("batteries.*")),
+                "batteries": _named(_or_blank(_section("batteries.*"))),
                 "hazards": _object({**hazards, "all_others": SWITCH}),
                 "upkeep": _object(upkeep),
                 "calendar": _section("calendar"),
-            }
+            },
+            ("format",),
         ),
-        "required": ["format"],
     }
 
 
@@ -110,43 +133,67 @@ def policy_schema() -> Schema:
                     "enum": [one.value for one in Start],
                     "description": "From when on a sensor counts.",
                 },
-            }
+            },
+            ("format", "longer_than_h", "kept_with_probability"),
         ),
-        "required": ["format", "longer_than_h", "kept_with_probability"],
         "oneOf": [{"required": [key]} for key in most],
     }
 
 
-def _object(properties: dict[str, Schema]) -> Schema:
-    return {"type": "object", "properties": properties, "additionalProperties": False}
+def _object(properties: dict[str, Schema], required: tuple[str, ...] = ()) -> Schema:
+    """Return a mapping of known keys; one that is not required may be left blank."""
+    blank = {key: one if key in required else _or_blank(one) for key, one in properties.items()}
+    made: Schema = {"type": "object", "properties": blank, "additionalProperties": False}
+    return made | ({"required": list(required)} if required else {})
+
+
+def _or_blank(values: Schema) -> Schema:
+    """Return the same values, or nothing."""
+    if "anyOf" in values:
+        return values | {"anyOf": [*values["anyOf"], NOTHING]}
+    if "enum" in values:
+        return values | {"enum": [*values["enum"], None]}
+    types = values["type"]
+    return values | {"type": [*([types] if isinstance(types, str) else types), "null"]}
 
 
 def _named(values: Schema) -> Schema:
     """Return a mapping whose keys the user chooses."""
-    return {
-        "type": "object",
-        "propertyNames": {"minLength": 1, "maxLength": MOST_ID, "pattern": r"^[^~/\\]+$"},
-        "additionalProperties": {"anyOf": [values, {"type": "null"}]},
-    }
+    return {"type": "object", "propertyNames": NAME, "additionalProperties": values}
 
 
 def _or_off(values: Schema) -> Schema:
-    return {"anyOf": [values, OFF_ONLY, {"type": "null"}]}
+    return {"anyOf": [values, OFF_ONLY]}
 
 
 def _hazard(name: str) -> Schema:
-    return {"anyOf": [_section(f"hazards.{name}"), SWITCH, {"type": "null"}]}
+    return {"anyOf": [_section(f"hazards.{name}"), SWITCH]}
 
 
 def _section(path: str) -> Schema:
     """Return the schema of one section of the catalogue."""
     settings = section(path)
-    either_or = [
-        {"not": {"required": [setting.name, setting.instead_of]}}
-        for setting in settings
-        if setting.instead_of
-    ]
-    return _object(_properties(settings)) | ({"allOf": either_or} if either_or else {})
+    rules = [_not_both(one.name, one.instead_of) for one in settings if one.instead_of]
+    if any(one.name == "p90_h" for one in settings):
+        rules += DURATION_RULES
+    return _object(_properties(settings)) | ({"allOf": rules} if rules else {})
+
+
+def _not_both(one: str, other: str) -> Schema:
+    return {"not": {"type": "object", "required": [one, other]}}
+
+
+def _with(words: tuple[str, ...], then: Schema) -> Schema:
+    """Return what follows from a stated distribution."""
+    stated = {"properties": {"distribution": {"enum": list(words)}}, "required": ["distribution"]}
+    return {"if": {"type": "object", **stated}, "then": then}
+
+
+DURATION_RULES: list[Schema] = [
+    {"dependentRequired": {"p90_h": ["median_h"]}},
+    _with(("exponential", "fixed"), {"required": ["mean_h"]}),
+    _with(("lognormal",), {"not": {"required": ["mean_h"]}}),
+]
 
 
 def _properties(settings: tuple[Setting, ...]) -> dict[str, Schema]:
@@ -180,19 +227,26 @@ def _building() -> Schema:
             **{part.name: _parts(part) for part in LISTED},
             "constructions": _named(_construction()),
             **_properties(section("building")),
-        }
-    ) | {"required": ["levels"]}
+        },
+        ("levels",),
+    )
 
 
 def _parts(part: Part) -> Schema:
     """Return a list of parts of one kind."""
-    made = _list_of({key.name: _key(key) for key in part.keys}, list(part.needed))
+    one = _object({key.name: _key(key) for key in part.keys}, part.needed)
     if part.is_mover:
-        made["items"]["allOf"] = [{"not": {"required": ["mean_h", "median_h"]}}]
+        one["allOf"] = [_not_both("mean_h", "median_h"), *DURATION_RULES]
+    if set(SPAN) <= set(part.keys):
+        only, *ends = (key.name for key in SPAN)
+        one["oneOf"] = [
+            {"required": [only], "properties": dict.fromkeys(ends, NOTHING)},
+            {"required": ends, "properties": {only: NOTHING}},
+        ]
     if part is DOORS:  # one that changes may leave its construction out
         stated = ("construction", *(key.name for key in CHANGES))
-        made["items"]["anyOf"] = [{"required": [key]} for key in stated]
-    return made
+        one["anyOf"] = [{"required": [key]} for key in stated]
+    return {"type": "array", "items": one}
 
 
 def _key(key: Key) -> Schema:
@@ -206,33 +260,20 @@ def _key(key: Key) -> Schema:
     return HELD[key.holds] | ({"description": key.about} if key.about else {})
 
 
-def _bounded(limits: Span) -> Schema:
-    bounds: Schema = {"type": "integer" if limits.whole else "number"}
-    if limits.least is not None:
-        bounds["exclusiveMinimum" if limits.above else "minimum"] = limits.least
-    if limits.most is not None:
-        bounds["maximum"] = limits.most
-    return bounds
-
-
-def _list_of(properties: dict[str, Schema], required: list[str]) -> Schema:
-    return {"type": "array", "items": _object(properties) | {"required": required}}
-
-
 def _construction() -> Schema:
     layer: Schema = {
         "type": "array",
-        "prefixItems": [{"enum": list(MATERIALS)}, {"type": "number", "exclusiveMinimum": 0}],
+        "prefixItems": [{"enum": list(MATERIALS)}, _bounded(THICKNESS)],
         "minItems": 2,
         "maxItems": 2,
         "description": "A layer [material, thickness in metres].",
     }
-    loss: Schema = {"type": "number", "minimum": 0, "description": "Decibels a crossing."}
+    loss = _bounded(DECIBELS) | {"description": "Decibels a crossing."}
     return _object(
         {
             "layers": {"type": "array", "minItems": 1, "items": layer},
             "loss_db": loss,
             "spread_db": loss,
-            "source": {"type": "string", "description": "Who says so."},
+            "source": TEXT | {"description": "Who says so."},
         }
     ) | {"oneOf": [{"required": ["layers"]}, {"required": ["loss_db"]}]}

@@ -56,7 +56,7 @@ def is_swung(row: TableRow, leaf: str, plan: Plan) -> bool:
 
 
 def door_change(row: TableRow, kind: str, plan: Plan, swung: bool = False) -> Change | None:
-    """Return how a door changes; None for one that never does.
+    """Return how a door changes, with a rate of 0 if never; None where nobody says that it does.
 
     Parameters
     ----------
@@ -74,8 +74,7 @@ def door_change(row: TableRow, kind: str, plan: Plan, swung: bool = False) -> Ch
         if stated:
             row.fault("changes", f"expected on, or no {stated[0]} beside it")
         return None
-    change = _change(row, kind, plan)
-    return change if change.per_year > 0 else None
+    return _change(row, kind, plan)
 
 
 def obstacle_change(row: TableRow, kind: str, plan: Plan) -> Change:

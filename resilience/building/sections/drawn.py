@@ -73,7 +73,7 @@ def building_of(sources: Sources, findings: Findings) -> Building:
         settings = sorted(setting.name for setting in section("building"))
         known_keys(found, (*PARTS, *settings), findings)
     own = own_constructions(entries.get("constructions"), findings)
-    outline = outline_of(entries["outline"], findings) if "outline" in entries else ()
+    outline = outline_of(entries.get("outline"), findings)
     plan = Plan(findings, sources.heights, own, sources.habits, sources.rejoin_h, outline)
     read_levels(entries.get("levels"), plan)
     if found and not plan.levels:

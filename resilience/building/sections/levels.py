@@ -12,7 +12,7 @@ from resilience.building.sections.plan import (
 from resilience.building.sections.stated import settings_of
 from resilience.building.settings import Heights
 from resilience.building.structure import Level, Outline
-from resilience.building.text.documents import Mapping, Node
+from resilience.building.text.documents import Mapping, Node, is_nothing
 from resilience.building.text.entries import Findings, TableRow
 
 MOST_LEVELS = 1000  # each is compared with those it could stand in
@@ -42,23 +42,23 @@ def read_levels(node: Node | None, plan: Plan) -> None:
         if len(plan.levels) == MOST_LEVELS:
             row.fault("id", f"expected at most {MOST_LEVELS} levels")
             break
-        outline = outline_of(found.entries["outline"], plan.findings) if _has_own(found) else ()
+        outline = outline_of(found.entries.get("outline"), plan.findings)
         height_m = row.number_or("height_m", LEVELS.limits("height_m"), plan.heights.level_height_m)
         if row.has("floor_m"):
-            floor_m = row.number_or("floor_m", LEVELS.limits("floor_m"), 0.0)
+            floor_m = row.number("floor_m", LEVELS.limits("floor_m"))
         else:
             floor_m = _stacked_floor_m(outline, plan)
         slab = plan.construction(row, "slab", "unknown_slab") or "unknown_slab"
         name = row.entries["id"].text
-        plan.levels[name] = Level(name, floor_m, height_m, slab, outline)
-        if outline or not _has_own(found):  # a faulty outline was told already
+        plan.levels[name] = Level(name, floor_m or 0.0, height_m, slab, outline)
+        if floor_m is not None and (outline or not _has_own(found)):  # else it was told already
             rows[name] = row
     plan.levels = dict(sorted(plan.levels.items(), key=lambda item: item[1].floor_m))
     _check_overlaps(plan, rows)
 
 
 def _has_own(found: Mapping) -> bool:
-    return "outline" in found.entries
+    return not is_nothing(found.entries.get("outline"))
 
 
 def _stacked_floor_m(outline: Outline, plan: Plan) -> float:

@@ -15,6 +15,7 @@ from resilience.building.text.documents import (
     Mapping,
     Node,
     described,
+    is_nothing,
     listing,
     mapping,
     record,
@@ -156,10 +157,12 @@ def outline_of(node: Node | None, findings: Findings, owner: TableRow | None = N
     owner : TableRow or None
         Who needs an outline; None where it may be left out. [-]
     """
-    if node is None and owner is not None:
-        owner.fault("outline", "expected corners: [[x, y], [x, y], [x, y]]")
+    if node is None or is_nothing(node):
+        if owner is not None:
+            owner.fault("outline", "expected corners: [[x, y], [x, y], [x, y]]")
+        return ()
     corners = corners_of(node, (PLACE, PLACE), "a corner [x, y] in metres", findings)
-    if node is None or corners is None:
+    if corners is None:
         return ()
     outline = tuple((x, y) for x, y in corners)
     return outline if _closes(outline, node, findings) else ()

@@ -35,6 +35,7 @@ from resilience.units import HOURS_PER_YEAR
 T = TypeVar("T")
 
 Given = dict[str, Value]
+LONGEST_H = 1e6  # of any duration, so that one that is filled in can be stated, too
 RARELY_H = 1e12  # a hundred million years: keeps the reciprocal of a tiny rate finite
 NO_CELLS = ("mains", "off", "none", "no", "false", "ac", "grid", "socket", "plug")
 NOT_CELLS = "expected a battery profile. For a device on mains"
@@ -244,7 +245,7 @@ def _duration(path: str, given: Given) -> Duration:
     median_h = _number(_default(path, "median_h"))
     ratio = _number(_default(path, "p90_h")) / median_h
     median_h = _number(given.get("median_h", median_h))
-    p90_h = _number(given.get("p90_h", ratio * median_h))
+    p90_h = _number(given.get("p90_h", min(ratio * median_h, LONGEST_H)))
     return Duration("lognormal", median_h=median_h, p90_h=max(p90_h, median_h))
 
 

@@ -26,16 +26,28 @@ class _Hole:
         ``door`` or ``window``, and its id. [-]
     row : TableRow
         Where it stands in the file. [-]
-    left_m, right_m, foot_m, top_m : float
-        Its edges, from the wall's first end and from the floor. [m]
+    left_m, foot_m : float
+        Its nearest edges, from the wall's first end and from the floor. [m]
+    width_m, height_m : float
+        Its size, as stated. [m]
     """
 
     what: str
     row: TableRow
     left_m: float
-    right_m: float
     foot_m: float
-    top_m: float
+    width_m: float
+    height_m: float
+
+    @property
+    def right_m(self) -> float:
+        """Its farther edge, from the wall's first end."""
+        return self.left_m + self.width_m
+
+    @property
+    def top_m(self) -> float:
+        """Its upper edge, from the floor."""
+        return self.foot_m + self.height_m
 
     def overlaps(self, other: "_Hole") -> bool:
         """Whether two holes of one wall share more than an edge."""
@@ -100,6 +112,8 @@ def _door(row: TableRow, plan: Plan, holes: Holes) -> Door | None:
     if row.has("kind") and change is None:
         row.fault("kind", "expected changes: on with it; construction says what a door is made of")
     construction = plan.construction(row, "construction", "open" if change else "")
+    if change and not change.per_year:
+        change = None  # its kind, or the door itself, says never
     if swung and change and construction in LEAVES:
         construction = "open"
         plan.used["open"] = CONSTRUCTIONS["open"]
@@ -107,10 +121,8 @@ def _door(row: TableRow, plan: Plan, holes: Holes) -> Door | None:
     if hole is None or not construction:
         return None
     _tell_if_shut(row, construction, change, plan)
-    wall, width_m = row.entries["wall"].text, hole.right_m - hole.left_m
-    return Door(
-        row.entries["id"].text, wall, hole.left_m, width_m, hole.top_m, construction, change
-    )
+    name, wall = row.entries["id"].text, row.entries["wall"].text
+    return Door(name, wall, hole.left_m, hole.width_m, hole.height_m, construction, change)
 
 
 def _tell_if_shut(row: TableRow, construction: str, change: Change | None, plan: Plan) -> None:
@@ -128,11 +140,9 @@ def _window(row: TableRow, plan: Plan, holes: Holes) -> Window | None:
     hole = _hole(WINDOWS, row, plan, holes)
     if hole is None or not construction:
         return None
-    wall, width_m = row.entries["wall"].text, hole.right_m - hole.left_m
-    height_m = hole.top_m - hole.foot_m
-    return Window(
-        row.entries["id"].text, wall, hole.left_m, hole.foot_m, width_m, height_m, construction
-    )
+    name, wall = row.entries["id"].text, row.entries["wall"].text
+    place = hole.left_m, hole.foot_m, hole.width_m, hole.height_m
+    return Window(name, wall, *place, construction)
 
 
 def _hole(part: Part, row: TableRow, plan: Plan, holes: Holes) -> _Hole | None:
@@ -145,7 +155,7 @@ def _hole(part: Part, row: TableRow, plan: Plan, holes: Holes) -> _Hole | None:
     if not name or at_m is None or width_m is None or height_m is None or sill_m is None:
         return None
     what = f"{kind} {row.entries['id'].text}"
-    hole = _Hole(what, row, at_m, at_m + width_m, sill_m, sill_m + height_m)
+    hole = _Hole(what, row, at_m, sill_m, width_m, height_m)
     wall = plan.walls[name]
     if length_m(wall) > TOUCH_M and hole.right_m > length_m(wall) + TOUCH_M:
         row.fault(

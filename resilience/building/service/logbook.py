@@ -150,7 +150,7 @@ def _read(row: TableRow, book: _Logbook) -> None:
             row.fault(key, f"expected nothing in a row with {what}")
     causes = _causes(row, kind)
     site, group = row.text("site"), row.text("group")
-    site = "" if book.own and site == book.own.name else site
+    site = "" if book.own and site.casefold() == book.own.name.casefold() else site
     book.sites.setdefault(site.casefold())
     device = _device(row, causes, site, book)
     if causes is None or device is None:

@@ -62,13 +62,14 @@ def _watch_of(
         wanted = f"expected a time that was watched: {times}"
         _fault(strike.mark, "column from", f"{strike.at.earliest:%Y-%m-%d}", wanted, unseen)
         return None
-    named = [(n, watch) for n, watch in during if watch.device] or during
-    ages = {watch.new_since for _, watch in named}
+    # Of a strike that names no device a row that names one tells only where no other row does.
+    nearest = [one for one in during if bool(one[1].device) == bool(strike.device)] or during
+    ages = {watch.new_since for _, watch in nearest}
     if strike.cause in FAILURES and len(ages) > 1:
-        lines = " and ".join(str(watch.mark.line) for _, watch in named)
+        lines = " and ".join(str(watch.mark.line) for _, watch in nearest)
         wanted = f"expected column group here and there: lines {lines} watch devices of other ages"
         _fault(strike.mark, "column group", "a failure of an unknown age", wanted, findings)
-    return named[0][0]
+    return nearest[0][0]
 
 
 def _could_see(watch: Watch, strike: Strike) -> bool:

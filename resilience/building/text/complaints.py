@@ -3,6 +3,7 @@
 import re
 
 from ruamel.yaml.error import MarkedYAMLError
+from ruamel.yaml.reader import ReaderError
 
 from resilience.building.text.entries import quoted, shown
 
@@ -49,16 +50,20 @@ def undecoded(raw: bytes, is_table: bool) -> Complaint | None:
     return None
 
 
-def unparsed(error: MarkedYAMLError, text: str) -> Complaint:
+def unparsed(error: MarkedYAMLError | ReaderError, text: str) -> Complaint:
     """Return what a YAML parser could not read, and what to do about it.
 
     Parameters
     ----------
-    error : MarkedYAMLError
+    error : MarkedYAMLError or ReaderError
         What the parser says. [-]
     text : str
         Of the file. [-]
     """
+    if isinstance(error, ReaderError):
+        line = text.count("\n", 0, error.position) + 1
+        found = f"the character {quoted(chr(error.character))}"
+        return line, found, "expected none that is invisible"
     problem = str(error.problem or "unreadable text")
     at = error.problem_mark.line if error.problem_mark else -1
     began = error.context_mark.line if error.context_mark else at

@@ -19,6 +19,7 @@ from ruamel.yaml.events import (
     ScalarEvent,
     SequenceStartEvent,
 )
+from ruamel.yaml.reader import ReaderError
 
 from resilience.building.text.complaints import undecoded, unparsed
 from resilience.building.text.entries import (
@@ -142,7 +143,7 @@ def read_document(path: Path, file: str, findings: Findings, wanted: str = "") -
     except _UnusableError as problem:
         findings.fault(Mark(file, problem.line), problem.found, problem.wanted)
         return None
-    except MarkedYAMLError as error:
+    except (MarkedYAMLError, ReaderError) as error:
         line, told, way_out = unparsed(error, text)
         findings.fault(Mark(file, line), told, wanted or way_out)
         return None

@@ -84,7 +84,7 @@ class Findings:
     """Everything a reader found: faults, and notes that the user should see first."""
 
     def __init__(self) -> None:
-        self._faults: list[tuple[Mark, Fault]] = []
+        self._faults: dict[tuple[Mark, Fault], None] = {}
         self._files: dict[str, int] = {}
         self._notes: dict[str, None] = {}
 
@@ -93,10 +93,13 @@ class Findings:
         self._files.setdefault(file, 0)
 
     def fault(self, mark: Mark, found: str, wanted: str) -> None:
-        """Record one mistake; beyond the most that one file may have it is only counted."""
+        """Record one mistake, once; beyond the most that one file may have it is only counted."""
+        told = mark, Fault(str(mark), found, wanted)
+        if told in self._faults:  # a table that several layouts share
+            return
         count = self._files[mark.file] = self._files.get(mark.file, 0) + 1
         if count <= MOST_FAULTS:
-            self._faults.append((mark, Fault(str(mark), found, wanted)))
+            self._faults[told] = None
 
     def unknown(self, mark: Mark, word: str, known: Iterable[str], wanted: str) -> None:
         """Record a word that is none of the known ones, with the way out of a misspelt one."""

@@ -47,12 +47,22 @@ THIN, NEAR = "!", "?"
 
 
 @dataclass(frozen=True, slots=True)
-class _Table:
-    """A link table with how sure each strength is."""
+class Known:
+    """A link table with how sure each strength is.
+
+    Parameters
+    ----------
+    links : LinkTable
+        Who hears whom at mean shadowing. [-]
+    spread_db : Floats
+        Of each link, one standard deviation. [dB]
+    adds_db : dict of float by str
+        What each door or obstacle that changes adds. [dB]
+    """
 
     links: LinkTable
     spread_db: Floats
-    adds_db: dict[str, float]  # by id of the door or obstacle that changes
+    adds_db: dict[str, float]
 
 
 def links_page(
@@ -93,7 +103,7 @@ def links_page(
         f"{counted(len(found), 'device')}, {counted(n_usable, 'usable link')}, with everything "
         f"calm and paths as {'measured' if surveyed else 'predicted on average'}.{others}"
     )
-    known = _known(links)
+    known = known_of(links)
     return page(
         titled(title, summary),
         _warnings(links, found),
@@ -103,9 +113,16 @@ def links_page(
     )
 
 
-def _known(links: LinkTable) -> _Table:
+def known_of(links: LinkTable) -> Known:
+    """Return how sure each link of a table is.
+
+    Parameters
+    ----------
+    links : LinkTable
+        Who hears whom at mean shadowing. [-]
+    """
     adds_db = {id: change.adds_db for id, change in links.building.changing.items()}
-    return _Table(links, spreads_db(links), adds_db)
+    return Known(links, spreads_db(links), adds_db)
 
 
 def _warnings(links: LinkTable, found: Sequence[Ear]) -> Block:
@@ -134,12 +151,12 @@ def _warnings(links: LinkTable, found: Sequence[Ear]) -> Block:
     return tuple(told)
 
 
-def _neighbours(known: _Table, found: Sequence[Ear], device: str | None) -> Block:
+def _neighbours(known: Known, found: Sequence[Ear], device: str | None) -> Block:
     rows = [row for ear in found for row in (*_device_rows(known, ear, device is None), GAP)]
     return titled("Who hears whom", "", Table(_columns(known), tuple(rows[:-1])))
 
 
-def _columns(known: _Table) -> tuple[Column, ...]:
+def _columns(known: Known) -> tuple[Column, ...]:
     corrected = "corrected: with what the site's measured links say of the others"
     way = "what the straight line crosses, or how it gets round, and what that takes"
     if known.adds_db:
@@ -162,7 +179,7 @@ def _columns(known: _Table) -> tuple[Column, ...]:
     )
 
 
-def _device_rows(known: _Table, ear: Ear, is_short: bool) -> list[Row]:
+def _device_rows(known: Known, ear: Ear, is_short: bool) -> list[Row]:
     """Rows of one device, with what it is beside those of its neighbours."""
     n_shown = MOST_NEIGHBOURS if is_short else len(ear.usable)
     rows = [_link_row(known, ear, link) for link in ear.usable[:n_shown]]
@@ -187,7 +204,7 @@ def _device(ear: Ear) -> list[Text]:
     return told
 
 
-def _link_row(known: _Table, ear: Ear, link: Link) -> Row:
+def _link_row(known: Known, ear: Ear, link: Link) -> Row:
     is_sender = link.a == ear.device.id
     sent, heard = (link.there, link.back) if is_sender else (link.back, link.there)
     margin_db, cost = known.links.margin_db(link), known.links.cost(link)
@@ -199,12 +216,13 @@ def _link_row(known: _Table, ear: Ear, link: Link) -> Row:
         _margin(margin_db),
         f"{known.spread_db[link.row]:.0f}",
         "" if cost is None else f"{cost / COST_PER_TRANSMISSION:.2f}",
-        _basis(link),
-        _in_the_way(known, link, is_sender),
+        basis(link),
+        in_the_way(known, link, is_sender),
     )
 
 
-def _basis(link: Link) -> str:
+def basis(link: Link) -> str:
+    """Return in one word what the strength of a link rests on."""
     if link.measured:
         return "measured"
     return "corrected" if link.correction_db else "predicted"
@@ -216,8 +234,18 @@ def _margin(margin_db: float) -> Text:
     return Text(f"{marks} {rounded(margin_db, 0)}".strip(), Tone.ALERT if is_thin else Tone.PLAIN)
 
 
-def _in_the_way(known: _Table, link: Link, is_forward: bool) -> str:
-    """What stands in the way, seen from the device, with what each takes, and adds at times."""
+def in_the_way(known: Known, link: Link, is_forward: bool) -> str:
+    """What stands in the way, seen from the device, with what each takes, and adds at times.
+
+    Parameters
+    ----------
+    known : Known
+        The table that the link is of. [-]
+    link : Link
+        The link. [-]
+    is_forward : bool
+        Whether from its first end to its second. [-]
+    """
     if not link.hindrances:
         return "nothing" if known.links.building.is_drawn else "not drawn"
     told = []
@@ -228,7 +256,7 @@ def _in_the_way(known: _Table, link: Link, is_forward: bool) -> str:
     return ", ".join(told)
 
 
-def _missed(known: _Table, ear: Ear) -> list[Row]:
+def _missed(known: Known, ear: Ear) -> list[Row]:
     """Rows of links that nearly serve; of one that does not, where a device has nothing else."""
     nearly = [
         link for link in ear.missed[:MOST_MISSES] if is_near_limit(known.links.margin_db(link))
@@ -242,7 +270,7 @@ def _missed(known: _Table, ear: Ear) -> list[Row]:
     return rows
 
 
-def _second_opinion(known: _Table) -> Block:
+def _second_opinion(known: Known) -> Block:
     title = "Second opinion"
     if not known.links.building.is_drawn:
         note = "Nothing is drawn for the multi-wall model of COST 231 to count."
@@ -266,7 +294,7 @@ def _second_opinion(known: _Table) -> Block:
     return titled(title, note, Table(columns, tuple(rows)))
 
 
-def _opinion_row(known: _Table, one: Opinion) -> Row:
+def _opinion_row(known: Known, one: Opinion) -> Row:
     link, margin_db = one.link, known.links.margin_db(one.link)
     return (
         f"{link.a} to {link.b}",
@@ -274,7 +302,7 @@ def _opinion_row(known: _Table, one: Opinion) -> Row:
         rounded(one.other_db, 0),
         _margin(margin_db),
         rounded(margin_db - one.apart_db, 0),
-        _in_the_way(known, link, is_forward=True),
+        in_the_way(known, link, is_forward=True),
     )
 
 
@@ -288,7 +316,7 @@ def links_json(links: LinkTable, second_opinion: bool = False) -> dict[str, obje
     second_opinion : bool
         Whether to add what the multi-wall model says. [-]
     """
-    known, document = _known(links), links.to_json()
+    known, document = known_of(links), links.to_json()
     told = document["links"]
     assert isinstance(told, list)
     if second_opinion:
@@ -317,7 +345,7 @@ def _ear_json(ear: Ear) -> dict[str, object]:
     }
 
 
-def _link_json(known: _Table, link: Link) -> dict[str, object]:
+def _link_json(known: Known, link: Link) -> dict[str, object]:
     margin_db = known.links.margin_db(link)
     return {
         "spread_db": float(known.spread_db[link.row]),

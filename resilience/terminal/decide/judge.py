@@ -108,7 +108,7 @@ def _judge(site: "Site", policy: "Policy", wish: "Wish", is_json: bool) -> None:
     from resilience.policy.bounds import watch_of
     from resilience.policy.judgement import Verdict
     from resilience.policy.judging import judged
-    from resilience.report.answers.judging import judgement_page
+    from resilience.report.comparing.judging import judgement_page
     from resilience.terminal.runs.asking import answered
     from resilience.terminal.screen import show, show_json
 
