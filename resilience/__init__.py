@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from resilience.building.files.folder import read_site as read_site
-    from resilience.building.policy import Policy as Policy
+    from resilience.building.service.policy import Policy as Policy
     from resilience.building.site import Site as Site
     from resilience.connectivity.links import links as links
     from resilience.lifetime.tracing import trace as trace
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _PUBLIC = {
-    "Policy": "resilience.building.policy",
+    "Policy": "resilience.building.service.policy",
     "Site": "resilience.building.site",
     "compare": "resilience.ranking.comparison",
     "judge": "resilience.policy.judging",

@@ -237,6 +237,30 @@ def away_ms(start: int, n: int, lasts: tuple[int, float, float]) -> int:
     return whole_ms(quantile(shape, scale, slope, uniform(start, DRAWS_PER_CYCLE * n + 3)))
 
 
+def delay_ms(start: int, n: int, share: float, after_ms: int, spread_ms: int) -> int:
+    """Time from event n to its effect on one of those it may strike; -1 if it passes that one by.
+
+    Parameters
+    ----------
+    start : int
+        Start of the stream of the one that may be struck. [-]
+    n : int
+        Number of the event. [-]
+    share : float
+        Chance of being struck. [-]
+    after_ms : int
+        Least delay. [ms]
+    spread_ms : int
+        The delay is even over so much more. [ms]
+    """
+    first = DRAWS_PER_CYCLE * n
+    if share < 1.0 and uniform(start, first + 1) >= share:
+        return -1
+    if spread_ms > 0:
+        return after_ms + int(uniform(start, first + 2) * spread_ms)
+    return after_ms
+
+
 def _rational(x: float, above: tuple[float, ...], below: tuple[float, ...]) -> float:
     """Quotient of two polynomials, highest power first."""
     top = 0.0

@@ -5,9 +5,14 @@ hundredths of a dB (lower-case suffixes ``_ms`` and ``_cdb``, ``_cdbm``).
 """
 
 HOURS_PER_YEAR = 8766
+SECONDS_PER_H = 3600
 MS_PER_H = 3_600_000
+MS_PER_DAY = 24 * MS_PER_H
 MS_PER_YEAR = HOURS_PER_YEAR * MS_PER_H
-NA_MS_PER_MAH = 1_000_000 * MS_PER_H  # one mAh is 10^6 nA for an hour
+MS_PER_MONTH = MS_PER_YEAR // 12  # months are alike, 730.5 h each
+NA_PER_UA = 1000
+NA_PER_MA = 1_000_000
+NA_MS_PER_MAH = NA_PER_MA * MS_PER_H  # one mAh is 10^6 nA for an hour
 
 
 def ms_from_h(hours: float) -> int:

@@ -13,7 +13,8 @@ import pytest
 
 from resilience.assumptions.catalogue import section
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.sections.stated import batteries_of, hazards_of, routing_of, upkeep_of
+from resilience.building.equipment import batteries_of
+from resilience.building.sections.stated import hazards_of, routing_of, upkeep_of
 from resilience.building.settings import (
     Blockage,
     DeviceModel,
@@ -43,7 +44,7 @@ def _stated(kind: type, path: str) -> object:
 def _device(id: str, *place_m: float, standby: bool = False, **changes: object) -> Device:
     place = Place("L1", *place_m, 2.0) if place_m else None
     model = replace(_stated(DeviceModel, "models.*"), **changes)
-    cells = batteries_of(None, Findings())[model.battery] if id[0] == "s" else None
+    cells = batteries_of(None, None, Findings())[model.battery] if id[0] == "s" else None
     return Device(id, KINDS[id[0]], place, model, cells, standby)
 
 

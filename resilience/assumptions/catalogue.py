@@ -12,6 +12,7 @@ Value = float | int | str | bool | None
 
 HIGH, MEDIUM, LOW = "high", "medium", "low"
 COMMON_PRACTICE = "common practice"
+LEVELS = ("dB", "dBm", "dBi")  # logarithms already
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +72,41 @@ class Setting:
         """Key within its section."""
         return self.key.rpartition(".")[2]
 
+    @property
+    def is_uncertain(self) -> bool:
+        """Whether it is a number with a range that nobody is sure of.
+
+        How many years are asked about is a question, not an assumption.
+        """
+        is_number = isinstance(self.default, int | float) and not isinstance(self.default, bool)
+        has_range = self.low is not None and self.high is not None
+        return is_number and has_range and self.confidence != HIGH and self.key != "horizon_years"
+
+    @property
+    def is_drawn_in_logarithm(self) -> bool:
+        """Whether its logarithm is even over the range where all of it counts, not the value."""
+        return self.low is not None and self.low > 0 and self.unit not in LEVELS
+
+    def value_at(self, share: float) -> float:
+        """Value below which a share of the range lies; whole where the default is.
+
+        Parameters
+        ----------
+        share : float
+            0 gives the low end, 1 the high one. [-]
+        """
+        assert self.low is not None
+        assert self.high is not None
+        if self.is_drawn_in_logarithm:
+            value = self.low * (self.high / self.low) ** share
+        else:
+            value = self.low + (self.high - self.low) * share
+        return round(value) if isinstance(self.default, int) else float(value)
+
 
 _VALUE_MODULES = (
-    *("radio", "constructions", "devices", "routing", "hazards", "changes", "upkeep"),
+    *("radio", "constructions", "devices", "routing", "hazards"),
+    *("shared.circuits", "shared.zones", "shared.models", "changes", "upkeep"),
 )
 
 
@@ -100,3 +133,9 @@ def default(key: str) -> Value:
         if setting.key == key:
             return setting.default
     raise KeyError(key)
+
+
+@cache
+def uncertain() -> tuple[Setting, ...]:
+    """All settings that are numbers with a range that nobody is sure of."""
+    return tuple(setting for setting in settings() if setting.is_uncertain)

@@ -21,6 +21,13 @@ DROPS = (
 )
 
 
+# What a site has only where it names it: no rate of these is published, and some of them hold
+# wherever nobody said where a zone ends.
+ON_REQUEST = (
+    *("common_cause", "device_mute", "lasting_change", "removed", "software_release"),
+    *("zone_heat", "zone_interference", "zone_water", "zone_works"),
+)
+IF_NAMED = "Off unless named."
 MAINS = (
     "interruptions of the public supply, 0.3 to 1.5 a year of 80 to 140 min (EIA and CEER "
     "statistics), and work on circuits and pulled plugs beside it: common practice"
@@ -129,6 +136,26 @@ def duration(
     )
 
 
+def share(
+    key: str, meaning: str, default: float, span: tuple[float, float], source: str
+) -> Setting:
+    """Return a share from 0 to 1 with its plausible span."""
+    low, high = span
+    return Setting(
+        f"hazards.{key}",
+        meaning,
+        default,
+        "-",
+        "chance by event and device, or factor on a rate",
+        source,
+        LOW,
+        low=low,
+        high=high,
+        least=0.0,
+        most=1.0,
+    )
+
+
 SETTINGS = (
     rate(
         "hardware",
@@ -177,6 +204,20 @@ SETTINGS = (
         low=0.05,
         high=0.25,
         least=0.001,
+        most=1.0,
+    ),
+    Setting(
+        "hazards.battery.batch_share",
+        "Share of that spread, as a variance, which cells of one delivery have in common: devices "
+        "of the same word in column batch.",
+        0.8,
+        "-",
+        "spread of a batch and within it: (1 + CV batch^2) (1 + CV within^2) = 1 + CV^2",
+        "2 to 5 % within a fresh batch, 5 to 10 % across batches and makes: common practice",
+        LOW,
+        low=0.5,
+        high=0.95,
+        least=0.0,
         most=1.0,
     ),
     Setting(
@@ -250,8 +291,8 @@ SETTINGS = (
     *duration("hazards.gateway_outage", 1.5, 12.0, (0.25, 8.0), GATEWAY_RESTARTS),
     rate(
         "mains_outage",
-        "Losses of mains supply of a sensor or repeater whose supply says mains; that of a gateway "
-        "is part of gateway_outage.",
+        "Losses of mains supply of a sensor or repeater whose supply says mains, by its own plug "
+        "or with its circuit; that of a gateway is part of gateway_outage.",
         0.7,
         (0.2, 3.0),
         MAINS,

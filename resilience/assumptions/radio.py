@@ -1,4 +1,4 @@
-"""Radio: what is assumed of propagation and reception at 2.4 GHz indoors."""
+"""Radio: what is assumed of propagation and reception at 2.4 GHz indoors, and of devices' own."""
 
 from resilience.assumptions.catalogue import COMMON_PRACTICE, HIGH, LOW, MEDIUM, Setting
 
@@ -6,6 +6,25 @@ DENSE_TRACES = (
     "Brun-Laguna et al. 2018, connectivity traces of an office and an orchard (delivery against "
     "signal strength)"
 )
+
+
+def mounting(name: str, meaning: str, default_db: float, span_db: tuple[float, float]) -> Setting:
+    """Return the loss of one way of mounting, as column mounting of a table of devices names it."""
+    low, high = span_db
+    return Setting(
+        f"mountings.{name}_db",
+        meaning,
+        default_db,
+        "dB",
+        "stands in the place of the model's mounting_loss_db",
+        COMMON_PRACTICE,
+        LOW,
+        low=low,
+        high=high,
+        least=0.0,
+        most=60.0,
+    )
+
 
 SETTINGS = (
     Setting(
@@ -303,4 +322,59 @@ SETTINGS = (
         least=0.0,
         most=100.0,
     ),
+    Setting(
+        "models.*.transmit_dbm",
+        "Transmit power at the antenna's foot.",
+        0.0,
+        "dBm",
+        "received strength = transmit power + antenna gains - losses",
+        "public data sheets of 2.4 GHz radios (0 to +8 dBm)",
+        MEDIUM,
+        low=-10.0,
+        high=10.0,
+        least=-50.0,
+        most=30.0,
+    ),
+    Setting(
+        "models.*.antenna_dbi",
+        "Antenna gain towards its neighbours.",
+        0.0,
+        "dBi",
+        "counts at both ends",
+        COMMON_PRACTICE,
+        LOW,
+        low=-5.0,
+        high=5.0,
+        least=-40.0,
+        most=20.0,
+    ),
+    Setting(
+        "models.*.mounting_loss_db",
+        "Loss of the way the device is mounted: flush box, metal behind, cabinet.",
+        0.0,
+        "dB",
+        "counts at both ends",
+        COMMON_PRACTICE,
+        LOW,
+        low=0.0,
+        high=15.0,
+        least=0.0,
+        most=60.0,
+    ),
+    Setting(
+        "models.*.receive_floor_dbm",
+        "Weakest mean strength at which the device keeps a link.",
+        -100.0,
+        "dBm",
+        "a link is usable iff its strength clears it in each direction",
+        "past -100 dBm a link is too weak: common practice; data sheets -95 to -104 dBm",
+        MEDIUM,
+        low=-104.0,
+        high=-95.0,
+        least=-130.0,
+        most=-30.0,
+    ),
+    mounting("flush_box", "Loss of a device in a box flush with the wall.", 3.0, (1.0, 6.0)),
+    mounting("metal_behind", "Loss of a device that hangs on metal.", 5.0, (2.0, 10.0)),
+    mounting("cabinet", "Loss of a device in a metal cabinet.", 12.0, (6.0, 25.0)),
 )

@@ -1,8 +1,13 @@
 """What a user should know of a site before anything else."""
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import fields
 
-from resilience.building.site import Kind, Site, Supply
+from resilience.assumptions.hazards import ON_REQUEST
+from resilience.building.site import Device, Kind, Site, Supply
+from resilience.building.text.documents import Mapping, Node
+from resilience.building.text.entries import listed
 
 
 def first_notes(site: Site, environment_stated: bool) -> Iterator[str]:
@@ -39,13 +44,12 @@ def first_notes(site: Site, environment_stated: bool) -> Iterator[str]:
     devices = [device for layout in site.layouts for device in layout.devices]
     if site.hazards.battery and not any(device.supply is Supply.BATTERY for device in devices):
         yield "The hazard battery has nothing to strike: no device runs on a battery."
-    others = [device for device in devices if device.kind is not Kind.GATEWAY]
-    plugged = {device.id for device in others if device.supply is Supply.MAINS}
-    if site.hazards.mains_outage and len(plugged) > 1:
-        yield (
-            f"{len(plugged)} sensors or repeaters run on mains and lose it one by one "
-            "(hazards.mains_outage): a circuit that takes several at once is not simulated."
-        )
+    if site.hazards.mains_outage and not any(_is_plugged(device) for device in devices):
+        yield "The hazard mains_outage has nothing to strike: at most gateways are on mains."
+    if site.hazards.obstacles and not site.building.changing:
+        yield "The hazard obstacles has nothing to strike: nothing that is drawn changes."
+    yield from _default_circuits(site)
+    yield from _uneven_columns(site)
     if site.hazards.link_blockage and not site.radio.predict and not links:
         yield "The hazard link_blockage has nothing to strike: there is no link."
     if site.hazards.link_blockage and site.hazards.obstacles and site.building.changing:
@@ -55,3 +59,85 @@ def first_notes(site: Site, environment_stated: bool) -> Iterator[str]:
             "changes is taken out of it on the links that pass it, which keep at least "
             f"{100 * share:g} % of that rate (hazards.obstacles.blockage_share)."
         )
+
+
+def _default_circuits(site: Site) -> Iterator[str]:
+    """Yield what is assumed to hang on one circuit because nobody said on which."""
+    if site.hazards.circuit_outage is None or site.hazards.mains_outage is None:
+        return
+    levels: dict[str, int] = {}
+    for layout in site.layouts:
+        unnamed = Counter(one.circuit_id for one in layout.devices if not one.circuit)
+        for level, n in unnamed.items():
+            levels[level] = max(n, levels.get(level, 0))
+    shared = sorted(level for level, n in levels.items() if level and n > 1)
+    if shared:
+        yield (
+            "Several devices on mains name no circuit, so those of a level are taken to share one "
+            f"and lose it together ({listed(shared)}): name them in column circuit."
+        )
+
+
+def _uneven_columns(site: Site) -> Iterator[str]:
+    """Yield which column some layouts fill in for what is theirs and others leave blank."""
+    for column, could_name in (("circuit", _is_plugged), ("zone", _is_own)):
+        named = {
+            layout.name: any(getattr(one, column) for one in layout.devices if could_name(one))
+            for layout in site.layouts
+            if any(map(could_name, layout.devices))
+        }
+        blank = [name for name, is_named in named.items() if not is_named]
+        if 0 < len(blank) < len(named):
+            yield (
+                f"Column {column} is blank in layout {listed(blank)} and filled in elsewhere: part "
+                "of a difference may be what somebody wrote down."
+            )
+
+
+def _is_own(device: Device) -> bool:
+    """Whether a device is of its layout alone; sensors are the same in all of them."""
+    return device.kind is not Kind.SENSOR
+
+
+def _is_plugged(device: Device) -> bool:
+    return device.supply is Supply.MAINS and device.kind is not Kind.GATEWAY
+
+
+def last_notes(site: Site, sections: Iterable[Mapping | None]) -> Iterator[str]:
+    """Yield what is not played, and what the answer rests on.
+
+    Parameters
+    ----------
+    site : Site
+        As read. [-]
+    sections : iterable of Mapping or None
+        What the file says of hazards and upkeep. [-]
+    """
+    absent = [one.name for one in fields(site.hazards) if getattr(site.hazards, one.name) is None]
+    unasked = [name for name in absent if name in ON_REQUEST]
+    switched_off = [name for name in absent if name not in ON_REQUEST]
+    if switched_off:
+        yield f"Switched off: {', '.join(switched_off)}."
+    if unasked:
+        yield f"Not played unless hazards names them: {', '.join(unasked)}."
+    measured = {frozenset((link.a, link.b)) for layout in site.layouts for link in layout.links}
+    building = site.building
+    n_drawn = sum(
+        len(things)
+        for things in (
+            *(building.walls, building.doors, building.windows, building.pillars),
+            *(building.shafts, building.openings, building.plates, building.obstacles),
+        )
+    )
+    n_stated = sum(map(_n_values, sections)) + len(site.learnt.values if site.learnt else ())
+    yield (
+        f"The answer rests on {len(measured)} links measured, {n_drawn} things drawn and "
+        f"{n_stated} settings of hazards and upkeep stated or learnt; all others are defaults."
+    )
+
+
+def _n_values(node: Node | None) -> int:
+    """Count the single values below a section."""
+    if isinstance(node, Mapping):
+        return sum(_n_values(node.entries[key]) for key in node.entries if key != "all_others")
+    return int(node is not None)

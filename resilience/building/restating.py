@@ -71,10 +71,16 @@ def _one_of(
     """Return hazards or upkeep with one of theirs changed, or switched on or off."""
     one, path = below[0], f"{name}.{below[0]}"
     node: Entry | Mapping = _entry(path, value)
+
+    def read(node: Entry | Mapping) -> Any:
+        return getattr(SWITCHED[name][1](Mapping(Mark(name), {one: node}), findings), one)
+
     if below[1:]:
-        node = _mapping(path, _revised(_stated(getattr(held, one)), path, below[1], value))
-    read = SWITCHED[name][1](Mapping(Mark(name), {one: node}), findings)
-    return replace(held, **{one: getattr(read, one)})
+        kept = getattr(held, one)
+        if kept is None:  # it goes on with all its defaults
+            kept = read(_mapping(path, {}))
+        node = _mapping(path, _revised(_stated(kept), path, below[1], value))
+    return replace(held, **{one: read(node)})
 
 
 def _stated(held: Any) -> Given:

@@ -5,6 +5,8 @@ Field names equal the keys of the catalogue in ``assumptions``; a test holds the
 
 from dataclasses import dataclass
 
+from resilience.units import SECONDS_PER_H
+
 
 @dataclass(frozen=True, slots=True)
 class Radio:
@@ -108,9 +110,10 @@ class EarlyFailure:
 
 @dataclass(frozen=True, slots=True)
 class Battery:
-    """Spread of usable charge between sets of cells."""
+    """Spread of usable charge between sets of cells, and what those of one batch share of it."""
 
     spread: float
+    batch_share: float = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,8 +163,74 @@ class MainsOutage:
 
 
 @dataclass(frozen=True, slots=True)
+class CircuitOutage:
+    """What part of the losses of mains takes a whole circuit."""
+
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class CommonCause:
+    """What part of hardware failures takes all devices of a model."""
+
+    beta: float
+
+
+@dataclass(frozen=True, slots=True)
+class SoftwareRelease:
+    """A faulty release that reaches the devices of a model, all at once or in turn."""
+
+    per_year: float
+    share: float
+    staged_h: float
+    lasts: Duration
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneWorks:
+    """Building works that take a share of the devices in a zone."""
+
+    per_year: float
+    share: float
+    lasts: Duration
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneWater:
+    """Water that kills a share of the devices in a zone."""
+
+    per_year: float
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneLoss:
+    """Something that weakens every link with an end in a zone."""
+
+    per_year: float
+    loss_db: float
+    lasts: Duration
+
+
+@dataclass(frozen=True, slots=True)
+class Removed:
+    """People who take a device away, more often where they reach it."""
+
+    reach_per_year: float
+    high_per_year: float
+    reach_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceMute:
+    """A sensor that relays and does not measure."""
+
+    per_year: float
+
+
+@dataclass(frozen=True, slots=True)
 class Hazards:
-    """Section ``hazards``: None is a hazard that is switched off."""
+    """Section ``hazards``: None is a hazard that is switched off, or was not asked for."""
 
     hardware: Hardware | None
     early_failure: EarlyFailure | None
@@ -171,6 +240,16 @@ class Hazards:
     gateway_outage: GatewayOutage | None
     mains_outage: MainsOutage | None
     gateway_hardware: Hardware | None
+    circuit_outage: CircuitOutage | None
+    common_cause: CommonCause | None
+    software_release: SoftwareRelease | None
+    zone_works: ZoneWorks | None
+    zone_water: ZoneWater | None
+    zone_interference: ZoneLoss | None
+    zone_heat: ZoneLoss | None
+    lasting_change: ZoneLoss | None
+    removed: Removed | None
+    device_mute: DeviceMute | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,8 +261,30 @@ class Upkeep:
 
 
 @dataclass(frozen=True, slots=True)
+class Circuit:
+    """One entry of section ``circuits``.
+
+    Parameters
+    ----------
+    backup_h : float
+        How long what hangs on it runs on without supply. [h]
+    per_year : float or None
+        Losses of its supply a year; None as ``hazards`` has it. [1/year]
+    lasts : Duration or None
+        How long they last; None as ``hazards.mains_outage`` has it. [h]
+    """
+
+    backup_h: float = 0.0
+    per_year: float | None = None
+    lasts: Duration | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class DeviceModel:
-    """One section of ``models``; every field is explained in the catalogue under its own name."""
+    """One section of ``models``; every field is explained in the catalogue under its own name.
+
+    Its currents follow from ``sleep_ua`` and its reports where those are stated.
+    """
 
     transmit_dbm: float
     antenna_dbi: float
@@ -194,6 +295,32 @@ class DeviceModel:
     searching_ua: float
     forwards: bool
     battery: str
+    sleep_ua: float | None = None
+    report_uc: float | None = None
+    reports_per_h: float | None = None
+    forwarded_uc: float | None = None
+    sendings: float = 1.1
+
+    @property
+    def drawn_leaf_ua(self) -> float:
+        """Current of a device that forwards nothing, as stated or from its reports."""
+        if self.sleep_ua is None:
+            return self.leaf_ua
+        return self.sleep_ua + self._per_sensor_ua(self.report_uc or 0.0)
+
+    @property
+    def drawn_forwarding_ua(self) -> float:
+        """Current for each sensor behind it, as stated or from its reports."""
+        if self.sleep_ua is None:
+            return self.forwarding_ua
+        forwarded_uc = self.forwarded_uc
+        if forwarded_uc is None:  # received and sent on, each about as dear
+            forwarded_uc = 2 * (self.report_uc or 0.0)
+        return self._per_sensor_ua(forwarded_uc)
+
+    def _per_sensor_ua(self, report_uc: float) -> float:
+        # MODELS.md, "currents from reports": a current is charge over time.
+        return self.sendings * report_uc * (self.reports_per_h or 0.0) / SECONDS_PER_H
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,11 +333,22 @@ class Mountings:
 
 
 @dataclass(frozen=True, slots=True)
-class BatteryProfile:
+class Chemistry:
+    """One section of ``chemistries``; every field is explained in the catalogue."""
+
+    self_discharge_per_year: float
+    doubling_c: float
+    at_0_c_share: float
+    at_minus_20_c_share: float
+
+
+@dataclass(frozen=True, slots=True)
+class BatteryProfile(Chemistry):
     """One section of ``batteries``, or a profile of the catalogue."""
 
     capacity_mah: float
     usable_share: float
+    chemistry: str
 
 
 @dataclass(frozen=True, slots=True)

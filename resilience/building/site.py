@@ -1,13 +1,15 @@
 """A site as a value: devices, candidate layouts of the same sensors, and what the owner stated."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
+from resilience.assumptions.catalogue import section
 from resilience.building.restating import restated
 from resilience.building.settings import (
     BatteryProfile,
+    Circuit,
     DeviceModel,
     Hazards,
     Learnt,
@@ -33,6 +35,9 @@ class Supply(StrEnum):
 
     MAINS = "mains"
     BATTERY = "battery"
+
+
+UNDRAWN = "site"  # level, zone and circuit of what has no place
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +84,8 @@ class Device:
         Delivery, supply circuit and zone it belongs to; empty where nobody said. [-]
     model_name : str
         Name of its model in ``site.yaml``. [-]
+    by_month_c : tuple of float
+        Temperature where it hangs, from January on; empty where nobody said, 20 C. [C]
     """
 
     id: str
@@ -92,11 +99,30 @@ class Device:
     circuit: str = ""
     zone: str = ""
     model_name: str = "standard"
+    by_month_c: tuple[float, ...] = ()
 
     @property
     def supply(self) -> Supply:
         """Mains where there is no battery."""
         return Supply.MAINS if self.battery is None else Supply.BATTERY
+
+    @property
+    def circuit_id(self) -> str:
+        """Circuit that feeds it: the one it names, else that of its level; empty on cells.
+
+        That of a gateway is empty, too, unless its row names one: its supply is part of its
+        outages.
+        """
+        if self.supply is Supply.BATTERY:
+            return ""
+        if self.circuit or self.kind is Kind.GATEWAY:
+            return self.circuit
+        return self.place.level if self.place else UNDRAWN
+
+    @property
+    def zone_id(self) -> str:
+        """Zone it stands in: the one it names, else its level."""
+        return self.zone or (self.place.level if self.place else UNDRAWN)
 
 
 class Share(StrEnum):
@@ -228,7 +254,7 @@ class Layout:
 
 
 def outages_matter(layouts: Sequence[Layout]) -> bool:
-    """Whether layouts differ in gateways, their places, supplies or standby.
+    """Whether layouts differ in gateways, their places, supplies, circuits or standby.
 
     Only then are site outages part of the difference, and counted by default.
 
@@ -238,7 +264,9 @@ def outages_matter(layouts: Sequence[Layout]) -> bool:
         What is compared. [-]
     """
     gateways = {
-        tuple((one.id, one.place, one.supply, one.standby) for one in layout.gateways)
+        tuple(
+            (one.id, one.place, one.supply, one.circuit_id, one.standby) for one in layout.gateways
+        )
         for layout in layouts
     }
     return len(gateways) > 1
@@ -266,8 +294,13 @@ class Site:
         What measurements corrected; None before anybody calibrated. [-]
     learnt : Learnt or None
         What own history says; it is in ``hazards`` and ``upkeep`` already. [-]
+    circuits : tuple of (str, Circuit)
+        Supply circuits that section ``circuits`` states, by id. [-]
     notes : tuple of str
         What the reader wants the user to know first: assumptions made, heights filled in. [-]
+    stated : tuple of str
+        Keys of the catalogue that its folder states, of some device or thing at least, and whole
+        sections that it switches off. Sites that state the same defaults are equal. [-]
     """
 
     name: str
@@ -281,7 +314,24 @@ class Site:
     layouts: tuple[Layout, ...]
     calibration: Calibration | None = None
     learnt: Learnt | None = None
+    circuits: tuple[tuple[str, Circuit], ...] = ()
     notes: tuple[str, ...] = ()
+    stated: tuple[str, ...] = field(default=(), compare=False)
+
+    def states(self, key: str) -> bool:
+        """Whether the folder says something of a setting, own history included.
+
+        It does as well where it states another in the place of that one.
+
+        Parameters
+        ----------
+        key : str
+            Of the catalogue. [-]
+        """
+        path, _, name = key.rpartition(".")
+        told = {*self.stated, *(one.key for one in (self.learnt.values if self.learnt else ()))}
+        instead = {one.key for one in section(path) if one.instead_of == name}
+        return not told.isdisjoint({key, path, *instead})
 
     def with_setting(self, key: str, value: float | str | bool) -> "Site":
         """Return the same site with one setting changed, as if its folder had stated that.

@@ -212,7 +212,8 @@ def _in_order(devices: Iterable[Device]) -> tuple[Device, ...]:
 
 def _hung(device: Device) -> Device:
     """Return what of a device bears on its links."""
-    return replace(device, battery=None, standby=False, note="", batch="", circuit="", zone="")
+    bare = replace(device, battery=None, by_month_c=(), standby=False)
+    return replace(bare, note="", batch="", circuit="", zone="")
 
 
 def _measured(layout: Layout, row: Mapping[Device, int]) -> dict[Pair, Rows]:

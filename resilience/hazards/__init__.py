@@ -1,6 +1,8 @@
 """What can strike, how often, and how it ends.
 
 Order of reading: ``laws`` (durations as values), ``causes`` (what can take something away, and how
-that is told and counted), ``elements`` (what strikes), ``table`` (the hazard table of a layout),
-then the room ``learning`` (what own history says of all that).
+that is told and counted), ``elements`` (what strikes), ``shared`` (what strikes several at once),
+``cells`` (what cells hold and lose),
+``table`` (the hazard table of a layout), then the room ``learning`` (what own history says of all
+that).
 """

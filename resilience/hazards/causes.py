@@ -2,7 +2,8 @@
 
 A sentence is a pattern. It may name ``{id}``, ``{cause}``, the two ends of a link as ``{ends}`` (A
 and B) or ``{path}`` (A to B), and of a door or obstacle its name and what it does: ``{thing}``,
-``{Thing}``, ``{begins}``, ``{stops}``, ``{state}``.
+``{Thing}``, ``{begins}``, ``{stops}``, ``{state}``. Where it strikes and ends, ``{devices}`` are
+all that is held; a sentence with that and without ``{id}`` is told once of all that it fits.
 """
 
 from dataclasses import dataclass
@@ -127,6 +128,108 @@ OBSTACLE = Cause(
     state="{state}",
     luck="obstacle",  # its id may also be that of a device
 )
+CIRCUIT_OUTAGE = Cause(
+    "circuit_outage",
+    struck="Circuit {id} lost its supply: {devices} went down.",
+    ended="Circuit {id} has its supply back.",
+    noun="loss of a circuit",
+    nouns="losses of a circuit",
+    reason="circuit {id} without supply",
+    occasion="while circuit {id} is without supply",
+    thing="circuit {id}",
+    state="without supply",
+    luck="circuit",
+)
+COMMON_CAUSE = Cause(
+    "common_cause",
+    struck="{devices} failed with all of one model.",
+    ended="{id} was replaced.",
+    noun="failure with all of a model",
+    nouns="failures with all of a model",
+    state="fails with all of its model",
+    column="device_failures",
+)
+SOFTWARE_RELEASE = Cause(
+    "software_release",
+    struck="A faulty release took {devices} down.",
+    ended="Sound software is back on {devices}.",
+    noun="device taken down by a release",
+    nouns="devices taken down by a release",
+    state="faulty release",
+)
+ZONE_WORKS = Cause(
+    "zone_works",
+    struck="Building works took {devices} down.",
+    ended="The works around {devices} are over.",
+    noun="device taken down by works",
+    nouns="devices taken down by works",
+    state="taken down by works",
+)
+ZONE_WATER = Cause(
+    "zone_water",
+    struck="Water got into {devices}.",
+    ended="{id} was replaced.",
+    noun="device lost to water",
+    nouns="devices lost to water",
+    state="lost to water",
+    column="device_failures",
+)
+ZONE_INTERFERENCE = Cause(
+    "zone_interference",
+    Effect.LOSS,
+    struck="A new source of interference disturbs zone {id}.",
+    ended="The interference in zone {id} is gone.",
+    noun="source of interference",
+    nouns="sources of interference",
+    reason="interference in zone {id}",
+    occasion="while zone {id} is disturbed",
+    thing="zone {id}",
+    state="disturbed",
+    luck="zone",
+)
+ZONE_HEAT = Cause(
+    "zone_heat",
+    Effect.LOSS,
+    struck="Heat weakens the radios in zone {id}.",
+    ended="Zone {id} has cooled down.",
+    noun="hot spell",
+    reason="heat in zone {id}",
+    occasion="while zone {id} is hot",
+    thing="zone {id}",
+    state="hot",
+    luck="zone",
+)
+LASTING_CHANGE = Cause(
+    "lasting_change",
+    Effect.LOSS,
+    struck="Furniture or partitions of zone {id} changed: all its paths are weaker.",
+    ended="Zone {id} was surveyed anew, and its paths are as planned.",
+    noun="lasting change of a zone",
+    nouns="lasting changes of a zone",
+    reason="zone {id} changed",
+    occasion="while zone {id} is changed",
+    thing="zone {id}",
+    state="changed",
+    luck="zone",
+)
+REMOVED = Cause(
+    "removed",
+    struck="Somebody took {id} away, covered or broke it.",
+    ended="{id} is in its place again.",
+    noun="device taken away",
+    nouns="devices taken away",
+    state="taken away",
+    column="device_failures",
+)
+DEVICE_MUTE = Cause(
+    "device_mute",
+    Effect.MUTE,
+    struck="{id} stopped measuring and goes on relaying.",
+    ended="{id} was replaced.",
+    noun="sensor that stopped measuring",
+    nouns="sensors that stopped measuring",
+    state="stops measuring",
+)
 # No row of the hazard table, so nothing ends or is counted: a link whose level alone closes it.
 SWING = Cause(
     "swing",
@@ -149,6 +252,16 @@ CAUSES = {
         GATEWAY_HARDWARE,
         LINK_BLOCKAGE,
         OBSTACLE,
+        CIRCUIT_OUTAGE,
+        COMMON_CAUSE,
+        SOFTWARE_RELEASE,
+        ZONE_WORKS,
+        ZONE_WATER,
+        ZONE_INTERFERENCE,
+        ZONE_HEAT,
+        LASTING_CHANGE,
+        REMOVED,
+        DEVICE_MUTE,
         SWING,
     )
 }

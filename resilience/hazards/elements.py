@@ -3,7 +3,7 @@
 Both engines read these rows and name no cause; only the battery is mechanics of theirs.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import chain, count, pairwise, takewhile
 
@@ -12,23 +12,64 @@ from resilience.connectivity.rows import link_ends
 from resilience.draws import element_key, stream, uniform
 from resilience.errors import KeyCollisionError
 from resilience.hazards.causes import BATTERY, Effect, described
-from resilience.hazards.laws import NEVER, Law
+from resilience.hazards.laws import ALWAYS_1, NEVER, Law
+from resilience.units import MS_PER_MONTH
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """How events that many share come to strike one of them: late, in turn, or not at all.
+
+    The events have a clock of their own, which runs on whomever they strike. Each of those that
+    they may strike is an element whose clock holds the same ``luck``.
+
+    Parameters
+    ----------
+    luck : tuple of (str, str, str)
+        Kind, id and cause: what the draws of the events are keyed by. [-]
+    share : float
+        Chance that an event strikes this one, drawn by event and element. [-]
+    after_ms : int
+        Time from an event to its effect; what ends before that strikes nobody. [ms]
+    spread_ms : int
+        The effect comes at an even draw within so long after that. [ms]
+    """
+
+    luck: tuple[str, str, str]
+    share: float = 1.0
+    after_ms: int = 0
+    spread_ms: int = 0
+
+    def delay_ms(self, start: int, n: int) -> int:
+        """Time from event n to its effect on what has that stream of draws; -1 where it has none.
+
+        Parameters
+        ----------
+        start : int
+            Start of the stream of what may be struck. [-]
+        n : int
+            Number of the event, from 0. [-]
+        """
+        return draws.delay_ms(start, n, self.share, self.after_ms, self.spread_ms)
 
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """A clock that strikes and ends on draws of its own.
+    """A clock that strikes and ends on draws: its own, or those of events that others share.
 
     Parameters
     ----------
     strikes : Law
-        Time at risk until the next strike. [ms]
+        Time at risk until the next strike, or the next event. [ms]
     lasts : Law
-        Time away. [ms]
+        Time away, or that the event lasts: what it strikes later ends with it. [ms]
+    reach : Reach or None
+        How such events come to strike this one. [-]
     """
 
     strikes: Law
     lasts: Law
+    reach: Reach | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +88,19 @@ class Mended:
         Share of new devices that also carry an early death. [-]
     weak_ms : float
         Mean time to that early death, exponential. [ms]
+    reach : Reach or None
+        How events of no length that others share come to strike this one, one after the other. [-]
     """
 
     strikes: Law
     repair: Law
     weak_share: float = 0.0
     weak_ms: float = 1.0
+    reach: Reach | None = None
+
+    def __post_init__(self) -> None:
+        if self.reach is not None and (self.weak_share > 0 or self.reach.spread_ms > 0):
+            raise ValueError("shared events that are mended know no early death and no turns")
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +170,31 @@ class Element:
 
 
 @dataclass(frozen=True, slots=True)
+class Course:
+    """What of a set's charge cannot be had, month by month: in the cold it stays in the cells.
+
+    Parameters
+    ----------
+    kept : tuple of int
+        Of each month of the year from January on, in thousandths of the charge; empty where no
+        month differs. The warmest month keeps nothing. [1/1000]
+    first_ms : int
+        How much of a year is over at hand-over. [ms]
+    month_ms : int
+        Length of each month; twelve make a year. [ms]
+    """
+
+    kept: tuple[int, ...] = ()
+    first_ms: int = 0
+    month_ms: int = MS_PER_MONTH
+
+    def __post_init__(self) -> None:
+        kept = self.kept
+        if kept and not (len(kept) == 12 and min(kept) == 0 and max(kept) < 1000):
+            raise ValueError(f"{kept} are not twelve shares of which the least is 0")
+
+
+@dataclass(frozen=True, slots=True)
 class Cells:
     """The battery of one device: what it holds and how fast it is used.
 
@@ -137,6 +210,14 @@ class Cells:
         Drain with a route; added per sensor behind it; without a route. [nA]
     repair : Law
         From death to new cells. [ms]
+    self_na : int
+        Self-discharge, beside what the device draws and while it is down. [nA]
+    course : Course
+        What cannot be had in the cold. [-]
+    batch : str
+        Delivery whose factor its sets share; empty where nobody said. [-]
+    batch_spread : Law
+        That factor, with mean 1. [-]
     """
 
     device: str
@@ -146,6 +227,10 @@ class Cells:
     forwarding_na: int
     searching_na: int
     repair: Law
+    self_na: int = 0
+    course: Course = Course()
+    batch: str = ""
+    batch_spread: Law = ALWAYS_1
 
     @property
     def death(self) -> Element:
@@ -162,23 +247,48 @@ class Fate:
     ----------
     start : int
         Start of its stream of draws. [-]
+    events : int
+        Start of the stream of the events that it shares with others; else its own. [-]
     """
 
     start: int
+    events: int
 
     @classmethod
     def of(cls, element: Element, seed: int, lifetime: int) -> "Fate":
         """Return the fate of an element, the same in every layout that holds it."""
-        return cls(stream(seed, lifetime, element_key(*element.luck)))
+        start = stream(seed, lifetime, element_key(*element.luck))
+        reach = None if isinstance(element.clock, Scripted) else element.clock.reach
+        events = start if reach is None else stream(seed, lifetime, element_key(*reach.luck))
+        return cls(start, events)
 
     def at_risk_ms(self, clock: Drawn | Mended, n: int) -> int:
-        """Time from coming back (or from hand-over) to strike n, counted from 0."""
+        """Time from coming back (or from hand-over) to strike or event n, counted from 0."""
         share, mean_ms = (clock.weak_share, clock.weak_ms) if isinstance(clock, Mended) else (0, 1)
-        return draws.at_risk_ms(self.start, n, clock.strikes.numbers, share, mean_ms)
+        return draws.at_risk_ms(self.events, n, clock.strikes.numbers, share, mean_ms)
 
     def away_ms(self, clock: Drawn, n: int) -> int:
-        """Time that absence n lasts."""
-        return draws.away_ms(self.start, n, clock.lasts.numbers)
+        """Time that absence or event n lasts."""
+        return draws.away_ms(self.events, n, clock.lasts.numbers)
+
+    def strike_ms(self, clock: Mended, n: int, now_ms: int, horizon_ms: int) -> int:
+        """Time of strike n of what is as good as new now; the horizon where none comes before.
+
+        Parameters
+        ----------
+        clock : Mended
+            When it strikes. [-]
+        n : int
+            Number of the strike, from 0; shared events come by their own count. [-]
+        now_ms : int
+            When it came back, or 0. [ms]
+        horizon_ms : int
+            End of the lifetime. [ms]
+        """
+        if clock.reach is None:
+            return now_ms + self.at_risk_ms(clock, n)
+        hits_ms = (start_ms for start_ms, _ in self._cycles(clock, horizon_ms))
+        return next((hit_ms for hit_ms in hits_ms if hit_ms > now_ms), horizon_ms)
 
     def absences_ms(
         self, clock: Drawn | Scripted, horizon_ms: int
@@ -195,17 +305,25 @@ class Fate:
         horizon_ms : int
             End of the lifetime. [ms]
         """
-        absences = clock.away_ms if isinstance(clock, Scripted) else self._cycles(clock)
+        if isinstance(clock, Scripted):
+            absences: Iterable[tuple[int, int]] = clock.away_ms
+        else:
+            absences = self._cycles(clock, horizon_ms)
         before_horizon = takewhile(lambda absence: absence[0] < horizon_ms, absences)
         return tuple((start, end if end < horizon_ms else None) for start, end in before_horizon)
 
-    def _cycles(self, clock: Drawn) -> Iterator[tuple[int, int]]:
-        """Yield start and end of absence after absence, without end."""
+    def _cycles(self, clock: Drawn | Mended, horizon_ms: int) -> Iterator[tuple[int, int]]:
+        """Yield start and end of absence after absence, to the one that passes the horizon."""
         back_ms = 0
         for n in count():
             start_ms = back_ms + self.at_risk_ms(clock, n)
-            back_ms = start_ms + self.away_ms(clock, n)
-            yield start_ms, back_ms
+            back_ms = start_ms + (self.away_ms(clock, n) if isinstance(clock, Drawn) else 0)
+            delay_ms = 0 if clock.reach is None else clock.reach.delay_ms(self.start, n)
+            strikes = isinstance(clock, Mended) or delay_ms < back_ms - start_ms
+            if delay_ms >= 0 and strikes:
+                yield start_ms + delay_ms, back_ms
+            if start_ms >= horizon_ms:
+                return
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,19 +332,21 @@ class DeviceFate:
 
     Parameters
     ----------
-    repairs, cells : int
-        Starts of the two streams of draws. [-]
+    repairs, cells, batch : int
+        Starts of the streams of draws; devices of one batch share the last. [-]
     """
 
     repairs: int
     cells: int
+    batch: int
 
     @classmethod
-    def of(cls, device: str, seed: int, lifetime: int) -> "DeviceFate":
+    def of(cls, device: str, seed: int, lifetime: int, batch: str = "") -> "DeviceFate":
         """Return the fate of a device, the same in every layout that holds it."""
         return cls(
             stream(seed, lifetime, element_key("device", device, "repair")),
             stream(seed, lifetime, element_key("device", device, "cells")),
+            stream(seed, lifetime, element_key(*batch_luck(batch))),
         )
 
     def repair_ms(self, law: Law, n: int) -> int:
@@ -234,9 +354,15 @@ class DeviceFate:
         return law.drawn_ms(uniform(self.repairs, n))
 
     def charge_na_ms(self, cells: Cells, n: int) -> int:
-        """Usable charge of the n-th set of cells, at least 1."""
+        """Usable charge of the n-th set of cells, at least 1; all n-th sets of a batch share."""
         factor = cells.spread.drawn(uniform(self.cells, n))
-        return max(1, int(cells.mean_charge_na_ms * factor))
+        shared = cells.batch_spread.drawn(uniform(self.batch, n))
+        return max(1, int(cells.mean_charge_na_ms * factor * shared))
+
+
+def batch_luck(batch: str) -> tuple[str, str, str]:
+    """Kind, id and cause that the draws of a delivery of cells are keyed by."""
+    return ("batch", batch, "cells")
 
 
 def refuse_collisions(names: list[tuple[str, str, str]]) -> None:

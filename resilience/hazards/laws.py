@@ -55,6 +55,7 @@ class Law:
 
 
 NEVER = Law(draws.NEVER)
+ALWAYS_1 = Law(draws.FIXED, 1.0)
 
 
 def exponential(mean_h: float) -> Law:
@@ -101,14 +102,27 @@ def lasting(duration: Duration) -> Law:
     return Law(draws.FIXED, duration.mean_h * MS_PER_H)
 
 
+def mending(repair: Duration | None) -> Law:
+    """Law of a repair; one that never comes where it is switched off.
+
+    Parameters
+    ----------
+    repair : Duration or None
+        As the site gives it. [-]
+    """
+    return NEVER if repair is None else lasting(repair)
+
+
 def factor(spread: float) -> Law:
     """Law of a factor with mean 1.
 
     Parameters
     ----------
     spread : float
-        Coefficient of variation, above 0. [-]
+        Coefficient of variation; at 0 it is always 1. [-]
     """
+    if spread == 0:
+        return ALWAYS_1
     slope = weibull_slope(spread)
     return Law(draws.WEIBULL, 1 / math.gamma(1 + 1 / slope), slope)
 

@@ -12,21 +12,34 @@ from functools import cache
 
 import numpy as np
 
-from resilience.building.settings import Duration, Hazards, Upkeep
+from resilience.building.settings import GatewayOutage, Hazards, MainsOutage, Upkeep
 from resilience.building.site import Device, Kind, Site, Supply
 from resilience.building.structure import Change
 from resilience.connectivity.table import Ints, LinkTable
 from resilience.hazards.causes import (
+    DEVICE_MUTE,
     GATEWAY_HARDWARE,
     GATEWAY_OUTAGE,
     HARDWARE,
     LINK_BLOCKAGE,
     MAINS_OUTAGE,
     OBSTACLE,
+    REMOVED,
+    Cause,
 )
-from resilience.hazards.elements import Cells, Drawn, Element, Mended, refuse_collisions
-from resilience.hazards.laws import NEVER, Law, exponential, factor, lasting, weibull
-from resilience.units import HOURS_PER_YEAR, MS_PER_H, NA_MS_PER_MAH, cdb_from_db
+from resilience.hazards.cells import cells_of
+from resilience.hazards.elements import (
+    Cells,
+    Drawn,
+    Element,
+    Mended,
+    Scripted,
+    batch_luck,
+    refuse_collisions,
+)
+from resilience.hazards.laws import NEVER, exponential, lasting, mending, weibull
+from resilience.hazards.shared import Circuits, own_life_h, shared_rows
+from resilience.units import HOURS_PER_YEAR, MS_PER_H, cdb_from_db
 
 NOWHERE = np.zeros(0, np.int64)
 
@@ -63,17 +76,25 @@ def hazard_table(site: Site, table: LinkTable) -> HazardTable:
         Two rows would share their luck.
     """
     devices = table.layout.devices
+    circuits = Circuits(site, devices)
     elements = (
         *_hardware(site.hazards, site.upkeep, devices),
         *_gateway_hardware(site.hazards, site.upkeep, devices),
-        *_gateway_outages(site.hazards, devices),
-        *_mains_outages(site.hazards, devices),
+        *_gateway_outages(site.hazards, circuits, devices),
+        *_mains_outages(site.hazards, circuits, devices),
+        *_removals(site.hazards, site.upkeep, devices),
+        *_mutes(site.hazards, site.upkeep, devices),
+        *circuits.rows(),
+        *shared_rows(site, table),
         *_blockages(site.hazards, table),
         *_obstacles(site.hazards, table),
     )
-    cells = tuple(_cells(site.hazards, site.upkeep, devices))
+    cells = tuple(cells_of(site, devices, mending(site.upkeep.repair)))
     upkeep = [("device", device.id, what) for device in devices for what in ("repair", "cells")]
-    refuse_collisions([*(element.luck for element in elements), *upkeep])
+    batches = [batch_luck(one.batch) for one in cells]
+    clocks = [one.clock for one in elements if not isinstance(one.clock, Scripted)]
+    events = [clock.reach.luck for clock in clocks if clock.reach]
+    refuse_collisions([*(element.luck for element in elements), *events, *upkeep, *batches])
     return HazardTable(tuple(sorted(elements, key=lambda element: element.name)), cells)
 
 
@@ -96,10 +117,6 @@ def links_through(table: LinkTable) -> dict[str, Ints]:
     return {ids[thing]: split[n] for n, thing in enumerate(present.tolist())}
 
 
-def _mending(repair: Duration | None) -> Law:
-    return NEVER if repair is None else lasting(repair)
-
-
 def _hardware(hazards: Hazards, upkeep: Upkeep, devices: tuple[Device, ...]) -> Iterator[Element]:
     """Failures of sensors and repeaters, early deaths of the weak ones among them."""
     early = hazards.early_failure
@@ -114,8 +131,8 @@ def _hardware(hazards: Hazards, upkeep: Upkeep, devices: tuple[Device, ...]) -> 
                 HARDWARE.effect,
                 (device.id,),
                 clock=Mended(
-                    NEVER if wear is None else weibull(wear.mttf_h, wear.shape),
-                    _mending(upkeep.repair),
+                    NEVER if wear is None else weibull(own_life_h(hazards, wear), wear.shape),
+                    mending(upkeep.repair),
                     weak_share=0.0 if early is None else early.share,
                     weak_ms=1.0 if early is None else early.mean_h * MS_PER_H,
                 ),
@@ -135,39 +152,69 @@ def _gateway_hardware(
                 device.id,
                 GATEWAY_HARDWARE.effect,
                 (device.id,),
-                clock=Mended(weibull(wear.mttf_h, wear.shape), _mending(upkeep.gateway_repair)),
+                clock=Mended(weibull(wear.mttf_h, wear.shape), mending(upkeep.gateway_repair)),
             )
 
 
-def _gateway_outages(hazards: Hazards, devices: tuple[Device, ...]) -> Iterator[Element]:
-    outage = hazards.gateway_outage
-    if outage is None:
-        return
-    for device in devices:
-        if device.kind is Kind.GATEWAY:
-            yield Element(
-                GATEWAY_OUTAGE.name,
-                device.id,
-                GATEWAY_OUTAGE.effect,
-                (device.id,),
-                clock=Drawn(exponential(HOURS_PER_YEAR / outage.per_year), lasting(outage.lasts)),
-            )
+def _gateway_outages(
+    hazards: Hazards, circuits: Circuits, devices: tuple[Device, ...]
+) -> Iterator[Element]:
+    gateways = [device for device in devices if device.kind is Kind.GATEWAY]
+    return _outages(GATEWAY_OUTAGE, hazards.gateway_outage, circuits, gateways)
 
 
-def _mains_outages(hazards: Hazards, devices: tuple[Device, ...]) -> Iterator[Element]:
+def _mains_outages(
+    hazards: Hazards, circuits: Circuits, devices: tuple[Device, ...]
+) -> Iterator[Element]:
     """Losses of supply of what runs on mains; those of gateways are among their outages."""
-    outage = hazards.mains_outage
+    plugged = [
+        device
+        for device in devices
+        if device.supply is Supply.MAINS and device.kind is not Kind.GATEWAY
+    ]
+    return _outages(MAINS_OUTAGE, hazards.mains_outage, circuits, plugged)
+
+
+def _outages(
+    cause: Cause,
+    outage: GatewayOutage | MainsOutage | None,
+    circuits: Circuits,
+    devices: list[Device],
+) -> Iterator[Element]:
+    """Outages of each device by itself: those of its circuit are rows of the circuit."""
     if outage is None:
         return
     for device in devices:
-        if device.supply is Supply.MAINS and device.kind is not Kind.GATEWAY:
-            yield Element(
-                MAINS_OUTAGE.name,
-                device.id,
-                MAINS_OUTAGE.effect,
-                (device.id,),
-                clock=Drawn(exponential(HOURS_PER_YEAR / outage.per_year), lasting(outage.lasts)),
-            )
+        per_year = outage.per_year - circuits.per_year(device)
+        if per_year > 0:
+            clock = Drawn(exponential(HOURS_PER_YEAR / per_year), lasting(outage.lasts))
+            yield Element(cause.name, device.id, cause.effect, (device.id,), clock=clock)
+
+
+def _removals(hazards: Hazards, upkeep: Upkeep, devices: tuple[Device, ...]) -> Iterator[Element]:
+    """What people take away, more often where they reach it."""
+    removed = hazards.removed
+    if removed is None:
+        return
+    for device in devices:
+        is_high = device.place is not None and device.place.height_m > removed.reach_m
+        per_year = removed.high_per_year if is_high else removed.reach_per_year
+        if device.kind is not Kind.GATEWAY and per_year > 0:
+            yield _mended(REMOVED, device, per_year, upkeep)
+
+
+def _mutes(hazards: Hazards, upkeep: Upkeep, devices: tuple[Device, ...]) -> Iterator[Element]:
+    """Sensors that relay and do not measure."""
+    if hazards.device_mute is None:
+        return
+    for device in devices:
+        if device.kind is Kind.SENSOR:
+            yield _mended(DEVICE_MUTE, device, hazards.device_mute.per_year, upkeep)
+
+
+def _mended(cause: Cause, device: Device, per_year: float, upkeep: Upkeep) -> Element:
+    clock = Mended(exponential(HOURS_PER_YEAR / per_year), mending(upkeep.repair))
+    return Element(cause.name, device.id, cause.effect, (device.id,), clock=clock)
 
 
 def _blockages(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
@@ -226,22 +273,4 @@ def _obstacles(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
                 tuple(table.link_ids[row] for row in rows),
                 cdb_from_db(change.adds_db),
                 Drawn(exponential(HOURS_PER_YEAR / change.per_year), lasting(change.lasts)),
-            )
-
-
-def _cells(hazards: Hazards, upkeep: Upkeep, devices: tuple[Device, ...]) -> Iterator[Cells]:
-    if hazards.battery is None:
-        return
-    spread = factor(hazards.battery.spread)
-    for device in devices:
-        if device.battery is not None:
-            usable_mah = device.battery.capacity_mah * device.battery.usable_share
-            yield Cells(
-                device.id,
-                usable_mah * NA_MS_PER_MAH,
-                spread,
-                leaf_na=round(device.model.leaf_ua * 1000),
-                forwarding_na=round(device.model.forwarding_ua * 1000),
-                searching_na=round(device.model.searching_ua * 1000),
-                repair=_mending(upkeep.repair),
             )

@@ -2,8 +2,10 @@
 
 from collections.abc import Set
 from copy import copy
+from dataclasses import replace
 
 from resilience.building.site import Layout, Site
+from resilience.connectivity.air import Air
 from resilience.connectivity.links import link_table
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING, prospect
 from resilience.connectivity.table import LinkTable
@@ -79,6 +81,35 @@ class Stage:
         devices = tuple(one for one in self.layout.devices if one.id not in fewer._absent)
         fewer.layout = Layout(self.layout.name, devices, self.layout.links)
         return fewer
+
+    def loses_like(self, other: "Stage") -> bool:
+        """Whether every lifetime loses the same hours as on another stage, by all it rests on.
+
+        How long a move to another parent takes is no part of that: interruptions are not counted.
+
+        Parameters
+        ----------
+        other : Stage
+            Of the same seed. [-]
+        """
+        return self._hazards == other._hazards and self._footing() == other._footing()
+
+    def _footing(self) -> tuple[object, ...]:
+        """All that lost hours rest on beside what strikes."""
+        table, lots = self._links, self._prospect.lots.apart()
+        air = Air.of(table.radio, table.routing)
+        columns = (table.shift_cdb(), table.floor_cdbm(), table.calm_cdbm(), air.levels_cdb)
+        arrays = (*columns, air.curve.table, *lots[2:])
+        rules = replace(self.rules, backups=0, rejoin_short_ms=0, rejoin_long_ms=0)
+        if not any(one.standby for one in table.devices):
+            rules = replace(rules, standby_switch_ms=0)
+        return (
+            rules,
+            (air.min_prr, air.counts_hops, air.holds_ms, lots.decorrelation_m, lots.power_spread),
+            [(one.id, one.kind, one.model.forwards, one.standby) for one in table.devices],
+            table.link_ids,
+            [(array.shape, array.tobytes()) for array in arrays],
+        )
 
     def building(self, lifetime: int) -> tuple[Mesh, HazardTable]:
         """Return mesh and pruned hazard table of the building that a lifetime is played in.

@@ -11,6 +11,7 @@ from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.draws import DEFAULT_SEED
 from resilience.errors import UsageError
 from resilience.hazards.causes import counted_columns
+from resilience.hazards.cells import usable_mah
 from resilience.lifetime.record import USUAL_WATCH, Holder, Watch
 from resilience.lifetime.tally import Tally
 from resilience.montecarlo.estimates import SHARE, Estimate, Floats, Ints, Limits
@@ -30,10 +31,9 @@ from resilience.montecarlo.sequences import (
     shares_from_sums,
 )
 from resilience.montecarlo.stopping import Question, Ruling, open_question
-from resilience.units import HOURS_PER_YEAR, MS_PER_H, MS_PER_YEAR, h_from_ms
+from resilience.units import HOURS_PER_YEAR, MS_PER_H, MS_PER_YEAR, NA_PER_MA, h_from_ms
 
 STILL_PLAYED = "it has not stopped"
-NA_PER_MA = 10**6
 HOURS_PER_MONTH = HOURS_PER_YEAR / 12
 ROOM_MOVES = 20.0  # moves a year that bounds always count in full
 
@@ -311,15 +311,26 @@ def studies(
     """
 
     def asked(tallies: Sequence[Tally]) -> Ruling:
-        return question(_as_studies(undertaking, tallies, STILL_PLAYED))
+        return question(as_studies(undertaking, tallies, STILL_PLAYED))
 
     outcome = played(undertaking, budget, asked, workers, progress)
-    return _as_studies(undertaking, outcome.tallies, outcome.stopped_because)
+    return as_studies(undertaking, outcome.tallies, outcome.stopped_because)
 
 
-def _as_studies(
+def as_studies(
     undertaking: Undertaking, tallies: Sequence[Tally], stopped_because: str
 ) -> tuple[Study, ...]:
+    """Return a study of each layout from what its lifetimes add up to.
+
+    Parameters
+    ----------
+    undertaking : Undertaking
+        What was played. [-]
+    tallies : sequence of Tally
+        One for each layout. [-]
+    stopped_because : str
+        Why no more lifetimes were played. [-]
+    """
     return tuple(
         Study(
             undertaking.site.name,
@@ -332,7 +343,7 @@ def _as_studies(
             tally,
             len(layout.of_kind(Kind.REPEATER)),
             {
-                device.id: device.battery.capacity_mah * device.battery.usable_share
+                device.id: usable_mah(device)
                 for device in layout.devices
                 if device.battery is not None
             },

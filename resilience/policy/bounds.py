@@ -10,7 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
-from resilience.building.policy import Policy, Start
+from resilience.building.service.policy import Policy, Start
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.lifetime.picking import Bools
 from resilience.lifetime.record import DURATIONS_H, Watch

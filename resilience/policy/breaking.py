@@ -3,7 +3,7 @@
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 
-from resilience.building.policy import Lost, Policy
+from resilience.building.service.policy import Lost, Policy
 from resilience.hazards.causes import Effect
 from resilience.lifetime.mesh import Rules
 from resilience.lifetime.playing import Stage

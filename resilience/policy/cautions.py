@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from resilience.building.policy import Policy
+from resilience.building.service.policy import Policy
 from resilience.building.site import Kind, Site, Supply
 from resilience.montecarlo.study import Study
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from resilience.building.policy import Policy
+from resilience.building.service.policy import Policy
 from resilience.building.site import Site
 from resilience.draws import STREAM_VERSION
 from resilience.lifetime.picking import Bools

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Sequence, Set
 from dataclasses import replace
 from functools import partial
 
-from resilience.building.policy import Policy
+from resilience.building.service.policy import Policy
 from resilience.building.site import Site, outages_matter
 from resilience.connectivity.links import site_table
 from resilience.draws import DEFAULT_SEED

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from resilience.building.policy import Policy
+from resilience.building.service.policy import Policy
 from resilience.montecarlo.stopping import SETTLED, Ruling
 from resilience.montecarlo.study import Study
 from resilience.policy.bounds import Bounds

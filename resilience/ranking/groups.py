@@ -59,7 +59,7 @@ def _only_in(some: Sequence[Layout], others: Sequence[Layout]) -> tuple[str, ...
 def _placed(layout: Layout) -> set[tuple[object, ...]]:
     """Gateways and repeaters with what makes one of the same name another device."""
     return {
-        (one.id, one.kind, one.place, one.supply, one.standby)
+        (one.id, one.kind, one.place, one.supply, one.circuit_id, one.zone_id, one.standby)
         for one in layout.devices
         if one.kind is not Kind.SENSOR
     }

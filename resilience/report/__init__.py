@@ -1,7 +1,8 @@
 """How a person sees it: values in, text out, no computing.
 
 Order of reading: ``words`` (numbers, spans of time and names in plain words), ``pages`` (an answer
-as a value), ``drawing/`` (a building as pictures), ``legend`` and ``sheet`` (what explains them and
-what binds them), ``answers/`` (what each verb says), ``screen`` (a page on a terminal). What says
-things knows nothing of how they look, so that another way of showing serves all answers at once.
+as a value), ``evidence`` (what an answer rests on), ``drawing/`` (a building as pictures),
+``legend`` and ``sheet`` (what explains and what binds them), ``answers/`` and ``comparing/`` (what
+each verb says), ``screen`` (a page on a terminal). What says things knows nothing of how they look,
+so that another way of showing serves all answers at once.
 """

@@ -87,7 +87,9 @@ def changing_thing(building: Building, id: str) -> tuple[str, Wording]:
     return f"{name} {visible(id)}", WORDINGS.get(kind, STANDS)
 
 
-def worded(pattern: str, holder: tuple[str, str], building: Building) -> str:
+def worded(
+    pattern: str, holder: tuple[str, str], building: Building, devices: Sequence[str] = ()
+) -> str:
     """Fill in a pattern of a cause (``hazards/causes.py``) for one thing that it takes away.
 
     Parameters
@@ -98,6 +100,8 @@ def worded(pattern: str, holder: tuple[str, str], building: Building) -> str:
         Name of the cause, and id of the thing. [-]
     building : Building
         Where doors and obstacles are drawn. [-]
+    devices : sequence of str
+        What it takes away, where that may be several. [-]
     """
     cause, id = holder
     ends = [visible(end) for end in link_ends(id) or (id,)]
@@ -107,6 +111,7 @@ def worded(pattern: str, holder: tuple[str, str], building: Building) -> str:
         cause=cause.replace("_", " "),
         ends=" and ".join(ends),
         path=" to ".join(ends),
+        devices=listed(devices) if devices else "",
         thing=thing,
         Thing=f"{thing[0].upper()}{thing[1:]}",
         begins=wording.begins,
@@ -127,6 +132,14 @@ def per_year(value: float) -> str:
     if value >= 10:
         return f"{value:,.0f}"
     return f"{value:.1f}".removesuffix(".0") if value >= 0.1 else f"{value:.1g}"
+
+
+def times_a_year(value: float) -> str:
+    """Mean count per year with its words, as in ``0.5 times a year``, ``once`` and ``never``."""
+    if value == 0:
+        return "never"
+    count = per_year(value)
+    return "once a year" if count == "1" else f"{count} times a year"
 
 
 def span(hours: float) -> str:
@@ -186,11 +199,20 @@ def at_least(value: float) -> str:
     return rounded(math.floor(value * 10**places + 1e-9) / 10**places, places)
 
 
-def at_most(value: float) -> str:
-    """Upper bound, finite, rounded up to two digits."""
+def at_most(value: float, places: int | None = None) -> str:
+    """Upper bound, finite, rounded up to so many decimal places, or to two digits.
+
+    Parameters
+    ----------
+    value : float
+        The bound. [unit]
+    places : int or None
+        Decimal places. [-]
+    """
     if value <= 0:
         return "0"
-    places = 1 - math.floor(math.log10(value))
+    if places is None:
+        places = 1 - math.floor(math.log10(value))
     return rounded(math.ceil(value * 10**places - 1e-9) / 10**places, places)
 
 
@@ -230,3 +252,20 @@ def figure(estimate: Estimate, scale: float = 1.0) -> str:
     """
     best, bounds = figure_parts(estimate, scale)
     return f"{best} ({bounds})"
+
+
+def turned(difference: Estimate) -> Estimate:
+    """Return a difference as second minus first.
+
+    Parameters
+    ----------
+    difference : Estimate
+        First minus second. [unit]
+    """
+    return Estimate(
+        -difference.mean + 0.0,
+        -difference.high + 0.0,
+        -difference.low + 0.0,
+        difference.level_share,
+        difference.method,
+    )

@@ -8,9 +8,11 @@ import pytest
 from resilience.assumptions import catalogue
 from resilience.assumptions.catalogue import HIGH, LOW, MEDIUM, section, settings
 from resilience.assumptions.changes import HABITS
-from resilience.assumptions.devices import BATTERY_PROFILES
+from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES
 from resilience.building.settings import (
     BatteryProfile,
+    Chemistry,
+    Circuit,
     DeviceModel,
     Duration,
     Hazards,
@@ -31,6 +33,8 @@ SECTIONS = {
     "models.*": DeviceModel,
     "mountings": Mountings,
     "batteries.*": BatteryProfile,
+    **{f"chemistries.{name}": Chemistry for name in CHEMISTRIES},
+    "circuits.*": Circuit,
     **{f"hazards.{name}": kind for name, kind in HAZARD_KINDS.items()},
     **{f"changes.{kind}": Change for kind in HABITS},
 }
@@ -40,7 +44,7 @@ def keys_of(kind):
     """Return the keys that fill a dataclass: four for a duration, a rate or a mean for a life."""
     keys = set()
     for name, hint in get_type_hints(kind).items():
-        if hint is Duration:
+        if hint in (Duration, Duration | None):
             keys |= DURATION_KEYS
         else:
             keys |= {"mttf_h", "per_year"} if name == "mttf_h" else {name}
@@ -60,7 +64,8 @@ def test_every_repair_of_upkeep_is_a_duration_of_the_catalogue():
 
 def test_no_section_of_the_catalogue_is_read_by_nobody():
     read = {*SECTIONS, *(f"upkeep.{entry.name}" for entry in fields(Upkeep))}
-    read |= {"", "calendar", "changes"}  # one key each, read where it is used
+    read |= {"", "calendar", "changes", "temperatures.*"}  # read where they are used
+    read |= {f"batteries.{name}" for name in BATTERY_PROFILES}
     assert {setting.section for setting in settings()} == read
 
 

@@ -91,9 +91,12 @@ def test_a_shutter_is_the_same_as_a_door_and_as_an_obstacle():
 
 def test_every_battery_profile_lies_within_the_limits_of_its_settings():
     limits = {one.name: one for one in section("batteries.*")}
-    for name, (capacity_mah, usable_share) in BATTERY_PROFILES.items():
-        for key, value in (("capacity_mah", capacity_mah), ("usable_share", usable_share)):
-            assert limits[key].least <= value <= limits[key].most, name
+    for name, profile in BATTERY_PROFILES.items():
+        _, *range_mah = profile.capacity_mah
+        for value in profile.capacity_mah:
+            assert limits["capacity_mah"].least <= value <= limits["capacity_mah"].most, name
+        assert range_mah[0] <= profile.capacity_mah[0] <= range_mah[1], name
+        assert limits["usable_share"].least <= profile.usable_share <= 1, name
 
 
 def test_a_setting_that_is_listed_twice_is_refused(monkeypatch):

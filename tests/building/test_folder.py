@@ -101,8 +101,13 @@ def test_the_worked_example_reads_to_what_it_says(linked_folder):
     )
     assert others == (None, None, None, None)
     assert site.upkeep.repair == Duration("exponential", mean_h=240.0)
-    (note,) = site.notes  # a failure a year is far more than anybody has listed
+    note, off, unasked, rests_on = (
+        site.notes
+    )  # a failure a year is far more than anybody has listed
     assert "hardware.mttf_h: is 8,760 meant?" in note
+    assert off.startswith("Switched off: early_failure, battery, obstacles, gateway_outage")
+    assert unasked.startswith("Not played unless hazards names them: common_cause, software_")
+    assert "2 links measured, 0 things drawn and 8 settings of hazards" in rests_on
 
 
 def test_every_mistake_of_a_broken_site_is_told_at_once(empty_folder):
@@ -131,7 +136,27 @@ def test_a_battery_hazard_without_batteries_has_nothing_to_strike(linked_folder)
     assert any(note.startswith("The hazard battery has nothing to strike") for note in notes)
     fed = mains.replace("mains", "battery")
     notes = linked_folder.write(layouts__a__devices_csv=fed).read().notes
-    assert not any("nothing to strike" in note for note in notes)
+    assert not any(note.startswith("The hazard battery has nothing") for note in notes)
+
+
+def test_mains_and_obstacles_have_nothing_to_strike_where_there_are_none(linked_folder):
+    mains = "id,kind,supply\nG1,gateway,\nS1,sensor,mains\nS2,sensor,battery\n"
+    for table, named in ((None, {"mains_outage", "obstacles"}), (mains, {"obstacles"})):
+        if table:
+            linked_folder.write(layouts__a__devices_csv=table)
+        notes = linked_folder.read().notes
+        assert {note.split()[2] for note in notes if "has nothing to strike" in note} == named
+
+
+def test_the_last_notes_say_what_is_not_played_and_what_the_answer_rests_on(linked_folder):
+    """By hand: two links measured, nothing drawn; a rate, a switch and a median are stated."""
+    page = "format: 1\nradio: {predict: off}\nhazards: {zone_works: {per_year: 0.2}, removed: on}\n"
+    notes = linked_folder.write(site_yaml=page + "upkeep: {repair: {median_h: 24}}\n").read().notes
+    assert notes[-2] == (
+        "Not played unless hazards names them: common_cause, software_release, zone_water, "
+        "zone_interference, zone_heat, lasting_change, device_mute."
+    )
+    assert notes[-1].startswith("The answer rests on 2 links measured, 0 things drawn and 3 set")
 
 
 def test_a_site_without_layouts_is_refused(empty_folder):

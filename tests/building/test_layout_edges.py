@@ -117,8 +117,9 @@ def test_each_kind_has_the_supply_of_the_readme_unless_it_says_otherwise(
     (found,) = [device for device in site.layouts[0].devices if device.id == "X"]
     expected = Supply(stated) if stated else usual
     assert found.supply is expected
-    usual_cells = BATTERY_PROFILES[default("models.*.battery")]
-    cells = found.battery and (found.battery.capacity_mah, found.battery.usable_share)
+    profile = BATTERY_PROFILES[default("models.*.battery")]
+    usual_cells = (profile.capacity_mah[0], profile.chemistry)
+    cells = found.battery and (found.battery.capacity_mah, found.battery.chemistry)
     assert cells == (usual_cells if expected is Supply.BATTERY else None)
 
 

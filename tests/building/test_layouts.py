@@ -56,16 +56,16 @@ def test_a_battery_profile_may_be_called_as_anybody_likes(folder):
     assert found["R1"].battery.capacity_mah == 900
 
 
-def test_several_devices_on_mains_are_told_to_lose_it_one_by_one(folder):
-    rows = [f"R{n},repeater,ground,{n},2,,,,mains,\n" for n in (1, 2, 3)]
+def test_devices_on_mains_that_name_no_circuit_are_told_to_share_that_of_their_level(folder):
+    rows = [f"R{n},repeater,ground,{n},2,,,,mains,\n" for n in (1, 2)]
     notes = {}
-    for n in (1, 3):
+    for n in (1, 2):
         table = HEADER + GATEWAY + SENSORS + "".join(rows[:n])
         site = folder.write(layouts__a__devices_csv=table).read()
         assert [one.supply for one in site.layouts[0].devices[1:2]] == [Supply.MAINS]
-        notes[n] = [note for note in site.notes if "hazards.mains_outage" in note]
+        notes[n] = [note for note in site.notes if "share one" in note]
     assert notes[1] == []
-    assert notes[3][0].startswith("3 sensors or repeaters run on mains and lose it one by one")
+    assert "(ground): name them in column circuit." in notes[2][0]
 
 
 def test_blank_heights_take_the_default_of_their_kind_and_are_counted(folder):

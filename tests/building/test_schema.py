@@ -24,7 +24,11 @@ routing: {objective: hops, hysteresis: 0}
 models: {standard: {transmit_dbm: 4, battery: mine}}
 mountings: {flush_box_db: 4, metal_behind_db: 6, cabinet_db: 15}
 changes: {all_doors: on, lift_car: {adds_db: 25, per_year: 300, median_h: 3, p90_h: 12}}
-batteries: {mine: {capacity_mah: 1200, usable_share: 0.7}}
+batteries: {mine: {capacity_mah: 1200, usable_share: 0.7, chemistry: alkaline, doubling_c: 15}}
+chemistries: {alkaline: {self_discharge_per_year: 0.03, at_0_c_share: 0.8}}
+temperatures:
+  everywhere: {all_year_c: 21}
+  ground: {by_month_c: [-1, 0, 4, 9, 14, 17, 19, 18, 15, 10, 4, 1]}
 building:
   outline: [[0, 0], [9, 0], [9, 9]]
   levels:
@@ -136,6 +140,9 @@ def test_reader_and_schema_know_the_same_sections():
         ("[brick, 0.1]", "[brik, 0.1]"),
         ("{loss_db: 60}", "{loss_db: 60, layers: [[air, 1]]}"),
         ("usable_share: 0.7", "usable_share: 1.7"),
+        ("chemistry: alkaline", "chemistry: alkalin"),
+        ("15, 10, 4, 1]", "15, 10, 4]"),
+        ("all_year_c: 21", "all_year_c: 121"),
         ("lining: open", "linning: open"),
         ("mean_h: 8", "mean_h: 8, median_h: 8"),
         (", kind: fire_door, changes: on", ""),

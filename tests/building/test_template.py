@@ -48,7 +48,7 @@ def test_every_default_named_in_a_comment_is_understood_once_it_is_uncommented(t
     page = new_site(tmp_path / "x", ANSWERS) / "site.yaml"
     lines = page.read_text(encoding="utf-8").splitlines(keepends=True)
     starts = ("# routing:", "# models:", "# batteries:", "# hazards:", "# upkeep:", "# changes:")
-    starts = (*starts, "#   ")
+    starts = (*starts, "# temperatures:", "#   ")
     opened = [line.removeprefix("# ") if line.startswith(starts) else line for line in lines]
     before = read_site(page.parent)
     page.write_text("".join(opened), encoding="utf-8")

@@ -17,6 +17,7 @@ from resilience.hazards.elements import (
     Element,
     Fate,
     Mended,
+    Reach,
     Scripted,
     refuse_collisions,
 )
@@ -206,3 +207,68 @@ def test_two_names_with_one_key_are_refused():
     collision = [("a\x1fb", "c", "d"), ("a", "b\x1fc", "d")]
     with pytest.raises(KeyCollisionError, match="rename one of the two"):
         refuse_collisions(collision)
+
+
+EVENTS = ("zone", "east", "works")
+FAR_MS = 10**12
+
+
+def _reached(id: str, clock: Drawn | Mended) -> tuple[Fate, Drawn | Mended]:
+    return Fate.of(Element("works", id, Effect.DOWN, (id,), clock=clock), 7, 0), clock
+
+
+def _absences_ms(id: str, reach: Reach, horizon_ms: int = FAR_MS) -> tuple:
+    fate, clock = _reached(id, Drawn(exponential(100), exponential(20), reach))
+    return fate.absences_ms(clock, horizon_ms)
+
+
+def test_all_that_share_events_go_and_come_back_together():
+    together = _absences_ms("s1", Reach(EVENTS))
+    assert together == _absences_ms("s2", Reach(EVENTS))
+    assert together != _absences_ms("s1", Reach(("zone", "west", "works")))
+
+
+def test_whom_an_event_hits_is_each_ones_own_draw():
+    """Of some 2,300 events 0.4 hit each of two devices and 0.16 both, within four errors."""
+    every = set(_absences_ms("s1", Reach(EVENTS)))
+    first, second = (set(_absences_ms(id, Reach(EVENTS, 0.4))) for id in ("s1", "s2"))
+    assert first < every
+    assert second < every
+    for hit, share in ((first, 0.4), (second, 0.4), (first & second, 0.16)):
+        error = math.sqrt(len(every) * share * (1 - share))
+        assert abs(len(hit) - share * len(every)) < 4 * error
+
+
+def test_a_delay_cuts_the_start_and_leaves_out_what_is_over_by_then():
+    every = _absences_ms("s1", Reach(EVENTS))
+    late_ms = 15 * MS_PER_H
+    expected = tuple(
+        (start_ms + late_ms, end_ms)
+        for start_ms, end_ms in every[:-1]
+        if start_ms + late_ms < end_ms
+    )
+    assert 0 < len(expected) < len(every) - 1
+    assert _absences_ms("s1", Reach(EVENTS, after_ms=late_ms))[: len(expected)] == expected
+
+
+def test_events_that_never_hit_end_with_the_horizon():
+    assert _absences_ms("s1", Reach(EVENTS, 0.0)) == ()
+    fate, clock = _reached("s1", Mended(exponential(1), REPAIR, reach=Reach(EVENTS, 0.0)))
+    assert fate.strike_ms(clock, 0, 0, 10**9) == 10**9
+
+
+def test_what_is_mended_is_struck_by_the_first_event_after_it_came_back():
+    fate, clock = _reached("s1", Mended(exponential(100), REPAIR, reach=Reach(EVENTS)))
+    first_ms = fate.strike_ms(clock, 0, 0, FAR_MS)
+    second_ms = fate.strike_ms(clock, 1, first_ms, FAR_MS)
+    assert first_ms < second_ms
+    assert fate.strike_ms(clock, 1, second_ms - 1, FAR_MS) == second_ms
+    assert fate.strike_ms(clock, 1, second_ms, FAR_MS) > second_ms
+
+
+@pytest.mark.parametrize(
+    ("weak_share", "spread_ms"), [(0.5, 0), (0.0, 1)], ids=["early death", "in turns"]
+)
+def test_what_shared_events_and_visits_do_not_know_is_refused(weak_share, spread_ms):
+    with pytest.raises(ValueError, match="no early death and no turns"):
+        Mended(NEVER, NEVER, weak_share, reach=Reach(EVENTS, spread_ms=spread_ms))

@@ -7,9 +7,11 @@ import pytest
 from resilience import draws
 from resilience.building.site import Kind
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Cells, Clock, Drawn, Element, Mended
-from resilience.hazards.laws import NEVER, Law
-from resilience.lifetime.mesh import MeshDevice, Rules
+from resilience.hazards.elements import Cells, Clock, Course, Drawn, Element, Mended
+from resilience.hazards.laws import NEVER, Law, factor
+from resilience.hazards.table import HazardTable
+from resilience.lifetime.mesh import Luck, MeshDevice, Rules
+from resilience.lifetime.reference.simulator import simulate
 from resilience.units import MS_PER_H, NA_MS_PER_MAH
 
 ALIKE = Law(draws.FIXED, 1.0)
@@ -203,3 +205,107 @@ def test_a_dead_relay_orphans_those_behind_it(mesh_of, played):
     assert record.spells[0].start_ms == 200
     assert record.spells[0].end_ms == 500
     assert set(record.blame_ms) == {("battery", "s1")}
+
+
+@pytest.mark.parametrize(
+    "printed",
+    [
+        # mAh, uA, share of the nameplate a year, years of 8760 h: C / (8760 I + s C) by hand
+        (230, 10, 0.015, 2.52608),
+        (2500, 100, 0.03, 2.62881),
+        (2500, 67.3, 0.03, 3.76196),
+        (2400, 20, 0.01, 12.04819),
+        (3000, 50, 0.01, 6.41026),
+    ],
+)
+def test_self_discharge_takes_the_same_share_of_the_nameplate_each_year(
+    beside, played, calm, printed
+):
+    capacity_mah, current_ua, per_year, life_years = printed
+    cells = _cells(
+        charge_na_ms=capacity_mah * NA_MS_PER_MAH,
+        leaf_na=round(current_ua * 1000),
+        self_na=round(capacity_mah * 1e6 * per_year / 8760),
+    )
+    lifetime = played(beside, rules=replace(calm, horizon_ms=200_000 * MS_PER_H), cells=(cells,))
+    ((death_ms, _),) = _absences(lifetime, "battery")
+    half_a_na = 0.5 / 10_000  # drain is whole nA, 10 uA at least
+    assert death_ms / MS_PER_H / 8760 == pytest.approx(life_years, rel=half_a_na)
+
+
+def test_cells_discharge_by_themselves_while_their_device_is_down(beside, played, down):
+    """12 nA for 50 ms, then 2: the remaining 400 last 200 ms more, and nothing calls them back."""
+    lifetime = played(beside, down("s", (50, 350)), cells=(_cells(self_na=2),))
+    assert _absences(lifetime, "battery") == [(250, None)]
+    assert lifetime.record.down_ms == {"s": 950}
+
+
+def test_what_is_lost_in_all_is_the_charge_of_the_cells(beside, played, down):
+    """Charge is drain by time: 12 nA for 50 ms and 2 for 200 are 1000, 4 nA on average.
+
+    Flat cells lose nothing more, though the device stays down to the horizon.
+    """
+    lifetime = played(beside, down("s", (50, 350)), cells=(_cells(self_na=2),))
+    assert lifetime.record.drain_na == {"s": 4}
+
+
+def _course(first_ms: int = 0, **kept: int) -> Course:
+    """Months of 100 ms, m0 to m11, that keep so many thousandths."""
+    return Course(tuple(kept.get(f"m{n}", 0) for n in range(12)), first_ms, month_ms=100)
+
+
+@pytest.mark.parametrize(
+    ("course", "death_ms"),
+    [
+        (_course(), 900),
+        (_course(m5=400), 540),  # 9000 - 10 x 540 = 3600, of 9000 what this month keeps
+        (_course(m6=400), 600),  # 3000 are left when it begins, and it keeps 3600
+        (_course(m3=400), 900),  # 5000 are left when it ends
+        (_course(m3=400, m8=100), 810),
+        (_course(first_ms=250, m8=400), 550),  # two months and a half earlier
+        (_course(m0=950), 45),
+    ],
+)
+def test_cells_die_in_the_month_whose_cold_keeps_what_is_left(beside, played, course, death_ms):
+    """9000 nA ms at 10 nA last 900 ms in the warmth."""
+    cells = _cells(charge_na_ms=9000.0, course=course)
+    assert _absences(played(beside, cells=(cells,)), "battery") == [(death_ms, None)]
+
+
+def test_the_next_winter_ends_what_the_first_left(beside, played, calm):
+    """At 5 nA 6500 of 9000 are left in month 5, which keeps 3600; 500 when it comes again."""
+    cells = _cells(charge_na_ms=9000.0, leaf_na=5, course=_course(m5=400))
+    lifetime = played(beside, rules=replace(calm, horizon_ms=3000), cells=(cells,))
+    assert _absences(lifetime, "battery") == [(1700, None)]
+
+
+def test_cells_that_rested_through_the_onset_of_the_cold_die_when_they_are_used(
+    beside, played, down
+):
+    """Down from 350 to 650: 5500 left, of which month 6 keeps 7200; gone a millisecond later."""
+    cells = _cells(charge_na_ms=9000.0, course=_course(m6=800))
+    lifetime = played(beside, down("s", (350, 650)), cells=(cells,))
+    assert _absences(lifetime, "battery") == [(651, None)]
+
+
+def test_devices_of_one_batch_share_a_factor_and_others_do_not(mesh_of):
+    """With all spread in common two cells of one delivery die in one millisecond."""
+    mesh = mesh_of({"g~s1": 128, "g~s2": 128, "g~s3": 128})
+    spread = factor(0.3)
+    cells = tuple(
+        _cells(id, 5000.0, batch=batch, batch_spread=spread)
+        for id, batch in (("s1", "b"), ("s2", "b"), ("s3", "other"))
+    )
+    down_ms = [
+        simulate(mesh, HazardTable((), cells), _until(1000), Luck(1, n)).record.down_ms
+        for n in range(20)
+    ]
+    assert all(one["s1"] == one["s2"] > 0 for one in down_ms)
+    assert all(one["s1"] != one["s3"] for one in down_ms)
+    assert len({one["s1"] for one in down_ms}) > 15
+
+
+@pytest.mark.parametrize("kept", [(0,) * 11, (1,) * 12, (*(0,) * 11, 1000)])
+def test_a_course_has_twelve_months_of_which_the_warmest_keeps_nothing(kept):
+    with pytest.raises(ValueError, match="are not twelve shares"):
+        Course(kept)

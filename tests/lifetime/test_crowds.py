@@ -37,7 +37,16 @@ from resilience.connectivity.reception import (
 )
 from resilience.connectivity.swing import N_LEVELS
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import HOLDS_DEVICES, Cells, Drawn, Element, Mended, Scripted
+from resilience.hazards.elements import (
+    HOLDS_DEVICES,
+    Cells,
+    Course,
+    Drawn,
+    Element,
+    Mended,
+    Reach,
+    Scripted,
+)
 from resilience.hazards.laws import NEVER, Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.casting.worlds import LONGEST_MS, fits
@@ -156,13 +165,25 @@ class Crowd:
     def _element(self, effect: Effect, among: list[str]) -> Element:
         cause, amount = f"{self._one_of(*'abcd')} {effect}", self._one_of(150, 200, 700, 1000)
         first = self._one_of(*among)
+        reach = self._reach() if self._is(0.5) else None
         if effect in HOLDS_DEVICES and self._is(0.4):
-            share = self._one_of(0.0, 0.0, 0.5)
-            clock = Mended(self._law(), self._one_of(self._law(), NEVER), share, 5.0 * self._ms)
+            share = self._one_of(0.0, 0.0, 0.5) if reach is None else 0.0
+            reach = None if reach is None else replace(reach, spread_ms=0)
+            repair = self._one_of(self._law(), NEVER)
+            clock = Mended(self._law(), repair, share, 5.0 * self._ms, reach)
             return Element(cause, first, effect, (first,), amount, clock)
-        clock = self._script() if self._is(0.6) else Drawn(self._law(), self._law())
+        clock = self._script() if self._is(0.6) else Drawn(self._law(), self._law(), reach)
         others = self._random.sample(among, min(len(among), self._one_of(0, 0, 1, 5)))
         return Element(cause, first, effect, (first, *sorted({*others} - {first})), amount, clock)
+
+    def _reach(self) -> Reach:
+        """Few events for many elements, some of which they pass by, reach late or in turn."""
+        return Reach(
+            ("event", self._one_of("x", "y"), "shared"),
+            self._one_of(0.0, 0.3, 0.9, 1.0),
+            self._ms * self._one_of(0, 0, 1, 10, 40),
+            self._ms * self._one_of(0, 0, 10, 100),
+        )
 
     def _shifts(self, gateways: list[str]) -> list[Element]:
         """Gateways that relieve each other to the millisecond; some shifts are nobody's."""
@@ -191,11 +212,25 @@ class Crowd:
         return tuple(self._cells(device.id) for device in mesh.devices if self._is(share))
 
     def _cells(self, device: str) -> Cells:
-        leaf_na, forwarding_na, searching_na = self._one_of((5, 3, 12), (1, 7, 0), (0, 0, 0))
-        charge = float(self._ms * self._one_of(1, 100, 300, 900))
+        scale = self._one_of(1, 1000)  # what the cold keeps is counted in whole thousandths
+        currents = self._one_of((5, 3, 12), (1, 7, 0), (0, 0, 0))
+        leaf_na, forwarding_na, searching_na = (scale * one_na for one_na in currents)
+        charge = float(scale * self._ms * self._one_of(1, 100, 300, 900))
         spread = Law(draws.WEIBULL, 1.0, self._one_of(4.0, 80.0))
-        repair = self._one_of(self._law(), NEVER)
-        return Cells(device, charge, spread, leaf_na, forwarding_na, searching_na, repair)
+        plain = Cells(
+            *(device, charge, spread, leaf_na, forwarding_na, searching_na),
+            repair=self._one_of(self._law(), NEVER),
+            self_na=scale * self._one_of(0, 0, 1, 4),
+            course=self._one_of(Course(), self._course()),
+        )
+        batch = self._one_of("", "b1", "b2")
+        return replace(plain, batch=batch, batch_spread=spread) if batch else plain
+
+    def _course(self) -> Course:
+        """Twelve months of which one keeps nothing and others up to all but a twentieth."""
+        kept = [self._one_of(0, 100, 500, 950) for _ in range(11)]
+        month_ms = self._ms * self._one_of(1, 10, 25)
+        return Course((*kept, 0), self._random.randrange(12 * month_ms), month_ms)
 
     def _rules(self, air: Air) -> Rules:
         looks_always = (0,) if air.best_cdb == air.worst_cdb else ()
@@ -243,7 +278,7 @@ def test_the_longest_horizon_that_a_site_may_state_fits_into_the_compiled_engine
 
 def _gateway_forwards_nothing(simulation, cells, sensors_behind):
     is_gateway = cells.device in simulation._mesh.gateways
-    return DRAIN_NA(simulation, cells, Counter() if is_gateway else sensors_behind)
+    return LOAD_NA(simulation, cells, Counter() if is_gateway else sensors_behind)
 
 
 def _switch_over_is_lost_before_the_hand_over(gateways, now, up):
@@ -265,13 +300,13 @@ def _world_stops_after_69_years(simulation):
     return RUN(simulation)
 
 
-DRAIN_NA, RUN, SETTLE = simulator._Simulation._drain_na, simulator._Simulation.run, Gateways.settle
+LOAD_NA, RUN, SETTLE = simulator._Simulation._load_na, simulator._Simulation.run, Gateways.settle
 
 
 @pytest.mark.parametrize(
     ("owner", "name", "mistaken"),
     [
-        (simulator._Simulation, "_drain_na", _gateway_forwards_nothing),
+        (simulator._Simulation, "_load_na", _gateway_forwards_nothing),
         (simulator._Simulation, "run", _world_stops_after_69_years),
         (Gateways, "settle", _switch_over_is_lost_before_the_hand_over),
         (Gateways, "settle", _switch_over_is_lost_with_the_standby_that_served),

@@ -23,7 +23,7 @@ from resilience.connectivity.reception import (
 )
 from resilience.connectivity.swing import N_LEVELS
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Cells, Clock, Drawn, Element, Mended, Scripted
+from resilience.hazards.elements import Cells, Clock, Drawn, Element, Mended, Reach, Scripted
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.engines import COMPILED, player
@@ -118,8 +118,18 @@ def _clocks(draw: st.DrawFn, effect: str) -> Clock:
     laws = st.builds(Law, st.just(draws.WEIBULL), st.sampled_from((8.0, 30.0)), st.just(1.0))
     if draw(st.booleans()):
         return Scripted(draw(_scripts()))
-    kind = Mended if effect == "down" and draw(st.booleans()) else Drawn
-    return kind(draw(laws), draw(laws))
+    is_mended = effect == "down" and draw(st.booleans())
+    shared = st.builds(
+        Reach,
+        st.just(("event", "x", "shared")),
+        st.sampled_from((0.5, 1.0)),
+        st.sampled_from((0, 5)),
+        st.just(0) if is_mended else st.sampled_from((0, 20)),
+    )
+    reach = draw(st.one_of(st.none(), shared))
+    if is_mended:
+        return Mended(draw(laws), draw(laws), reach=reach)
+    return Drawn(draw(laws), draw(laws), reach)
 
 
 @st.composite

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from resilience.building.policy import Policy
+from resilience.building.service.policy import Policy
 from resilience.montecarlo.estimates import SHARE
 from resilience.montecarlo.sequences import betting_sequence
 from resilience.policy.bounds import Bounds, broken_share, level_shares

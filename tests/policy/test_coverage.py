@@ -7,7 +7,7 @@ from itertools import takewhile
 import numpy as np
 import pytest
 
-from resilience.building.policy import Policy
+from resilience.building.service.policy import Policy
 from resilience.montecarlo.stopping import looks
 from resilience.policy.judgement import Verdict
 from resilience.policy.judging import Judging, verdict_of

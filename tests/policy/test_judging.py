@@ -7,7 +7,7 @@ from functools import partial
 import pytest
 
 from resilience import Policy, judge
-from resilience.building.policy import Lost, Start
+from resilience.building.service.policy import Lost, Start
 from resilience.building.settings import Duration, GatewayOutage, Hardware, Upkeep
 from resilience.errors import UsageError
 from resilience.lifetime.playing import Stage

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from resilience.building.files.policies import read_policy, write_policy
-from resilience.building.policy import Lost, Policy, Start
+from resilience.building.service.policy import Lost, Policy, Start
 from resilience.errors import InputError, UsageError
 
 PLAIN = "format: 1\nmax_orphans: 1\nlonger_than_h: 24\nkept_with_probability: 0.95\n"

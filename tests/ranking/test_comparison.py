@@ -194,6 +194,7 @@ def test_outages_matter_only_where_gateways_differ(small_site, with_gateways):
         (device("g1", 1.0, 0.0),),
         (device("g2", 0.0, 0.0),),
         (on_cells,),
+        (replace(here, circuit="C1"),),
         (here, device("g2", 5.0, 0.0)),
         (here, device("g2", 5.0, 0.0, standby=True)),
     ):

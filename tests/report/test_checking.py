@@ -182,3 +182,40 @@ def test_check_names_what_changes_and_is_in_nobodys_way(tmp_path, shown):
     site = read_site(tmp_path)
     page = shown(check_page(site, looked_at(site)))
     assert "No link passes van V2: no hazard there." in page
+
+
+def test_one_sensor_behind_one_repeater_is_told_in_the_singular(tmp_path, shown):
+    site = given(tmp_path, "G1,gateway\nR1,repeater\nS1,sensor\n", "G1,R1,-60\nR1,S1,-60\n")
+    page = shown(check_page(site, looked_at(site)))
+    assert "All ways of the one sensor lead through R1." in page
+    assert "1 sensors" not in page
+
+
+def test_beyond_three_deaf_devices_the_others_are_one_sentence(tmp_path, shown):
+    sensors = "".join(f"S{n},sensor\n" for n in range(1, 7))
+    site = given(tmp_path, f"G1,gateway\n{sensors}", "G1,S1,-60\n")
+    page = shown(check_page(site, looked_at(site)))
+    assert [line for line in page.splitlines() if line.startswith("! Nobody hears")] == [
+        "! Nobody hears S2: nothing comes near.",
+        "! Nobody hears S3: nothing comes near.",
+        "! Nobody hears S4: nothing comes near.",
+        "! Nobody hears S5 and S6 either.",
+    ]
+
+
+def test_every_gateway_that_nobody_hears_is_a_fault_of_its_own(tmp_path, shown):
+    links = "G1,S1,-99\nG2,S1,-101\n"  # a busy band needs some -89 dBm for 30 %
+    site = given(tmp_path, "G1,gateway\nG2,gateway\nS1,sensor\n", links)
+    page = " ".join(shown(check_page(site, looked_at(site))).split())
+    assert "Invented row is not sound (2 faults): no building drawn, 1 layout;" in page
+    assert [fault.where for fault in faults_of(looked_at(site))] == [
+        "layouts/a/devices.csv, gateway G1",
+        "layouts/a/devices.csv, gateway G2",
+    ]
+
+
+def test_check_says_how_much_is_taken_on_trust(tmp_path, shown):
+    site = given(tmp_path, "G1,gateway\nS1,sensor\n", "G1,S1,-60\n")
+    assert " uncertain defaults the site states 0 itself" in shown(
+        check_page(site, looked_at(site))
+    )

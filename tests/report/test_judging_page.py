@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from resilience.building.policy import Lost, Policy, Start
+from resilience.building.service.policy import Lost, Policy, Start
 from resilience.policy.bounds import watch_of
 from resilience.policy.judging import judged
 from resilience.report.comparing.judging import judgement_page

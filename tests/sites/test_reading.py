@@ -12,7 +12,8 @@ MOST_DEVICES = 26
 
 DEFAULTS_TAKEN = (
     *("heights are blank", "do not say how much", "hazards.obstacles.blockage_share"),
-    "nothing is learnt from it yet",
+    *("nothing is learnt from it yet", "has nothing to strike"),
+    *("Not played unless", "links measured"),
 )
 
 

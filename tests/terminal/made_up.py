@@ -16,6 +16,7 @@ import numpy as np
 
 from resilience.__main__ import main
 from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, SensorSums, Tally
+from resilience.montecarlo import several
 from resilience.montecarlo.runs import running
 
 MS_PER_H = 3_600_000
@@ -36,6 +37,9 @@ class Stage:
 
     def twin(self):
         return self
+
+    def loses_like(self, other):
+        return self is other
 
     def tally(self, first, n):
         if next(self.numbers) >= self.n_before_waiting:
@@ -65,5 +69,5 @@ def interrupted(number, frame):
 
 if __name__ == "__main__":
     signal.signal(signal.SIGINT, interrupted)
-    running.Stage = Stage
+    running.Stage = several.Stage = Stage
     main()

@@ -7,6 +7,13 @@ from pathlib import Path
 
 from resilience.assumptions.catalogue import default, section
 from resilience.assumptions.constructions import CONSTRUCTIONS
+from resilience.building.circuits import check_circuits, circuits_of
+from resilience.building.equipment import (
+    batteries_of,
+    check_climates,
+    models_of,
+    temperatures_of,
+)
 from resilience.building.files.calibrations import CALIBRATION_FILE, read_calibration
 from resilience.building.files.layouts import (
     MOVED_M,
@@ -31,33 +38,37 @@ from resilience.building.files.links import (
     layout_links,
     link_rows,
 )
-from resilience.building.files.naming import MAIN_FILE, check_folder, folder_of
-from resilience.building.notes import first_notes
+from resilience.building.files.naming import (
+    MAIN_FILE,
+    check_files,
+    check_folder,
+    file_name,
+    folder_of,
+)
+from resilience.building.notes import first_notes, last_notes
 from resilience.building.parts import LISTED, OBSTACLES, WALLS
 from resilience.building.sections.changes import habits_of
 from resilience.building.sections.drawn import Sources, building_of, tell_scale
 from resilience.building.sections.levels import heights_of
 from resilience.building.sections.stated import (
-    batteries_of,
     given_values,
     hazards_of,
-    models_of,
     routing_of,
     settings_of,
     upkeep_of,
 )
 from resilience.building.service.learnt import LEARNT_FILE, read_learnt
-from resilience.building.service.logbook import HISTORY_FILE
 from resilience.building.settings import Learnt, Mountings, Radio, Routing
 from resilience.building.site import Calibration, Kind, Layout, Site
 from resilience.building.structure import Building
 from resilience.building.text.documents import Mapping, is_nothing, mapping, read_document, record
 from resilience.building.text.entries import (
+    NOTHING,
+    Assumed,
     Findings,
     Mark,
     Span,
     TableRow,
-    alternatives,
     id_problem,
     listed,
     quoted,
@@ -68,18 +79,12 @@ from resilience.building.text.tables import Columns, read_table
 FORMAT = 1
 SECTIONS = (
     *("building", "changes", "radio", "routing", "models", "mountings", "batteries"),
-    *("hazards", "upkeep", "calendar"),
+    *("chemistries", "temperatures", "circuits", "hazards", "upkeep", "calendar"),
 )
 # Where a key belongs that stands by itself.
 HOMES = {"outline": "building", **{part.name: "building" for part in LISTED}} | {
     setting.name: name for name in ("building", "radio", "routing") for setting in section(name)
 }
-READ_FILES = (
-    *("site.yaml", "sensors.csv", "walls.csv", "obstacles.csv", "links.csv", "policy.yaml"),
-    *(CALIBRATION_FILE, LEARNT_FILE, HISTORY_FILE),
-)
-LATER_FILES = ("places.csv", "state.csv")
-LAYOUT_FILES = ("devices.csv", "links.csv")
 DATES = (date(1970, 1, 1), date(2200, 1, 1))  # leaves room for any horizon
 
 
@@ -94,7 +99,7 @@ class _Candidate:
     @property
     def mark(self) -> Mark:
         """Its list of devices as a whole."""
-        return Mark(_file("layouts", self.name, "devices.csv"))
+        return Mark(file_name("layouts", self.name, "devices.csv"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,15 +115,10 @@ class _Folder:
         path = self.path.joinpath(*parts)
         if not path.exists() and not path.is_symlink():
             return []
-        return read_table(path, _file(*parts), columns, self.findings)
+        return read_table(path, file_name(*parts), columns, self.findings)
 
 
-def _file(*parts: str) -> str:
-    """Return a path below the site folder as messages show it."""
-    return "/".join(shown(part) for part in parts)
-
-
-def read_site(folder: str | Path, use_learnt: bool = True) -> Site:
+def read_site(folder: str | Path, use_learnt: bool = True, assumed: Assumed = NOTHING) -> Site:
     """Return the site that a folder describes; InputError with every mistake if it holds any.
 
     Parameters
@@ -127,8 +127,10 @@ def read_site(folder: str | Path, use_learnt: bool = True) -> Site:
         The site folder, with ``site.yaml`` and ``layouts/`` in it, or that file. [-]
     use_learnt : bool
         Whether ``learnt.yaml`` counts; without, the site is as before anything was learnt. [-]
+    assumed : mapping of str to float
+        What stands for defaults of the catalogue where the folder says nothing, by key. [unit]
     """
-    here = _Folder(folder_of(Path(folder)), Findings(), use_learnt)
+    here = _Folder(folder_of(Path(folder)), Findings(assumed), use_learnt)
     try:
         check_folder(here.path, shown(str(folder)), here.findings)
         whole = read_document(here.path / MAIN_FILE, MAIN_FILE, here.findings)
@@ -151,6 +153,7 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     building = _building(found, radio, routing, here)
     layouts = _installed(found, radio, building, here)
     learnt = _learnt(here)
+    hazards = hazards_of(found["hazards"], findings, learnt)
     site = Site(
         name=name,
         horizon_years=horizon_years,
@@ -158,16 +161,19 @@ def _site(whole: Mapping, here: _Folder) -> Site:
         building=building,
         radio=radio,
         routing=routing,
-        hazards=hazards_of(found["hazards"], findings, learnt),
+        hazards=hazards,
         upkeep=upkeep_of(found["upkeep"], findings, learnt),
         layouts=layouts,
         calibration=_calibration(building, found["models"], here),
         learnt=learnt,
+        circuits=circuits_of(found["circuits"], hazards, findings),
     )
-    _check_files(here)
+    check_files(here.path, findings)
     stated = found["radio"].entries if found["radio"] else {}
-    is_stated = not is_nothing(stated.get("environment"))
-    return replace(site, notes=(*first_notes(site, is_stated), *findings.notes))
+    first = first_notes(site, not is_nothing(stated.get("environment")))
+    last = last_notes(site, (found["hazards"], found["circuits"], found["upkeep"]))
+    notes = (*first, *findings.notes, *last)
+    return replace(site, notes=notes, stated=tuple(sorted(findings.stated)))
 
 
 def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
@@ -237,17 +243,22 @@ def _installed(
     found: dict[str, Mapping | None], radio: Radio, building: Building, here: _Folder
 ) -> tuple[Layout, ...]:
     findings = here.findings
-    batteries = batteries_of(found["batteries"], findings)
+    batteries = batteries_of(found["batteries"], found["chemistries"], findings)
+    again = Findings(findings.assumed)  # mistakes of heights were told with the building
     stock = Stock(
         building,
-        heights_of(found["building"], Findings()),  # their mistakes were told with the building
+        heights_of(found["building"], again),
         models_of(found["models"], batteries, findings),
         batteries,
         settings_of(Mountings, "mountings", found["mountings"], findings),
+        temperatures_of(found["temperatures"], findings),
         radio.predict and bool(building.levels),
         findings,
     )
-    layouts = _layouts(here, stock)
+    layouts = _layouts(here, stock, found["circuits"])
+    zones = {device.zone for layout in layouts for device in layout.devices} - {""}
+    places = zones | {level.id for level in building.levels}
+    check_climates(found["temperatures"], places, findings)
     devices = [device.place for layout in layouts for device in layout.devices if device.place]
     tell_scale(building, [(place.x_m, place.y_m) for place in devices], findings)
     return layouts
@@ -269,7 +280,7 @@ def _learnt(here: _Folder) -> Learnt | None:
     return read_learnt(path, here.findings)
 
 
-def _layouts(here: _Folder, stock: Stock) -> tuple[Layout, ...]:
+def _layouts(here: _Folder, stock: Stock, circuits: Mapping | None) -> tuple[Layout, ...]:
     findings = here.findings
     records = here.table(sensor_columns(stock.place_needed), "sensors.csv")
     shared = sensor_rows(records or [], stock)
@@ -290,6 +301,8 @@ def _layouts(here: _Folder, stock: Stock) -> tuple[Layout, ...]:
         check_shared_links(site_links, [candidate.rows for candidate in candidates])
         surveyed = [Surveyed(one.name, one.rows, one.own_links) for one in candidates]
         check_moved_ends(site_links, surveyed)
+        rows = {row.mark: row for candidate in candidates for row in candidate.rows}
+        check_circuits(circuits, [(one.device, one.record) for one in rows.values()], findings)
     _check_same_sensors(candidates, findings)
     _tell_heights(candidates, findings)
     _tell_moves(layouts, findings)
@@ -307,25 +320,27 @@ def _layout_names(here: _Folder) -> list[str]:
     for name in names:
         problem = id_problem(name)
         if problem:
-            here.findings.fault(Mark(_file("layouts", name)), quoted(name), problem)
+            here.findings.fault(Mark(file_name("layouts", name)), quoted(name), problem)
         if folded.setdefault(name.casefold(), name) != name:
             wanted = (
                 f"expected a name that differs from {shown(folded[name.casefold()])} in letters"
             )
-            here.findings.fault(Mark(_file("layouts", name)), quoted(name), wanted)
+            here.findings.fault(Mark(file_name("layouts", name)), quoted(name), wanted)
     return names
 
 
 def _candidate(name: str, shared: list[Row], here: _Folder, stock: Stock) -> _Candidate | None:
     parts = ("layouts", name, "devices.csv")
     if not here.path.joinpath(*parts).exists():
-        here.findings.fault(Mark(_file(*parts)), "no such file", "expected the layout's devices")
+        here.findings.fault(
+            Mark(file_name(*parts)), "no such file", "expected the layout's devices"
+        )
         return None
     records = here.table(device_columns(stock.place_needed), *parts)
     if records is None:
         return None
     rows = layout_rows(shared, records, stock)
-    own = [row for row in rows if row.mark.file == _file(*parts)]
+    own = [row for row in rows if row.mark.file == file_name(*parts)]
     check_places(own, stock)
     rows_given = here.table(LINKS, "layouts", name, "links.csv") or []
     links = link_rows(rows_given, stock.building, here.findings)
@@ -365,28 +380,3 @@ def _tell_moves(layouts: list[Layout], findings: Findings) -> None:
             pair = f"{shown(one.name)} and {shown(other.name)}"
             apart = f"more than {MOVED_M:g} m or a level apart"
             findings.note(f"Between {pair} these sensors hang {apart}: {listed(moved)}.")
-
-
-def _check_files(here: _Folder) -> None:
-    """Tell of files that are not read."""
-    for name in LATER_FILES:
-        if (here.path / name).exists():
-            here.findings.note(f"{name} is not used yet.")
-    if (here.path / HISTORY_FILE).exists() and not (here.path / LEARNT_FILE).exists():
-        here.findings.note(f"{HISTORY_FILE}: nothing is learnt from it yet (resilience learn).")
-    _check_names(here, (), (*READ_FILES, *LATER_FILES))
-    for path in sorted(here.path.glob("layouts/[!.]*/")):
-        _check_names(here, ("layouts", path.name), LAYOUT_FILES)
-
-
-def _check_names(here: _Folder, parts: tuple[str, ...], known: tuple[str, ...]) -> None:
-    """Tell of the files of one folder whose names are not known; a misspelt one is a mistake."""
-    for name in sorted(path.name for path in here.path.joinpath(*parts).iterdir()):
-        if Path(name).suffix.casefold() not in (".csv", ".yaml", ".yml") or name in known:
-            continue
-        file, way_out = _file(*parts, name), alternatives(name, known)
-        if way_out.startswith("did"):
-            wanted = f"expected a file that is read; {way_out}"
-            here.findings.fault(Mark(file), "an unknown file", wanted)
-        else:
-            here.findings.note(f"{file} is not a file that is read.")

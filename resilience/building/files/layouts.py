@@ -4,9 +4,9 @@ import math
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 
+from resilience.building.equipment import NOT_CELLS, Months, course_at, is_no_battery
 from resilience.building.sections.drawn import OVERHANG_M, footprint, named_points
 from resilience.building.sections.plan import polygon
-from resilience.building.sections.stated import NOT_CELLS, is_no_battery
 from resilience.building.settings import BatteryProfile, DeviceModel, Heights, Mountings
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Supply
 from resilience.building.structure import Building, Obstacle, Outline, Pillar, Shaft
@@ -54,6 +54,8 @@ class Stock:
         Data sheets and profiles by name. [-]
     mountings : Mountings
         What column ``mounting`` may say. [dB]
+    temperatures : dict
+        Of zones, levels and everywhere, by month. [C]
     place_needed : bool
         Whether links are predicted, so that every device needs a place. [-]
     findings : Findings
@@ -65,6 +67,7 @@ class Stock:
     models: dict[str, DeviceModel]
     batteries: dict[str, BatteryProfile]
     mountings: Mountings
+    temperatures: dict[str, Months]
     place_needed: bool
     findings: Findings
 
@@ -118,18 +121,20 @@ def _device(name: str, kind: Kind, record: TableRow, stock: Stock) -> Device:
     standby = record.switch("standby", False)
     if standby and kind is not Kind.GATEWAY:
         record.fault("standby", "expected a gateway: only a gateway can stand by")
+    place, zone = _place(kind, record, stock), record.text("zone")
     return Device(
         name,
         kind,
-        _place(kind, record, stock),
+        place,
         model,
         _battery(kind, model, record, stock),
         standby=standby,
         note=record.text("note"),
         batch=record.text("batch"),
         circuit=record.text("circuit"),
-        zone=record.text("zone"),
+        zone=zone,
         model_name=model_name,
+        by_month_c=course_at(stock.temperatures, zone, place.level if place else ""),
     )
 
 

@@ -1,10 +1,19 @@
-"""How a user names a site: by its folder, or by the main file in it."""
+"""How a user names a site, by its folder or the main file in it, and which files are read there."""
 
 from pathlib import Path
 
-from resilience.building.text.entries import Findings, Mark, alternatives, listed
+from resilience.building.files.calibrations import CALIBRATION_FILE
+from resilience.building.service.learnt import LEARNT_FILE
+from resilience.building.service.logbook import HISTORY_FILE
+from resilience.building.text.entries import Findings, Mark, alternatives, listed, shown
 
 MAIN_FILE = "site.yaml"
+READ_FILES = (
+    *("site.yaml", "sensors.csv", "walls.csv", "obstacles.csv", "links.csv", "policy.yaml"),
+    *(CALIBRATION_FILE, LEARNT_FILE, HISTORY_FILE),
+)
+LATER_FILES = ("places.csv", "state.csv")
+LAYOUT_FILES = ("devices.csv", "links.csv")
 
 
 def folder_of(named: Path) -> Path:
@@ -48,3 +57,48 @@ def check_folder(path: Path, name: str, findings: Findings) -> None:
         way_out = f"; {alternatives(path.name, beside)}" if beside else ""
         findings.fault(Mark(name), "no such folder", f"expected a site{way_out}")
     findings.raise_if_any()
+
+
+def file_name(*parts: str) -> str:
+    """Return a path below the site folder as messages show it.
+
+    Parameters
+    ----------
+    parts : str
+        Folders and file. [-]
+    """
+    return "/".join(shown(part) for part in parts)
+
+
+def check_files(site: Path, findings: Findings) -> None:
+    """Tell of files that are not read; of a misspelt one as a mistake.
+
+    Parameters
+    ----------
+    site : Path
+        The site folder. [-]
+    findings : Findings
+        Where faults and notes go. [-]
+    """
+    for name in LATER_FILES:
+        if (site / name).exists():
+            findings.note(f"{name} is not used yet.")
+    if (site / HISTORY_FILE).exists() and not (site / LEARNT_FILE).exists():
+        findings.note(f"{HISTORY_FILE}: nothing is learnt from it yet (resilience learn).")
+    _check_names(site, (), (*READ_FILES, *LATER_FILES), findings)
+    for path in sorted(site.glob("layouts/[!.]*/")):
+        _check_names(site, ("layouts", path.name), LAYOUT_FILES, findings)
+
+
+def _check_names(
+    site: Path, parts: tuple[str, ...], known: tuple[str, ...], findings: Findings
+) -> None:
+    for name in sorted(path.name for path in site.joinpath(*parts).iterdir()):
+        if Path(name).suffix.casefold() not in (".csv", ".yaml", ".yml") or name in known:
+            continue
+        file, way_out = file_name(*parts, name), alternatives(name, known)
+        if way_out.startswith("did"):
+            wanted = f"expected a file that is read; {way_out}"
+            findings.fault(Mark(file), "an unknown file", wanted)
+        else:
+            findings.note(f"{file} is not a file that is read.")

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from resilience.building.files.naming import folder_of
-from resilience.building.policy import Lost, Policy, Start
+from resilience.building.service.policy import Lost, Policy, Start
 from resilience.building.site import Site
 from resilience.building.text.documents import read_document, record
 from resilience.building.text.entries import Findings, Span, TableRow

@@ -7,15 +7,17 @@ from resilience.assumptions.catalogue import Setting, section
 from resilience.assumptions.changes import DOORS as LEAVES
 from resilience.assumptions.changes import HABITS
 from resilience.assumptions.constructions import CONSTRUCTIONS, MATERIALS
+from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES
+from resilience.building.equipment import N_MONTHS
 from resilience.building.files.folder import FORMAT
 from resilience.building.files.policies import COUNT, DURATION, PROBABILITY, SHARE
 from resilience.building.files.policies import FORMAT as POLICY_FORMAT
 from resilience.building.parts import CHANGES, DOORS, LISTED, PLACE, SPAN, Holds, Key, Part
-from resilience.building.policy import Lost, Start
 from resilience.building.sections.constructions import DECIBELS, THICKNESS
-from resilience.building.sections.stated import is_switch, limits_of
+from resilience.building.service.policy import Lost, Start
 from resilience.building.settings import Hazards, Upkeep
 from resilience.building.text.entries import MOST_ID, OFF, ON, Span
+from resilience.building.text.values import is_switch, limits_of
 
 Schema = dict[str, Any]
 
@@ -91,7 +93,12 @@ def site_schema() -> Schema:
                 "routing": _section("routing"),
                 "models": _named(_or_blank(_section("models.*"))),
                 "mountings": _section("mountings"),
-                "batteries": _named(_or_blank(_section("batteries.*"))),
+                "batteries": _batteries(),
+                "chemistries": _object(
+                    {name: _section(f"chemistries.{name}") for name in CHEMISTRIES}
+                ),
+                "temperatures": _named(_or_blank(_temperatures())),
+                "circuits": _named(_or_blank(_section("circuits.*"))),
                 "hazards": _object({**hazards, "all_others": SWITCH}),
                 "upkeep": _object(upkeep),
                 "calendar": _section("calendar"),
@@ -194,6 +201,27 @@ DURATION_RULES: list[Schema] = [
     _with(("exponential", "fixed"), {"required": ["mean_h"]}),
     _with(("lognormal",), {"not": {"required": ["mean_h"]}}),
 ]
+
+
+def _batteries() -> Schema:
+    """Return the schema of ``batteries``: the known profiles, and those that the user names."""
+    known: dict[str, Schema] = {}
+    for name in BATTERY_PROFILES:
+        keys = _properties(section("batteries.*"))
+        for setting in section(f"batteries.{name}"):
+            keys[setting.name] |= {"description": _description(setting)}
+        known[name] = _or_blank(_object(keys))
+    return _named(_or_blank(_section("batteries.*"))) | {"properties": known}
+
+
+def _temperatures() -> Schema:
+    """Return the schema of one place of ``temperatures``: one number, or a list of twelve."""
+    keys = _properties(section("temperatures.*"))
+    each = keys["by_month_c"]
+    about = {"description": each.pop("description")}
+    months: Schema = {"type": "array", "items": each, "minItems": N_MONTHS, "maxItems": N_MONTHS}
+    rules = [_not_both("by_month_c", "all_year_c")]
+    return _object(keys | {"by_month_c": months | about}) | {"allOf": rules}
 
 
 def _properties(settings: tuple[Setting, ...]) -> dict[str, Schema]:

@@ -271,12 +271,24 @@ radio:
 # models:
 #   standard: {{transmit_dbm: 0, receive_floor_dbm: -100, battery: two_aa_lithium}}
 
-# Battery profiles of your own.
+# Battery profiles of your own. A chemistry (lithium_iron, alkaline, lithium_thionyl,
+# lithium_manganese, nickel_metal) says what they lose by themselves and in the cold.
 # batteries:
-#   my_cells: {{capacity_mah: 3000, usable_share: 0.8}}
+#   my_cells: {{capacity_mah: 3000, usable_share: 0.8, chemistry: alkaline}}
+
+# How warm the cells have it (20 C where nothing is said): everywhere, in a level, or in a zone that
+# column zone names; by_month_c is a list of twelve, from January on.
+# temperatures:
+#   everywhere: {{all_year_c: 20}}
+
+# Supply circuits that column circuit of the tables names, or a level whose devices on mains share
+# one: how long a backup lasts, and how often the supply is lost, if you know that better.
+# circuits: {{C1: {{backup_h: 4}}}}
 
 # What strikes, and how often, per year at risk. Any hazard can be off; all_others: off leaves only
-# those that are named.
+# those that are named. Some are played only if they are named here: zone_works, zone_water,
+# zone_heat, zone_interference, lasting_change, software_release, common_cause, removed,
+# device_mute.
 # hazards:
 #   hardware: {{per_year: {hardware}}}
 #   gateway_outage: {{per_year: {outages}}}

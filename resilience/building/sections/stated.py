@@ -4,21 +4,12 @@ A new setting is an entry in the catalogue and a field of a dataclass in ``build
 nothing here has to know its name.
 """
 
-from collections.abc import Collection
 from dataclasses import fields
 from typing import Any, TypeVar, get_args, get_type_hints
 
-from resilience.assumptions.catalogue import Setting, Value, section
-from resilience.assumptions.devices import BATTERY_PROFILES
-from resilience.building.settings import (
-    BatteryProfile,
-    DeviceModel,
-    Duration,
-    Hazards,
-    Learnt,
-    Routing,
-    Upkeep,
-)
+from resilience.assumptions.catalogue import Value, section
+from resilience.assumptions.hazards import ON_REQUEST
+from resilience.building.settings import Duration, Hazards, Learnt, Routing, Upkeep
 from resilience.building.text.documents import (
     Mapping,
     Node,
@@ -29,7 +20,8 @@ from resilience.building.text.documents import (
     mapping,
     record,
 )
-from resilience.building.text.entries import Entry, Findings, Span, TableRow, quoted
+from resilience.building.text.entries import Entry, Findings, TableRow
+from resilience.building.text.values import checked, number_in
 from resilience.units import HOURS_PER_YEAR
 
 T = TypeVar("T")
@@ -37,24 +29,7 @@ T = TypeVar("T")
 Given = dict[str, Value]
 LONGEST_H = 1e6  # of any duration, so that one that is filled in can be stated, too
 RARELY_H = 1e12  # a hundred million years: keeps the reciprocal of a tiny rate finite
-NO_CELLS = ("mains", "off", "none", "no", "false", "ac", "grid", "socket", "plug")
-NOT_CELLS = "expected a battery profile. For a device on mains"
-IN_A_MODEL = (
-    "leave battery out and write mains in column supply of sensors.csv or devices.csv, in the row "
-    "of the device"
-)
-FAR = 5  # times outside the listed range: told, not refused
-
-
-def limits_of(setting: Setting) -> Span:
-    """Return what a number of that setting may be."""
-    whole = isinstance(setting.default, int) and not isinstance(setting.default, bool)
-    return Span(setting.unit, setting.least, setting.most, setting.above, whole)
-
-
-def is_switch(setting: Setting) -> bool:
-    """Whether the setting is either on or off."""
-    return isinstance(setting.default, bool)
+DURATION_KEYS = ("distribution", "median_h", "p90_h", "mean_h")
 
 
 def settings_of(kind: type[T], path: str, found: Mapping | None, findings: Findings) -> T:
@@ -79,6 +54,8 @@ def given_values(
 ) -> Given:
     """Return the settings that a section states, by key, each of them checked.
 
+    What it does not state is filled in where something is assumed in the catalogue's place.
+
     Parameters
     ----------
     path : str
@@ -91,9 +68,27 @@ def given_values(
         Keys of the section that are read elsewhere. [-]
     """
     if found is None:
-        return {}
+        return assumed_of(path, findings)
     row = record(found, (setting.name for setting in section(path)), findings, nested)
-    return values_in(row, path)
+    stated = values_in(row, path)
+    assumed = assumed_of(path, findings)
+    if any(key in stated for key in DURATION_KEYS):  # stated as a whole or not at all
+        assumed = {key: value for key, value in assumed.items() if key not in DURATION_KEYS}
+    return assumed | stated
+
+
+def assumed_of(path: str, findings: Findings) -> Given:
+    """Return what stands for the defaults of one section, by key.
+
+    Parameters
+    ----------
+    path : str
+        Path of the section in the catalogue. [-]
+    findings : Findings
+        What knows of it. [-]
+    """
+    keys = {setting.key: setting.name for setting in section(path)}
+    return {keys[key]: value for key, value in findings.assumed.items() if key in keys}
 
 
 def values_in(row: TableRow, path: str) -> Given:
@@ -116,73 +111,9 @@ def values_in(row: TableRow, path: str) -> Given:
         value = checked(setting, row.entries[key], row.findings)
         if value is not None:
             given[key] = value
+    row.findings.stated.update(f"{path}.{key}".removeprefix(".") for key in given)
     _check_duration(row, given)
     return given
-
-
-def checked(setting: Setting, entry: Entry, findings: Findings) -> Value:
-    """Return the value of one setting; a fault and None if it is not one."""
-    if is_switch(setting):
-        return entry.switch(findings)
-    if isinstance(setting.default, str):
-        return _word(setting, entry, findings)
-    limits = limits_of(setting)
-    value = entry.number(limits, findings)
-    if value is None:
-        return None
-    _tell_if_far(setting, entry, value, findings)
-    return int(value) if limits.whole else value
-
-
-def _word(setting: Setting, entry: Entry, findings: Findings) -> str | None:
-    if not setting.choices:
-        return entry.free_text(findings)
-    choices = [str(choice) for choice in setting.choices]
-    if entry.text in choices:
-        return entry.text
-    wanted = f"expected {' or '.join(choices)} ({setting.meaning.rstrip('.')})"
-    findings.fault(entry.mark, quoted(entry.text), wanted)
-    return None
-
-
-def _tell_if_far(setting: Setting, entry: Entry, value: float, findings: Findings) -> None:
-    listed = _listed(setting)
-    if listed is None:
-        return
-    low, high, source = listed
-    # A ratio has no meaning for a level in dBm or for a range that holds 0: there the range's own
-    # width is the yardstick.
-    if low >= 0:
-        least, most = low / FAR, high * FAR
-    else:
-        least, most = low - FAR * (high - low), high + FAR * (high - low)
-    if not least <= value <= most:
-        findings.note(
-            f"{entry.mark}: is {_plain(value)} meant? It is more than five times outside the "
-            f"listed range of {_plain(low)} to {_plain(high)} {setting.unit} ({source})."
-        )
-
-
-def _listed(setting: Setting) -> tuple[float, float, str] | None:
-    """Return the listed range of a setting and its source, or that of the one it stands for."""
-    if setting.low is not None and setting.high is not None:
-        return setting.low, setting.high, setting.source
-    beside = {one.name: one for one in section(setting.section)}
-    usual = beside.get(setting.instead_of or "median_h")
-    if usual is None or not (usual.low and usual.high):
-        return None
-    if setting.name == "mttf_h":
-        return HOURS_PER_YEAR / usual.high, HOURS_PER_YEAR / usual.low, usual.source
-    if setting.name == "mean_h":
-        return usual.low, usual.high, usual.source
-    if setting.name == "p90_h":
-        ratio = _number(setting.default) / _number(usual.default)
-        return usual.low, usual.high * ratio, usual.source
-    return None
-
-
-def _plain(value: float) -> str:
-    return f"{value:,.0f}" if abs(value) >= 1000 else f"{value:g}"
 
 
 def _check_duration(row: TableRow, given: Given) -> None:
@@ -214,7 +145,7 @@ def filled(kind: type[T], path: str, given: Given) -> T:
     arguments: dict[str, Any] = {}
     for entry in fields(kind):  # type: ignore[arg-type]
         if hints[entry.name] is Duration:
-            arguments[entry.name] = _duration(path, given)
+            arguments[entry.name] = duration_of(path, given)
         elif entry.name == "mttf_h":
             arguments[entry.name] = _mttf_h(path, given)
         else:
@@ -226,39 +157,36 @@ def _default(path: str, name: str) -> Value:
     return next(setting.default for setting in section(path) if setting.name == name)
 
 
-def _number(value: Value) -> float:
-    assert isinstance(value, int | float)  # the catalogue's numbers; a test holds it to that
-    return float(value)
-
-
 def _mttf_h(path: str, given: Given) -> float:
     if "mttf_h" in given:
-        return _number(given["mttf_h"])
-    per_year = _number(given.get("per_year", _default(path, "per_year")))
+        return number_in(given["mttf_h"])
+    per_year = number_in(given.get("per_year", _default(path, "per_year")))
     return min(HOURS_PER_YEAR / per_year, RARELY_H)
 
 
-def _duration(path: str, given: Given) -> Duration:
+def duration_of(path: str, given: Given) -> Duration:
+    """Return the duration of a section from what is stated, defaults for the rest."""
     if "mean_h" in given:
         distribution = "fixed" if given.get("distribution") == "fixed" else "exponential"
-        return Duration(distribution, mean_h=_number(given["mean_h"]))
-    median_h = _number(_default(path, "median_h"))
-    ratio = _number(_default(path, "p90_h")) / median_h
-    median_h = _number(given.get("median_h", median_h))
-    p90_h = _number(given.get("p90_h", min(ratio * median_h, LONGEST_H)))
+        return Duration(distribution, mean_h=number_in(given["mean_h"]))
+    median_h = number_in(_default(path, "median_h"))
+    ratio = number_in(_default(path, "p90_h")) / median_h
+    median_h = number_in(given.get("median_h", median_h))
+    p90_h = number_in(given.get("p90_h", min(ratio * median_h, LONGEST_H)))
     return Duration("lognormal", median_h=median_h, p90_h=max(p90_h, median_h))
 
 
 def routing_of(found: Mapping | None, findings: Findings) -> Routing:
     """Return section ``routing``; with hops the hysteresis is 0 unless it is stated."""
     given = given_values("routing", found, findings)
-    if given.get("objective") == "hops":
-        given.setdefault("hysteresis", 0)
+    is_stated = found is not None and "hysteresis" in found.entries
+    if given.get("objective") == "hops" and not is_stated:
+        given["hysteresis"] = 0
     return filled(Routing, "routing", given)
 
 
 def hazards_of(found: Mapping | None, findings: Findings, learnt: Learnt | None = None) -> Hazards:
-    """Return section ``hazards``: what is not named keeps its default unless all others are off.
+    """Return section ``hazards``: what is not named keeps its default, or is off on request.
 
     Parameters
     ----------
@@ -274,14 +202,12 @@ def hazards_of(found: Mapping | None, findings: Findings, learnt: Learnt | None 
     if found:
         known_keys(found, (*kinds, "all_others"), findings)
     others_on = _switched_on(entries.get("all_others"), findings)
+    if not others_on:
+        findings.stated.update(f"hazards.{name}" for name in kinds.keys() - entries.keys())
     struck = {
-        name: _hazard(kind, (name, entries[name]), findings, learnt)
-        if name in entries
-        else (
-            filled(kind, f"hazards.{name}", with_learnt({}, f"hazards.{name}", learnt))
-            if others_on
-            else None
-        )
+        name: _hazard(kind, (name, entries.get(name)), findings, learnt)
+        if name in entries or (others_on and name not in ON_REQUEST)
+        else None
         for name, kind in kinds.items()
     }
     return Hazards(**struck)
@@ -297,15 +223,16 @@ def _switched_on(node: Node | None, findings: Findings) -> bool:
 
 
 def _hazard(
-    kind: type[T], named: tuple[str, Node], findings: Findings, learnt: Learnt | None
+    kind: type[T], named: tuple[str, Node | None], findings: Findings, learnt: Learnt | None
 ) -> T | None:
     name, node = named
-    path, given = f"hazards.{name}", Given()
+    path = f"hazards.{name}"
     if isinstance(node, Entry) and not is_nothing(node):
         if not _switched_on(node, findings):
+            findings.stated.add(path)
             return None
-    else:
-        given = given_values(path, mapping(node, findings), findings)
+        node = None
+    given = given_values(path, mapping(node, findings), findings)
     if given.get("per_year") == 0:
         return None
     return filled(kind, path, with_learnt(given, path, learnt))
@@ -356,45 +283,9 @@ def upkeep_of(found: Mapping | None, findings: Findings, learnt: Learnt | None =
 def _repair(
     name: str, node: Node | None, findings: Findings, learnt: Learnt | None
 ) -> Duration | None:
-    if is_off(node):
-        return None
     path = f"upkeep.{name}"
+    if is_off(node):
+        findings.stated.add(path)
+        return None
     given = given_values(path, mapping(node, findings), findings)
-    return _duration(path, with_learnt(given, path, learnt))
-
-
-def batteries_of(found: Mapping | None, findings: Findings) -> dict[str, BatteryProfile]:
-    """Return the profiles of the catalogue and those of section ``batteries``, by name."""
-    profiles = {name: BatteryProfile(*values) for name, values in BATTERY_PROFILES.items()}
-    return profiles | _named(BatteryProfile, "batteries.*", found, findings)
-
-
-def models_of(
-    found: Mapping | None, batteries: dict[str, BatteryProfile], findings: Findings
-) -> dict[str, DeviceModel]:
-    """Return the device models of section ``models`` by name; ``standard`` always exists."""
-    models = {"standard": settings_of(DeviceModel, "models.*", None, findings)}
-    models |= _named(DeviceModel, "models.*", found, findings)
-    for name, node in (found.entries if found else {}).items():
-        battery = node.entries.get("battery") if isinstance(node, Mapping) else None
-        if isinstance(battery, Entry) and is_no_battery(battery.text, batteries):
-            findings.fault(battery.mark, quoted(battery.text), f"{NOT_CELLS}: {IN_A_MODEL}")
-        elif isinstance(battery, Entry) and name in models:
-            battery.word(batteries, findings, "a battery profile")
-    return models
-
-
-def is_no_battery(text: str, batteries: Collection[str]) -> bool:
-    """Whether somebody says mains, or nothing, where the name of a battery profile stands."""
-    return text not in batteries and text.casefold() in NO_CELLS
-
-
-def _named(kind: type[T], path: str, found: Mapping | None, findings: Findings) -> dict[str, T]:
-    """Return the subsections whose names the user chose."""
-    named = {}
-    for name, node in (found.entries if found else {}).items():
-        usable = Entry(name, node.mark).name(findings)
-        values = settings_of(kind, path, mapping(node, findings), findings)
-        if usable:
-            named[usable] = values
-    return named
+    return duration_of(path, with_learnt(given, path, learnt))

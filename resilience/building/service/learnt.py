@@ -4,12 +4,12 @@ from functools import cache
 from pathlib import Path
 
 from resilience.assumptions.catalogue import Setting, settings
-from resilience.building.sections.stated import limits_of
 from resilience.building.service.events import FAILURES, FLAT, OUTAGES
 from resilience.building.settings import Learnt, LearntValue
 from resilience.building.text.documents import Mapping, mapping, read_document, record
 from resilience.building.text.entries import Findings, Span, TableRow
 from resilience.building.text.keeping import write_whole
+from resilience.building.text.values import limits_of
 from resilience.errors import UsageError
 
 LEARNT_FILE = "learnt.yaml"

@@ -6,9 +6,10 @@ raised together when everything has been read.
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
+from types import MappingProxyType
 
 from resilience.errors import Fault, InputError
 
@@ -20,7 +21,15 @@ MOST_ID = 64
 ON = ("on", "true", "yes")
 OFF = ("off", "false", "no")
 OTHER_SCALE = "are these millimetres (divide by 1000) or inches (divide by 39.37)?"
-UNITS = {"m": "metres", "h": "hours", "1/year": "times per year", "-": "a number"}
+Assumed = Mapping[str, float]  # what stands for defaults of the catalogue, by key
+NOTHING: Assumed = MappingProxyType({})
+UNITS = {
+    "m": "metres",
+    "h": "hours",
+    "1/year": "times per year",
+    "share/year": "a share per year",
+    "-": "a number",
+}
 
 _NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
 
@@ -81,9 +90,17 @@ class Mark:
 
 
 class Findings:
-    """Everything a reader found: faults, and notes that the user should see first."""
+    """Everything a reader found: faults, notes that the user should see first, settings stated.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    assumed : mapping of str to float
+        What stands for the catalogue's defaults, by key. [unit]
+    """
+
+    def __init__(self, assumed: Assumed = NOTHING) -> None:
+        self.assumed = assumed
+        self.stated: set[str] = set()  # keys of the catalogue, and whole sections that are off
         self._faults: dict[tuple[Mark, Fault], None] = {}
         self._files: dict[str, int] = {}
         self._notes: dict[str, None] = {}

@@ -14,7 +14,16 @@ from resilience.connectivity.reception import LOW_CDBM
 from resilience.connectivity.table import LinkTable
 from resilience.draws import element_key
 from resilience.hazards.causes import Effect, described
-from resilience.hazards.elements import HOLDS_DEVICES, Cells, Drawn, Element, Mended, Scripted
+from resilience.hazards.elements import (
+    HOLDS_DEVICES,
+    Cells,
+    Drawn,
+    Element,
+    Mended,
+    Reach,
+    Scripted,
+    batch_luck,
+)
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import DrawnPath, GivenPath, Mesh, MeshLink, Rules
 from resilience.lifetime.record import SWING, Holder
@@ -141,7 +150,8 @@ def cast_of(mesh: Mesh, hazards: HazardTable, rules: Rules, table: LinkTable | N
         element = roster.place[cells.death.name]
         world.devices["cells"][devices[cells.device]] = row
         world.elements["cells"][element] = row
-    world = world._replace(cells=_cells(hazards.cells, roster.place))
+    cells, courses = _cells(hazards.cells, roster.place)
+    world = world._replace(cells=cells, courses=courses)
     return Cast(world, tuple(devices), tuple(wires.ids), roster.order, roster.played)
 
 
@@ -210,6 +220,7 @@ def _world(mesh: Mesh, roster: _Roster, wires: Wires, rules: Rules) -> World:
         neighbours=rows("neighbours", 2 * n_links),
         elements=elements,
         cells=rows("cells", 0),
+        courses=np.zeros((0, 12), np.int64),
         counts=rows("counts", w.CROWDS * (1 + len(mesh.sensors))),
         crowds=np.zeros(2 * w.CROWDS, np.int64),
         durations=_plain(rules.watch.durations_ms),
@@ -260,12 +271,21 @@ def _element(row: Any, one: Element) -> Any:
         lasts = clock.lasts if isinstance(clock, Drawn) else clock.repair
         row["strike_shape"], row["strike_scale"], row["strike_slope"] = clock.strikes.numbers
         row["last_shape"], row["last_scale"], row["last_slope"] = lasts.numbers
+        row = _reached(row, clock.reach)
     if isinstance(clock, Mended):
         row["is_mended"], row["weak_share"], row["weak_ms"] = 1, clock.weak_share, clock.weak_ms
     row["key"] = element_key(*one.luck)
     column = described(one.cause).column
     if column is not None:
         row["column"] = COLUMNS.index(column)
+    return row
+
+
+def _reached(row: Any, reach: Reach | None) -> Any:
+    if reach is not None:
+        row["is_shared"], row["event_key"] = 1, element_key(*reach.luck)
+        row["event_share"] = reach.share
+        row["after_ms"], row["spread_ms"] = reach.after_ms, reach.spread_ms
     return row
 
 
@@ -322,19 +342,23 @@ def _links(wires: Wires, burdens: list[list[int]], elements: Any, place: dict[Na
     return found
 
 
-def _cells(all_cells: Sequence[Cells], place: dict[Name, int]) -> Any:
+def _cells(all_cells: Sequence[Cells], place: dict[Name, int]) -> tuple[Any, Ints]:
+    """Rows of batteries, and what stays in the cells in the cold."""
     ordered = sorted(all_cells, key=lambda one: one.device)
+    kept = list(dict.fromkeys(one.course.kept for one in ordered if one.course.kept))
     found = rows("cells", len(ordered))
-    found["leaf"] = [one.leaf_na for one in ordered]
-    found["forwarding"] = [one.forwarding_na for one in ordered]
-    found["searching"] = [one.searching_na for one in ordered]
-    found["element"] = [place[one.death.name] for one in ordered]
-    found["key"] = _keys((one.device for one in ordered), "cells")
-    found["charge"] = [one.mean_charge_na_ms for one in ordered]
-    found["spread_shape"] = [one.spread.shape for one in ordered]
-    found["spread_scale"] = [one.spread.scale for one in ordered]
-    found["spread_slope"] = [one.spread.slope for one in ordered]
-    return found
+    for row, one in zip(found, ordered, strict=True):
+        row["leaf"], row["forwarding"] = one.leaf_na, one.forwarding_na
+        row["searching"], row["wastes"] = one.searching_na, one.self_na
+        row["course"] = kept.index(one.course.kept) if one.course.kept else -1
+        row["course_ms"], row["month_ms"] = one.course.first_ms, one.course.month_ms
+        row["element"] = place[one.death.name]
+        row["key"] = element_key("device", one.device, "cells")
+        row["batch_key"] = element_key(*batch_luck(one.batch))
+        row["charge"] = one.mean_charge_na_ms
+        row["spread_shape"], row["spread_scale"], row["spread_slope"] = one.spread.numbers
+        row["batch_shape"], row["batch_scale"], row["batch_slope"] = one.batch_spread.numbers
+    return found, np.array(kept, np.int64).reshape(-1, 12)
 
 
 def _burdens(targets: list[list[int]], played: dict[int, Element], n_links: int) -> list[list[int]]:

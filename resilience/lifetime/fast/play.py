@@ -13,7 +13,7 @@ from resilience.lifetime.fast.service import turn_outage
 from resilience.lifetime.fast.step import begin_step, gather, settle
 from resilience.lifetime.fast.sums import Sums, add_up, close_building
 from resilience.lifetime.fast.wiring import take_building, wire
-from resilience.lifetime.state.cells import charge_na_ms
+from resilience.lifetime.state.cells import put_in
 from resilience.lifetime.state.compiled import (
     jit_entry,
     jit_inline,
@@ -87,8 +87,9 @@ def _reset_devices(world: World) -> None:
     for row in range(world.cells.size):
         cells = world.cells[row]
         cells.start = stream(now.seed, now.lifetime, cells.key)
-        cells.left = charge_na_ms(cells, 0)
-        cells.sets = 1
+        cells.batch_start = stream(now.seed, now.lifetime, cells.batch_key)
+        cells.sets = 0
+        put_in(cells)
         cells.drain = cells.drain_since = cells.drained = cells.drained_ms = 0
 
 
@@ -124,7 +125,7 @@ def _fill_calendar(world: World) -> None:
         row = world.lists[ELEMENT_OF, slot]
         element = world.elements[row]
         element.start = stream(now.seed, now.lifetime, element.key)
-        element.away = element.cycle = element.strikes = 0
+        element.away = element.cycle = element.strikes = element.event_ms = 0
         element.since = element.later = element.earlier = element.held = -1
         if element.cells < 0 and _is_played(world, row):
             schedule(world, slot, next_strike_ms(world, element, 0))

@@ -96,8 +96,8 @@ def _take_element(world: World, row: int) -> None:
         element.cycle += 1
         if element.cells < 0:
             next_ms = next_strike_ms(world, element, now.time_ms)
-    elif element.cells >= 0 and death_ms(world.cells[element.cells]) > now.time_ms:
-        next_ms = death_ms(world.cells[element.cells])  # the end has moved away
+    elif element.cells >= 0 and death_ms(world, world.cells[element.cells]) > now.time_ms:
+        next_ms = death_ms(world, world.cells[element.cells])  # the end has moved away
     else:
         world.lists[STRUCK, now.n_struck] = row
         now.n_struck += 1
@@ -160,6 +160,8 @@ def _strike_all(world: World) -> None:
         if element.is_mended:
             device = world.devices[world.places[element.targets_first]]
             schedule(world, element.slot, visit_end_ms(world, device, element))
+        if element.cells >= 0:  # flat cells lose nothing more, though their device was down before
+            may_drain(world, world.places[element.targets_first])
 
 
 @jit_once

@@ -80,6 +80,7 @@ class _Battery(Battery):
 
     def __init__(self, cells: Cells, fate: DeviceFate) -> None:
         super().__init__(cells, fate)
+        self.death = cells.death
         self.process: simpy.Process | None = None
         self.wakes_ms = 0  # until when the process sleeps; 0 while the cells are dead
 
@@ -114,7 +115,10 @@ class _Simulation:
             device.id: DeviceFate.of(device.id, luck.seed, luck.lifetime) for device in mesh.devices
         }
         self._batteries = {
-            cells.device: _Battery(cells, self._fates[cells.device]) for cells in hazards.cells
+            cells.device: _Battery(
+                cells, DeviceFate.of(cells.device, luck.seed, luck.lifetime, cells.batch)
+            )
+            for cells in hazards.cells
         }
         self._begin(hazards, luck)
 
@@ -194,7 +198,8 @@ class _Simulation:
 
     def _mended(self, element: Element, clock: Mended, fate: Fate) -> Process:
         for n in count():
-            yield self._env.timeout(fate.at_risk_ms(clock, n))
+            strike_ms = fate.strike_ms(clock, n, self._now, self._rules.horizon_ms)
+            yield self._env.timeout(strike_ms - self._now)
             self._strike(element)
             yield self._wake()  # the step that opens the visit
             yield self._visits[element.targets[0]].is_over
@@ -202,7 +207,7 @@ class _Simulation:
 
     def _discharging(self, battery: _Battery) -> Process:
         device = battery.cells.device
-        death = battery.cells.death
+        death = battery.death
         while True:
             battery.wakes_ms = battery.death_ms()
             try:
@@ -356,14 +361,16 @@ class _Simulation:
     def _settle_batteries(self, now: int, renewed: set[str]) -> None:
         sensors_behind = self._sensors_behind(self._tree.routes)
         for device, battery in self._batteries.items():
-            battery.drain(now, self._drain_na(battery.cells, sensors_behind))
+            is_flat = battery.death.name in self._holds.away
+            lost_na = self._load_na(battery.cells, sensors_behind) + battery.cells.self_na
+            battery.drain(now, 0 if is_flat else lost_na)
             if device in renewed:
                 battery.renew(now)
             assert battery.process is not None
             if battery.death_ms() < battery.wakes_ms:
                 battery.process.interrupt()
 
-    def _drain_na(self, cells: Cells, sensors_behind: Counter[str | None]) -> int:
+    def _load_na(self, cells: Cells, sensors_behind: Counter[str | None]) -> int:
         if not self._holds.is_up(cells.device):
             return 0
         may_search = self._gateways.in_outage or cells.device not in self._mesh.gateways

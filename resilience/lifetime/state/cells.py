@@ -2,7 +2,7 @@
 
 from resilience.lifetime.state.compiled import jit, jit_inline, quantile, uniform, whole_ms
 from resilience.lifetime.state.queues import schedule, scheduled_ms
-from resilience.lifetime.state.world import DRAINS, NEVER, Cells, Device, Element, World
+from resilience.lifetime.state.world import DRAINS, NEVER, Cells, Device, Element, Ints, World
 
 
 @jit
@@ -10,15 +10,49 @@ def charge_na_ms(cells: Cells, n: int) -> int:
     """Usable charge of the n-th set of cells."""
     u = uniform(cells.start, n)
     factor = quantile(cells.spread_shape, cells.spread_scale, cells.spread_slope, u)
-    return max(1, int(cells.charge * factor))
+    u = uniform(cells.batch_start, n)
+    shared = quantile(cells.batch_shape, cells.batch_scale, cells.batch_slope, u)
+    return max(1, int(cells.charge * factor * shared))
+
+
+@jit
+def put_in(cells: Cells) -> None:
+    """Put in the next set of cells."""
+    cells.full = cells.left = charge_na_ms(cells, cells.sets)
+    cells.sets += 1
 
 
 @jit_inline
-def death_ms(cells: Cells) -> int:
+def _reaches_ms(cells: Cells, kept: int) -> int:
+    """First millisecond at which no more than this is left."""
+    return cells.drain_since - (-(cells.left - kept) // cells.drain)
+
+
+@jit_inline
+def death_ms(world: World, cells: Cells) -> int:
     """First millisecond at which the charge is used up, if nothing changes."""
     if cells.drain == 0:
         return NEVER
-    return cells.drain_since - (-cells.left // cells.drain)
+    if cells.course < 0:
+        return _reaches_ms(cells, 0)
+    return _cold_death_ms(cells, world.courses[cells.course])
+
+
+@jit
+def _cold_death_ms(cells: Cells, kept: Ints) -> int:
+    """Let months pass, from the first that can be the last, until one keeps what is left."""
+    thousandth = cells.full // 1000
+    most = 0
+    for month in range(kept.size):
+        most = max(most, kept[month])
+    start_ms = max(cells.drain_since + 1, _reaches_ms(cells, thousandth * most))
+    while True:
+        month = (start_ms + cells.course_ms) // cells.month_ms
+        end_ms = (month + 1) * cells.month_ms - cells.course_ms
+        dies_ms = max(start_ms, _reaches_ms(cells, thousandth * kept[month % 12]))
+        if dies_ms < end_ms:
+            return dies_ms
+        start_ms = end_ms
 
 
 @jit
@@ -46,7 +80,7 @@ def may_drain(world: World, row: int) -> None:
 
 
 @jit_inline
-def _drain_na(world: World, device: Device, cells: Cells) -> int:
+def _load_na(world: World, device: Device, cells: Cells) -> int:
     """What a device draws in the state it is in; a gateway never searches but in an outage."""
     if device.down > 0:
         return 0
@@ -75,13 +109,13 @@ def settle_cells(world: World) -> None:
         device = world.devices[world.lists[DRAINS, i]]
         cells = world.cells[device.cells]
         run_down(world, cells)
-        cells.drain = _drain_na(world, device, cells)
-        if device.renewed == now.step:
-            cells.left = charge_na_ms(cells, cells.sets)
-            cells.sets += 1
-            now.n_cells += 1
         element = world.elements[cells.element]
+        is_wasting = element.away == 0 and device.is_absent == 0
+        cells.drain = _load_na(world, device, cells) + cells.wastes if is_wasting else 0
+        if device.renewed == now.step:
+            put_in(cells)
+            now.n_cells += 1
         if element.away == 0:
-            dies_ms = death_ms(cells)
+            dies_ms = death_ms(world, cells)
             if dies_ms < scheduled_ms(world, element.slot):
                 schedule(world, element.slot, dies_ms)

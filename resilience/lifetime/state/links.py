@@ -8,6 +8,7 @@ from resilience.connectivity.reception import COST_PER_TRANSMISSION, FULL
 from resilience.lifetime.state.compiled import (
     at_risk_ms,
     away_ms,
+    delay_ms,
     jit,
     jit_inline,
     level_place,
@@ -18,9 +19,35 @@ from resilience.lifetime.state.world import IS_COST, NEVER, Element, Link, World
 ONE_WAY = COST_PER_TRANSMISSION * float(FULL) * FULL
 
 
+@jit
+def _next_shared_ms(world: World, element: Element, time_ms: int) -> int:
+    """Time of the next strike by one of the events that an element shares with others."""
+    now = world.now[0]
+    events = stream(now.seed, now.lifetime, element.event_key)
+    strikes = (element.strike_shape, element.strike_scale, element.strike_slope)
+    lasts = (element.last_shape, element.last_scale, element.last_slope)
+    while element.event_ms < world.rules[0].horizon_ms:
+        n = element.cycle
+        start_ms = element.event_ms + at_risk_ms(events, n, strikes, 0.0, 1.0)
+        end_ms = start_ms
+        if element.is_mended == 0:
+            end_ms += away_ms(events, n, lasts)
+        late_ms = delay_ms(
+            element.start, n, element.event_share, element.after_ms, element.spread_ms
+        )
+        element.event_ms = end_ms
+        strike_ms = start_ms + late_ms
+        if late_ms >= 0 and strike_ms > time_ms and (element.is_mended or strike_ms < end_ms):
+            return strike_ms
+        element.cycle += 1
+    return NEVER
+
+
 @jit_inline
 def next_strike_ms(world: World, element: Element, time_ms: int) -> int:
     """Time of the next strike of an element that is at risk from now on."""
+    if element.is_shared:
+        return _next_shared_ms(world, element, time_ms)
     if element.is_scripted:
         place = element.script_first + element.cycle
         return world.script[place, 0] if place < element.script_beyond else NEVER
@@ -32,6 +59,8 @@ def next_strike_ms(world: World, element: Element, time_ms: int) -> int:
 @jit_inline
 def return_ms(world: World, element: Element, time_ms: int) -> int:
     """Time of the return of an element that is away from now on and comes back by itself."""
+    if element.is_shared:
+        return element.event_ms
     if element.is_scripted:
         return world.script[element.script_first + element.cycle, 1]
     law = (element.last_shape, element.last_scale, element.last_slope)
@@ -45,7 +74,7 @@ def turn(world: World, element: Element, time_ms: int) -> None:
     if element.epoch != now.epoch:
         element.epoch = now.epoch
         element.start = stream(now.seed, now.lifetime, element.key)
-        element.away = element.cycle = 0
+        element.away = element.cycle = element.event_ms = 0
         element.since = -1
         element.next = next_strike_ms(world, element, 0)
     while element.next <= time_ms:

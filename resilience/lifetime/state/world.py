@@ -194,6 +194,12 @@ class Element:
     last_slope: float
     weak_share: float
     weak_ms: float
+    is_shared: int  # strikes with events that others share, and whose clock that is
+    event_key: np.uint64
+    event_ms: int  # end of the event that came last, from which the next one is at risk
+    event_share: float  # chance to be struck, and how long after the event
+    after_ms: int
+    spread_ms: int
     key: np.uint64
     later: int  # list of what holds devices and is away, by strike time
     earlier: int
@@ -212,8 +218,9 @@ OVER_LIFETIMES = ("blame_ms", "early_blame_ms", "began", "struck")  # columns of
 class Cells:
     """The battery of one device."""
 
-    left: int  # nA ms
-    drain: int  # nA
+    left: int  # nA ms, of a full set so much
+    full: int
+    drain: int  # nA, self-discharge among it
     drain_since: int
     sets: int
     drained: int  # nA ms by all sets of this lifetime (room for 2.5 million mAh), and for how long
@@ -221,13 +228,22 @@ class Cells:
     leaf: int  # nA: with a route, per sensor behind it, without a route
     forwarding: int
     searching: int
+    wastes: int  # nA: self-discharge
+    course: int  # its row of ``courses``; -1 where no month differs
+    course_ms: int  # how much of a year is over at hand-over
+    month_ms: int
     element: int
     key: np.uint64
     start: np.uint64
+    batch_key: np.uint64
+    batch_start: np.uint64
     charge: float  # nA ms, of an average set
     spread_shape: int
     spread_scale: float
     spread_slope: float
+    batch_shape: int
+    batch_scale: float
+    batch_slope: float
 
 
 ORPHANS, DARK, SILENT, CROWDS = range(4)  # ways to be lost, in the order of ``record.COUNTED``
@@ -354,6 +370,8 @@ class World(NamedTuple):
         In order of (cause, id); the swing of each link among them. [-]
     cells : Rows
         In order of device. [-]
+    courses : Ints
+        Shape (courses, 12): what stays in cells in the cold, month by month. [1/1000]
     counts : Rows
         For each way to be lost by number of sensors, from 0. [-]
     crowds : Ints
@@ -384,6 +402,7 @@ class World(NamedTuple):
     neighbours: Rows[Neighbour]
     elements: Rows[Element]
     cells: Rows[Cells]
+    courses: Ints
     counts: Rows[Count]
     crowds: Ints
     durations: Ints

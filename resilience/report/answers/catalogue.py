@@ -6,6 +6,7 @@ from dataclasses import asdict
 
 from resilience.assumptions.catalogue import Setting, section
 from resilience.assumptions.constructions import CONSTRUCTIONS, Construction
+from resilience.building.site import Site
 from resilience.connectivity.losses.slabs import construction_loss_db
 from resilience.report.pages import (
     Block,
@@ -20,30 +21,46 @@ from resilience.report.pages import (
     page,
     words,
 )
+from resilience.report.words import counted, visible
 
 TOP_LEVEL = "at the top of site.yaml"
 SLANTS_DEG = (0, 45, 60)
 
 
-def defaults_page(settings: Sequence[Setting]) -> Page:
+def defaults_page(settings: Sequence[Setting], site: Site | None = None) -> Page:
     """Return a table for each section, every setting with its default, range and source.
 
     Parameters
     ----------
     settings : sequence of Setting
         In the order of the catalogue. [-]
+    site : Site or None
+        Of which it is said what it states itself; None says nothing of any. [-]
     """
     sections = dict.fromkeys(setting.section for setting in settings)
     note = Text(
         "What is assumed unless the site says otherwise. Range: plausible values. Confidence: high "
-        "if two independent sources agree, medium for one reading, low for habit.",
+        "if two independent sources agree, medium for one reading, low for habit. Drawn over its "
+        "range, a value is even in logarithm where that is above 0 and not in dB, else even.",
         Tone.QUIET,
     )
     longest = max(len(setting.name) for setting in settings)
-    return page(note, *(_section(name, settings, longest) for name in sections))
+    own = () if site is None else (Text(_own(settings, site)),)
+    return page(*own, note, *(_section(name, settings, longest, site) for name in sections))
 
 
-def _section(name: str, settings: Sequence[Setting], longest: int) -> Block:
+def _own(settings: Sequence[Setting], site: Site) -> str:
+    """How many of some settings a site states, and how many numbers are taken on trust."""
+    n_stated = sum(site.states(one.key) for one in settings)
+    n_unsure = sum(one.is_uncertain and not site.states(one.key) for one in settings)
+    return (
+        f"{visible(site.name)} states {n_stated} of these {counted(len(settings), 'setting')}, "
+        f"marked *, of some device or thing at least. Of the others {n_unsure} are uncertain: "
+        "compare --vary-defaults tries the order over their ranges."
+    )
+
+
+def _section(name: str, settings: Sequence[Setting], longest: int, site: Site | None) -> Block:
     columns = (
         Column("key", is_text=True, least_width=longest),
         *figures("default"),
@@ -51,13 +68,14 @@ def _section(name: str, settings: Sequence[Setting], longest: int) -> Block:
         *figures("range"),
         *words("confidence", "meaning; source"),
     )
-    rows = tuple(_cells(setting) for setting in settings if setting.section == name)
+    ones = [setting for setting in settings if setting.section == name]
+    rows = tuple(_cells(one, site is not None and site.states(one.key)) for one in ones)
     return (Heading(name or TOP_LEVEL), Table(columns, rows))
 
 
-def _cells(setting: Setting) -> Row:
+def _cells(setting: Setting, is_stated: bool) -> Row:
     return (
-        setting.name,
+        f"{setting.name} *" if is_stated else setting.name,
         _default(setting),
         "" if setting.unit in ("-", "text") else setting.unit,
         _range(setting),
@@ -85,15 +103,21 @@ def _range(setting: Setting) -> str:
     return f"{setting.low:g} to {setting.high:g}"
 
 
-def defaults_json(settings: Sequence[Setting]) -> dict[str, object]:
+def defaults_json(settings: Sequence[Setting], site: Site | None = None) -> dict[str, object]:
     """Return the settings under stable keys.
 
     Parameters
     ----------
     settings : sequence of Setting
         In the order of the catalogue. [-]
+    site : Site or None
+        Of which it is said what it states itself; None says nothing of any. [-]
     """
-    return {"format": 1, "settings": [asdict(setting) for setting in settings]}
+    listed = [asdict(setting) for setting in settings]
+    if site is not None:
+        for one, setting in zip(listed, settings, strict=True):
+            one["stated_by_the_site"] = site.states(setting.key)
+    return {"format": 1, "settings": listed}
 
 
 def constructions_page() -> Page:

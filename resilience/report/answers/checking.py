@@ -11,6 +11,7 @@ from resilience.connectivity.luck.routes import Routes, routes
 from resilience.connectivity.table import LinkTable
 from resilience.errors import Fault
 from resilience.hazards.table import links_through
+from resilience.report.evidence import drawn_kinds, drawn_words, on_trust
 from resilience.report.pages import (
     Alert,
     Block,
@@ -20,6 +21,7 @@ from resilience.report.pages import (
     Part,
     Table,
     Text,
+    Tone,
     cautions,
     figures,
     page,
@@ -118,13 +120,17 @@ def check_page(site: Site, found: Sequence[Looked]) -> Page:
     faults = faults_of(found)
     verdict = f"not sound ({counted(len(faults), 'fault')})" if faults else "sound"
     summary = (
-        f"{visible(site.name)} is {verdict}: {_drawn(site.building)}, "
+        f"{visible(site.name)} is {verdict}: {drawn_words(site.building)}, "
         f"{counted(len(site.layouts), 'layout')}; a lifetime is {site.horizon_years:g} years from "
         f"{site.hand_over.isoformat()}."
     )
     told = (*site.notes, *_still(site.building))
     return page(
-        [*(Alert(f"{fault}.") for fault in faults), Text(summary)],
+        [
+            *(Alert(f"{fault}.") for fault in faults),
+            Text(summary),
+            Text(on_trust(site), Tone.QUIET),
+        ],
         _layouts(found),
         *(_told(site, one) for one in found),
         Bullets("Notes", told) if told else (),
@@ -167,7 +173,8 @@ def _bottlenecks(one: Looked) -> list[Part]:
     told: list[Part] = []
     for id, behind in list(one.routes.behind.items())[:MOST_NAMED]:
         some = f"{'all' if len(behind) == n_sensors else f'{len(behind)} of'} {n_sensors}"
-        sentence = f"All ways of {some} sensors lead through {visible(id)}."
+        sensors = "the one sensor" if n_sensors == 1 else f"{some} sensors"
+        sentence = f"All ways of {sensors} lead through {visible(id)}."
         if len(behind) >= n_sensors / 2:
             told.append(Alert(sentence))
         elif len(behind) >= LEAST_BEHIND:
@@ -189,28 +196,6 @@ def _unsure(found: Routes) -> list[Part]:
     others = f"; {n_more} more not in all" if n_more else ""
     named = "; ".join(told[:MOST_NAMED])
     return [Text(f"Of {found.n_buildings} possible buildings there is a way for {named}{others}.")]
-
-
-def _drawn(building: Building) -> str:
-    """What the reader found drawn, each kind counted."""
-    kinds = _kinds(building).items()
-    present = [counted(len(things), kind.removesuffix("s")) for kind, things in kinds if things]
-    return ", ".join(present) or "no building drawn"
-
-
-def _kinds(building: Building) -> dict[str, Sequence[object]]:
-    """Everything drawn, by the name of its kind."""
-    return {
-        "levels": building.levels,
-        "walls": building.walls,
-        "doors": building.doors,
-        "windows": building.windows,
-        "pillars": building.pillars,
-        "shafts": building.shafts,
-        "openings": building.openings,
-        "plates": building.plates,
-        "obstacles": building.obstacles,
-    }
 
 
 def still_doors(building: Building) -> tuple[str, ...]:
@@ -298,7 +283,7 @@ def check_json(site: Site, found: Sequence[Looked]) -> dict[str, object]:
         "faults": [asdict(fault) for fault in faults],
         "levels": [level.id for level in site.building.levels],
         "walls": len(site.building.walls),
-        "drawn": {kind: len(things) for kind, things in _kinds(site.building).items()},
+        "drawn": {kind: len(things) for kind, things in drawn_kinds(site.building).items()},
         "doors_that_never_change": list(still_doors(site.building)),
         "horizon_years": site.horizon_years,
         "hand_over": site.hand_over.isoformat(),

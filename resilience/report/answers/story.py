@@ -163,7 +163,7 @@ def _away(trace: Trace) -> Block:
         rows.append(
             (
                 Text(moment(trace.site.hand_over, first.start_ms), Tone.GOOD),
-                _worded(first.element, trace.site.building, begins=True),
+                _worded([first.element], trace.site.building, begins=True)[0],
                 str(len(each)),
                 f"{span(h_from_ms(total_ms))}{', still away' if still else ''}",
             )
@@ -323,8 +323,8 @@ def telling(step: Step, building: Building) -> str:
     building : Building
         Where the doors and obstacles are drawn that may have changed. [-]
     """
-    sentences = [_worded(one, building, begins=True) for one in step.struck]
-    sentences += [_worded(one, building, begins=False) for one in step.ended]
+    sentences = _worded(step.struck, building, begins=True)
+    sentences += _worded(step.ended, building, begins=False)
     sentences += _faded(step, building)
     if step.outage_begins:
         sentences.append("No gateway is up: the whole site is cut off.")
@@ -341,7 +341,7 @@ def telling(step: Step, building: Building) -> str:
 def _causes(step: Step, building: Building) -> list[str]:
     """What struck in a step, and which paths faded."""
     return [
-        *(_worded(one, building, begins=True) for one in step.struck),
+        *_worded(step.struck, building, begins=True),
         *_faded(step, building),
     ]
 
@@ -357,9 +357,23 @@ def _their(names: Sequence[str]) -> str:
     return "its" if len(names) == 1 else "their"
 
 
-def _worded(element: Element, building: Building, *, begins: bool) -> str:
+def _worded(elements: Sequence[Element], building: Building, *, begins: bool) -> list[str]:
+    """Return what strikes or ends in a step, devices with the same fate in one sentence."""
+    told: dict[Holder, list[str]] = {}
+    for one in elements:
+        pattern = _pattern(one, begins=begins)
+        is_told_once = "{devices}" in pattern and "{id}" not in pattern
+        holder = (one.cause, "") if is_told_once else one.name
+        told.setdefault(holder, []).extend(one.targets)
+    patterns = {one.cause: _pattern(one, begins=begins) for one in elements}
+    return [
+        worded(patterns[holder[0]], holder, building, targets) for holder, targets in told.items()
+    ]
+
+
+def _pattern(element: Element, *, begins: bool) -> str:
     cause = described(element.cause)
-    return worded(cause.struck if begins else cause.ended, element.name, building)
+    return cause.struck if begins else cause.ended
 
 
 def _moves(step: Step) -> list[str]:

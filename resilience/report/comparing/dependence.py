@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 from statistics import median
 
 from resilience.building.site import Kind, Layout
@@ -11,10 +12,9 @@ from resilience.hazards.causes import described
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Holder
 from resilience.montecarlo.figures import CellLife
 from resilience.montecarlo.study import Study
-from resilience.report.words import per_year, worded
+from resilience.report.words import times_a_year, worded
 
-NO_WAY = "no way as drawn"
-WEAKER = "paths weaker than predicted"
+NOBODYS = {LAYOUT: "no way as drawn", RADIO_DRAW: "paths weaker than predicted"}
 HUB_SHARE = 0.7  # of the months that cells of most sensors last
 
 
@@ -56,7 +56,7 @@ def dependences(
     """
     things: dict[str, dict[Holder, float]] = defaultdict(dict)
     for holder, hours in blame.items():
-        things[thing_words(holder, building)][holder] = hours
+        things[told_of(holder, Telling.THING, building)][holder] = hours
     total = sum(blame.values())
     found = [
         Dependence(
@@ -70,19 +70,30 @@ def dependences(
     return tuple(sorted(found, key=lambda one: (-one.hours, one.name)))
 
 
-def thing_words(holder: Holder, building: Building) -> str:
-    """Name of what hours are put down to, whatever takes it away.
+class Telling(StrEnum):
+    """Which sentence of a cause is told; what no cause takes has the same words in all of them."""
+
+    THING = "thing"
+    REASON = "reason"
+    OCCASION = "occasion"
+
+
+def told_of(holder: Holder, telling: Telling, building: Building) -> str:
+    """What hours are put down to, as one of the sentences of its cause tells it.
 
     Parameters
     ----------
     holder : Holder
         Cause and id. [-]
+    telling : Telling
+        Which sentence. [-]
     building : Building
         Where doors and obstacles are drawn. [-]
     """
-    if holder in {LAYOUT, RADIO_DRAW}:
-        return NO_WAY if holder == LAYOUT else WEAKER
-    return worded(described(holder[0]).thing, holder, building)
+    if (holder[0], "") in NOBODYS:
+        for_ = "for " * (telling is Telling.OCCASION)
+        return f"{for_}{NOBODYS[holder[0], '']}"
+    return worded(getattr(described(holder[0]), telling), holder, building)
 
 
 def state_words(holder: Holder, building: Building) -> str:
@@ -95,7 +106,7 @@ def state_words(holder: Holder, building: Building) -> str:
     building : Building
         Where doors and obstacles are drawn. [-]
     """
-    if holder in {LAYOUT, RADIO_DRAW}:
+    if (holder[0], "") in NOBODYS:
         return ""
     return worded(described(holder[0]).state, holder, building)
 
@@ -107,7 +118,7 @@ def _happens(study: Study, holders: Mapping[Holder, float], building: Building) 
         if not (state := state_words(holder, building)):
             continue
         n = study.strikes_per_year.get(holder)
-        told.append(state if n is None else f"{state} {per_year(n)} times a year")
+        told.append(state if n is None else f"{state} {times_a_year(n)}")
     return ", ".join(told)
 
 

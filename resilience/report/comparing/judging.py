@@ -3,12 +3,12 @@
 from collections import defaultdict
 from collections.abc import Iterator
 
-from resilience.building.policy import Lost, Policy, Start
+from resilience.building.service.policy import Lost, Policy, Start
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.montecarlo.study import Study
 from resilience.policy.judgement import Judged, Judgement, Verdict
-from resilience.report.comparing.dependence import state_words, thing_words
+from resilience.report.comparing.dependence import Telling, state_words, told_of
 from resilience.report.pages import (
     Alert,
     Block,
@@ -250,7 +250,7 @@ def _things(one: Judged, judgement: Judgement) -> Iterator[tuple[str, float, str
     shares: dict[str, float] = defaultdict(float)
     states: dict[str, dict[str, None]] = defaultdict(dict)
     for holder, share in one.breaks.items():
-        name = thing_words(holder, building)
+        name = told_of(holder, Telling.THING, building)
         shares[name] += share
         if state := state_words(holder, building):
             states[name][state] = None

@@ -3,17 +3,18 @@
 from dataclasses import dataclass
 
 from resilience.building.structure import Building
-from resilience.hazards.causes import described
-from resilience.lifetime.record import LAYOUT, RADIO_DRAW
 from resilience.montecarlo.estimates import TOO_FEW, Estimate
 from resilience.montecarlo.runs.running import OUT_OF_TIME
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison
 from resilience.ranking.groups import Split
 from resilience.ranking.pairs import INDIFFERENCE_H, Pair, RankedBy, Reason, Verdict
-from resilience.report.comparing.dependence import Dependence, dependences, thing_words
+from resilience.ranking.variation import Variation
+from resilience.report.comparing.dependence import Dependence, Telling, dependences, told_of
+from resilience.report.comparing.survival import survival_sentence
 from resilience.report.words import (
     at_least,
+    at_most,
     counted,
     decimals,
     figure_parts,
@@ -21,22 +22,24 @@ from resilience.report.words import (
     rounded,
     two_digits,
     visible,
-    worded,
 )
 
 CUT_OFF = "cut off (working, but with no way to a gateway)"
 MOST_NAMED = 3
+MOST_WORDS = 150
 LEAST_SHARE = 0.1  # of hours, below which nothing is named
 MOST_FACTOR = 20.0  # more lifetimes than so many times those played help nobody
 
 
-def opening(comparison: Comparison) -> tuple[str, ...]:
+def opening(comparison: Comparison, variation: Variation | None = None) -> tuple[str, ...]:
     """Return the conclusion as paragraphs, at most 150 words in all beside long names.
 
     Parameters
     ----------
     comparison : Comparison
         The layouts in order. [-]
+    variation : Variation or None
+        What other defaults show of the order; None if nobody asked. [-]
     """
     split = comparison.widest_split
     if len(comparison.placed) == 1:
@@ -47,8 +50,24 @@ def opening(comparison: Comparison) -> tuple[str, ...]:
         head = [_divided(comparison, split), _why(_across(comparison, split), comparison)]
         if split.n_better > 1:
             head.append(_among_the_better(comparison, split))
-    told = [*head, _hangs_on(comparison), _silence(comparison.leader), _proof(comparison)]
-    return tuple(paragraph for paragraph in told if paragraph)
+    proof = _proof(comparison)
+    more = [_hangs_on(comparison), _silence(comparison.leader)]
+    if variation is not None:  # tables tell the rest, and nobody reads more than so many words
+        head.append(survival_sentence(variation))
+        more = _as_fit(more, MOST_WORDS - _n_words(*head, proof))
+    elif len(comparison.placed) > 1:
+        proof += f" {survival_sentence(None)}"
+    return tuple(paragraph for paragraph in (*head, *more, proof) if paragraph)
+
+
+def _as_fit(paragraphs: list[str], n_words: int) -> list[str]:
+    """Paragraphs from the first on, as long as there is room for them."""
+    fit = [end for end in range(len(paragraphs) + 1) if _n_words(*paragraphs[:end]) <= n_words]
+    return paragraphs[: max(fit, default=0)]
+
+
+def _n_words(*paragraphs: str) -> int:
+    return len(" ".join(paragraphs).split())
 
 
 def _only(comparison: Comparison) -> str:
@@ -176,7 +195,7 @@ def _between(pair: Pair, comparison: Comparison) -> str:
             return f"{first} and {second} are the same in every lifetime played."
         case Verdict.ALIKE:
             most_h = max(-pair.difference.low, pair.difference.high)
-            within = rounded(most_h, max(1, decimals(most_h)))
+            within = at_most(most_h, max(1, decimals(most_h)))
             depth = " The one with shorter routes stands first." * comparison.is_ordered_by_depth
             return (
                 f"{first} and {second} are alike, within {within} h{_aside(pair)}: choose by what "
@@ -256,9 +275,10 @@ def _why(pair: Pair, comparison: Comparison) -> str:
     if not named or not total:
         return ""
     hours = [round(-one.hours, lead.places) + 0.0 for one in named]
+    occasions = [reason_words(one, building, Telling.OCCASION) for one in named]
     parts = [
-        f"{lead.shown(part)}{' (the other way)' * (part < 0)} {_occasion(one, building)}"
-        for part, one in zip(hours, named, strict=True)
+        f"{lead.shown(part)}{' (the other way)' * (part < 0)} {occasion}"
+        for part, occasion in zip(hours, occasions, strict=True)
     ]
     rest = round(total - sum(hours), lead.places) + 0.0
     if rest:
@@ -269,16 +289,8 @@ def _why(pair: Pair, comparison: Comparison) -> str:
     )
 
 
-def _occasion(reason: Reason, building: Building) -> str:
-    """When, or because of what, the hours of one reason come."""
-    cause = reason.causes[0]
-    if (cause, "") in {LAYOUT, RADIO_DRAW}:
-        return f"for {thing_words((cause, ''), building)}"
-    return worded(described(cause).occasion, (cause, reason.subject), building)
-
-
-def reason_words(reason: Reason, building: Building) -> str:
-    """What a reason puts hours down to.
+def reason_words(reason: Reason, building: Building, telling: Telling = Telling.REASON) -> str:
+    """What a reason puts hours down to, by the first of its causes.
 
     Parameters
     ----------
@@ -286,11 +298,10 @@ def reason_words(reason: Reason, building: Building) -> str:
         Part of a difference. [-]
     building : Building
         Where doors and obstacles are drawn. [-]
+    telling : Telling
+        Which sentence of the cause. [-]
     """
-    cause = reason.causes[0]
-    if (cause, "") in {LAYOUT, RADIO_DRAW}:
-        return thing_words((cause, ""), building)
-    return worded(described(cause).reason, (cause, reason.subject), building)
+    return told_of((reason.causes[0], reason.subject), telling, building)
 
 
 def _hangs_on(comparison: Comparison) -> str:
@@ -332,5 +343,5 @@ def _proof(comparison: Comparison) -> str:
     cut = " before the question was settled" * (leader.stopped_because == OUT_OF_TIME)
     return (
         f"It stopped because {leader.stopped_because}{cut}: {leader.n_lifetimes} lifetimes in "
-        f"{counted(leader.n_buildings, 'possible building')}. Other failure rates were not tried."
+        f"{counted(leader.n_buildings, 'possible building')}."
     )

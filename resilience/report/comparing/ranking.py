@@ -10,9 +10,12 @@ from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison, Placed
 from resilience.ranking.pairs import Pair, RankedBy, Verdict
+from resilience.ranking.variation import Variation
 from resilience.report.comparing.dependence import dependences, first_cells
 from resilience.report.comparing.opening import opening, reason_words
 from resilience.report.comparing.remarks import copies, incomplete, rare_losses
+from resilience.report.comparing.survival import survival_tables
+from resilience.report.evidence import evidence
 from resilience.report.pages import (
     Alert,
     Block,
@@ -29,7 +32,15 @@ from resilience.report.pages import (
     titled,
     words,
 )
-from resilience.report.words import counted, figure_parts, per_year, rounded, two_digits, visible
+from resilience.report.words import (
+    counted,
+    figure_parts,
+    per_year,
+    rounded,
+    turned,
+    two_digits,
+    visible,
+)
 
 TOP_REASONS = 3
 TOP_THINGS = 3
@@ -49,7 +60,9 @@ MARKS = {
 OPPOSITE = {Verdict.BETTER: Verdict.WORSE, Verdict.WORSE: Verdict.BETTER}
 
 
-def comparison_page(comparison: Comparison, with_all_pairs: bool = False) -> Page:
+def comparison_page(
+    comparison: Comparison, with_all_pairs: bool = False, variation: Variation | None = None
+) -> Page:
     """Return everything that ``compare`` tells, the conclusion first.
 
     Parameters
@@ -58,6 +71,8 @@ def comparison_page(comparison: Comparison, with_all_pairs: bool = False) -> Pag
         The layouts in order. [-]
     with_all_pairs : bool
         Whether every two layouts are set against each other. [-]
+    variation : Variation or None
+        What other defaults show of the order; None if nobody asked. [-]
     """
     interrupted = "Interrupted: what follows rests on the lifetimes that were complete."
     is_cut = comparison.leader.stopped_because == INTERRUPTED
@@ -66,8 +81,9 @@ def comparison_page(comparison: Comparison, with_all_pairs: bool = False) -> Pag
         Alert(interrupted) if is_cut else (),
         [Alert(sentence) for sentence in incomplete(comparison)],
         *(Text(sentence) for sentence in copies(comparison)),
-        *(Text(paragraph) for paragraph in opening(comparison)),
+        *(Text(paragraph) for paragraph in opening(comparison, variation)),
         _ranking(comparison),
+        *survival_tables(variation),
         _things(comparison),
         _silence(comparison),
         _years(comparison),
@@ -75,7 +91,7 @@ def comparison_page(comparison: Comparison, with_all_pairs: bool = False) -> Pag
         _pairs(comparison) if with_all_pairs else (),
         Bullets("Rare, large losses", rare) if rare else (),
         Bullets("About this site", notes) if notes else (),
-        _made_by(comparison),
+        [_made_by(comparison), Text(evidence(comparison.site), Tone.QUIET)],
         cautions(is_surveyed=not comparison.site.radio.predict),
     )
 
@@ -140,21 +156,10 @@ def _ranking_row(comparison: Comparison, placed: Placed, pair: Pair | None) -> R
         str(placed.rank),
         f"{visible(layout.name)}\n{devices}",
         two_lines(comparison.hours(study)),
-        "" if pair is None else two_lines(_turned(pair.difference)),
+        "" if pair is None else two_lines(turned(pair.difference)),
         "" if pair is None else _shown(pair),
         two_lines(study.incomplete_share, 100),
         f"{_hops(study.mean_hop_depth)}\n{study.deepest}",
-    )
-
-
-def _turned(difference: Estimate) -> Estimate:
-    """Second minus first."""
-    return Estimate(
-        -difference.mean + 0.0,
-        -difference.high + 0.0,
-        -difference.low + 0.0,
-        difference.level_share,
-        difference.method,
     )
 
 
@@ -208,10 +213,11 @@ def _silence(comparison: Comparison) -> Block:
         ),
     )
     is_counted = comparison.leader.count_site_outages
+    where = "in the ranking" if len(comparison.placed) > 1 else "as cut off"
     note = (
         "Layouts differ in gateways, so time with no gateway up counts as cut off in the ranking."
         if is_counted
-        else "Time with no gateway up does not count in the ranking."
+        else f"Time with no gateway up does not count {where}."
     )
     return titled("Where silent hours go", note, Table(columns, tuple(rows)))
 
@@ -262,7 +268,7 @@ def _cells(comparison: Comparison) -> Block:
         return ()
     columns = (
         *words("layout", "device"),
-        Column("months", note="of average cells at the mean draw; temperature is not simulated"),
+        Column("months", note="of average cells at the mean draw, in their coldest month"),
         Column("range", note="over lifetimes"),
         *words(""),
     )
@@ -335,6 +341,6 @@ def _made_by(comparison: Comparison) -> Text:
     return Text(
         f"Seed {leader.seed}, {counted(leader.n_lifetimes, 'lifetime')} of each layout. {levels}; "
         "they hold at every look and however few lifetimes there are (betting confidence "
-        "sequences); a layout shown to be worse plays no further.",
+        f"sequences){'; a layout shown to be worse plays no further' * bool(n_pairs)}.",
         Tone.QUIET,
     )

@@ -1,5 +1,6 @@
 """Which layout of a site is more robust, how surely, and why."""
 
+import time
 from typing import Annotated
 
 import typer
@@ -26,6 +27,15 @@ AllPairs = Annotated[
     bool, typer.Option("--all-pairs", help="Every two layouts, not only each against the first.")
 ]
 
+VaryDefaults = Annotated[
+    bool,
+    typer.Option(
+        "--vary-defaults",
+        help="Try the order under other defaults: each uncertain one that the site does not state "
+        "at both ends of its range, and all together. Both take up to twice --seconds together.",
+    ),
+]
+
 
 def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteFolder,
@@ -39,6 +49,7 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     fresh: Fresh = False,
     quiet: Quiet = False,
     all_pairs: AllPairs = False,
+    vary_defaults: VaryDefaults = False,
     json: Json = False,
 ) -> None:
     """Rank the layouts of a site on the same simulated lifetimes."""
@@ -47,13 +58,27 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.report.comparing.ranking import comparison_page
     from resilience.terminal.runs.asking import Wish, answered
     from resilience.terminal.runs.keeping import Keeping
+    from resilience.terminal.runs.varying import (
+        end_of,
+        refuse_one_layout,
+        variation_of,
+        varied_json,
+    )
     from resilience.terminal.screen import show, show_json
 
     keeping = Keeping(keep, no_keep, fresh)
     wish = Wish(lifetimes, seconds, seed, workers, engine, keeping, quiet)
-    found = answered(read_site(site), wish, lambda asked, play: compared(asked.site, play))
+    described = read_site(site)
+    if vary_defaults:
+        refuse_one_layout(described)
+    began = time.monotonic()
+    found = answered(described, wish, lambda asked, play: compared(asked.site, play))
+    spent_seconds = time.monotonic() - began
+    variation = variation_of(site, found, spent_seconds) if vary_defaults else None
     if json:
-        show_json({**found.answer.to_json(), "engine": found.engine})
+        more = {"engine": found.engine, "varied_defaults": varied_json(variation)}
+        show_json({**found.answer.to_json(), **more})
     else:
-        show(comparison_page(found.answer, all_pairs))
+        show(comparison_page(found.answer, all_pairs, variation))
     found.end()
+    end_of(variation)

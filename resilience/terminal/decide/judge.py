@@ -29,7 +29,7 @@ from resilience.terminal.options import (
 from resilience.terminal.statuses import BROKEN, UNDECIDED
 
 if TYPE_CHECKING:
-    from resilience.building.policy import Policy
+    from resilience.building.service.policy import Policy
     from resilience.building.site import Site
     from resilience.terminal.runs.asking import Wish
 
@@ -163,7 +163,7 @@ def stated_policy(
         Nothing is promised, or what options say makes no sense.
     """
     from resilience.building.files.policies import read_policy
-    from resilience.building.policy import Policy
+    from resilience.building.service.policy import Policy
     from resilience.units import HOURS_PER_YEAR
 
     policy = read_policy(folder, site)

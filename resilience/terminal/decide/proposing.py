@@ -10,7 +10,7 @@ from resilience.errors import UsageError
 from resilience.terminal.statuses import UNDECIDED
 
 if TYPE_CHECKING:
-    from resilience.building.policy import Policy
+    from resilience.building.service.policy import Policy
     from resilience.building.site import Site
     from resilience.terminal.runs.asking import Wish
 

@@ -17,59 +17,72 @@ if TYPE_CHECKING:
 MOST_TOLD = 24
 
 
+Plan = Annotated[
+    Path,
+    typer.Argument(
+        metavar="PLAN",
+        help="DXF, IFC, GeoJSON, a CSV of walls, PNG, JPEG, PDF, or a CSV of id,x_px,y_px.",
+    ),
+]
+Folder = Annotated[
+    Path | None,
+    typer.Argument(metavar="FOLDER", help="Missing, empty, or a site to add a level to."),
+]
+LevelName = Annotated[str, typer.Option(help="Level that the drawing shows.")]
+Unit = Annotated[
+    str,
+    typer.Option(
+        help="mm, cm, m, in or ft: unit of its numbers.", show_default="as the drawing says"
+    ),
+]
+LayerTable = Annotated[
+    Path | None,
+    typer.Option(help="CSV of layer,becomes: what layers (or materials) become."),
+]
+Origin = Annotated[
+    str,
+    typer.Option(
+        metavar="X,Y",
+        help="Point of the drawing that becomes the site's zero, in the drawing's unit, or in "
+        "the one it names: 12.5m,3m.",
+    ),
+]
+FloorM = Annotated[
+    float | None,
+    typer.Option(help="Floor of the lowest level drawn [m].", show_default="on top"),
+]
+HeightM = Annotated[float | None, typer.Option(help="Floor to ceiling [m].")]
+Below = Annotated[bool, typer.Option("--below", help="Put the level below those that are there.")]
+Replace = Annotated[
+    bool, typer.Option("--replace", help="Put it in the place of the level of its name.")
+]
+Remove = Annotated[
+    str | None,
+    typer.Option(metavar="LEVEL", help="Take a level out: adopt SITE --remove LEVEL."),
+]
+Points = Annotated[
+    list[str] | None,
+    typer.Option(metavar="X,Y=X,Y", help="Twice: x,y in pixels = x,y in metres."),
+]
+PageNumber = Annotated[
+    int | None, typer.Option(metavar="N", help="Page of a PDF.", show_default="the only one")
+]
+
+
 def adopt(  # noqa: PLR0913, PLR0917 - one parameter an option
-    plan: Annotated[
-        Path,
-        typer.Argument(
-            metavar="PLAN",
-            help="DXF, IFC, GeoJSON, a CSV of walls, PNG, JPEG, PDF, or a CSV of id,x_px,y_px.",
-        ),
-    ],
-    folder: Annotated[
-        Path | None,
-        typer.Argument(metavar="FOLDER", help="Missing, empty, or a site to add a level to."),
-    ] = None,
-    level: Annotated[str, typer.Option(help="Level that the drawing shows.")] = "ground",
-    unit: Annotated[
-        str,
-        typer.Option(
-            help="mm, cm, m, in or ft: unit of its numbers.", show_default="as the drawing says"
-        ),
-    ] = "",
-    table: Annotated[
-        Path | None,
-        typer.Option(help="CSV of layer,becomes: what layers (or materials) become."),
-    ] = None,
-    origin: Annotated[
-        str,
-        typer.Option(
-            metavar="X,Y",
-            help="Point of the drawing that becomes the site's zero, in the drawing's unit, or in "
-            "the one it names: 12.5m,3m.",
-        ),
-    ] = "0,0",
-    floor_m: Annotated[
-        float | None,
-        typer.Option(help="Floor of the lowest level drawn [m].", show_default="on top"),
-    ] = None,
-    below: Annotated[
-        bool, typer.Option("--below", help="Put the level below those that are there.")
-    ] = False,
-    replace: Annotated[
-        bool, typer.Option("--replace", help="Put it in the place of the level of its name.")
-    ] = False,
-    remove: Annotated[
-        str | None,
-        typer.Option(metavar="LEVEL", help="Take a level out: adopt SITE --remove LEVEL."),
-    ] = None,
-    height_m: Annotated[float | None, typer.Option(help="Floor to ceiling [m].")] = None,
-    point: Annotated[
-        list[str] | None,
-        typer.Option(metavar="X,Y=X,Y", help="Twice: x,y in pixels = x,y in metres."),
-    ] = None,
-    page: Annotated[
-        int | None, typer.Option(metavar="N", help="Page of a PDF.", show_default="the only one")
-    ] = None,
+    plan: Plan,
+    folder: Folder = None,
+    level: LevelName = "ground",
+    unit: Unit = "",
+    table: LayerTable = None,
+    origin: Origin = "0,0",
+    floor_m: FloorM = None,
+    below: Below = False,
+    replace: Replace = False,
+    remove: Remove = None,
+    height_m: HeightM = None,
+    point: Points = None,
+    page: PageNumber = None,
     json: Json = False,
 ) -> None:
     """Read a drawing into a site folder; tells what was read, left out and assumed."""

@@ -1,11 +1,12 @@
 """Every assumption, with its source."""
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from resilience.errors import UsageError
-from resilience.terminal.options import Json
+from resilience.terminal.options import Json, site_folder
 
 CONSTRUCTIONS = "constructions"
 
@@ -15,10 +16,20 @@ def defaults(
         str | None,
         typer.Argument(metavar="[SECTION]", help="As in radio, hazards.hardware or constructions."),
     ] = None,
+    site: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="SITE",
+            help="Say too which of them this site states itself.",
+            show_default=False,
+            callback=lambda named: None if named is None else site_folder(named),
+        ),
+    ] = None,
     json: Json = False,
 ) -> None:
     """List what is assumed where a site says nothing, with range, source and confidence."""
     from resilience.assumptions.catalogue import settings
+    from resilience.building.files.folder import read_site
     from resilience.report.answers.catalogue import (
         constructions_json,
         constructions_page,
@@ -38,10 +49,11 @@ def defaults(
     ]
     if not chosen:
         raise UsageError(_unknown(section or "", [one.key for one in settings()]))
+    described = None if site is None else read_site(site)
     if json:
-        show_json(defaults_json(chosen))
+        show_json(defaults_json(chosen, described))
     else:
-        show(defaults_page(chosen))
+        show(defaults_page(chosen, described))
 
 
 def _unknown(section: str, keys: list[str]) -> str:

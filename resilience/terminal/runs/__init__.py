@@ -1,5 +1,6 @@
 """What verbs have in common that take their time.
 
 Order of reading: ``engine`` (which one plays), ``keeping`` (where a run is kept), ``progress`` (how
-long it still takes), ``asking`` (a question put to many lifetimes, with all of these).
+long it still takes), ``asking`` (a question put to many lifetimes, with all of these), ``varying``
+(an order put to the test of other defaults).
 """

@@ -150,6 +150,34 @@ def lines(pace: Pace, say: Callable[[str], None]) -> Report:
 
 
 @contextmanager
+def steps(what: str, is_quiet: bool) -> Iterator[Callable[[int, int, str], None]]:
+    """Give a callback that shows which of many steps is under way: done before, all, its name.
+
+    Parameters
+    ----------
+    what : str
+        What the steps are, as in ``variants``. [-]
+    is_quiet : bool
+        Whether to show nothing. [-]
+    """
+    line, last = "", time.monotonic()
+
+    def report(done: int, to_do: int, name: str) -> None:
+        nonlocal line, last
+        line = f"{done} of {to_do} {what}, now {name}"
+        is_due = time.monotonic() - last >= SECONDS_BETWEEN_LINES
+        if is_due and not (is_quiet or sys.stderr.isatty()):
+            last = time.monotonic()
+            tell(line)
+
+    if is_quiet or not sys.stderr.isatty():
+        yield report
+    else:
+        with _moving(lambda: line):
+            yield report
+
+
+@contextmanager
 def doing(what: str | Callable[[], str]) -> Iterator[None]:
     """Say what is being done: on a terminal once it has taken a second, elsewhere after five.
 
