@@ -1,6 +1,7 @@
-"""How the engine is compiled, and the functions that it shares with the reference."""
+"""How the engine is compiled, what it shares with the reference, and how its arrays are typed."""
 
 from pathlib import Path
+from typing import Any, Protocol, TypeVar, overload
 
 import numba
 import numpy as np
@@ -59,3 +60,19 @@ delay_ms = _SHARED["delay_ms"]
 level_place = _SHARED["level_place"]
 phase_ms = _SHARED["phase_ms"]
 draw_strengths = _SHARED["draw_strengths"]
+
+Row_co = TypeVar("Row_co", covariant=True)
+
+
+class Rows(Protocol[Row_co]):
+    """An array of records, as the type checker sees it: rows by number, columns by name."""
+
+    size: int
+
+    @overload
+    def __getitem__(self, row: int, /) -> Row_co: ...
+
+    @overload
+    def __getitem__(self, rows: str | slice, /) -> Any: ...
+
+    def __setitem__(self, column: str, values: Any, /) -> None: ...
