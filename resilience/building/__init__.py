@@ -2,9 +2,9 @@
 
 Order of reading: ``structure`` (levels, walls, and what stands, opens and moves in them),
 ``settings`` (radio, routing, hazards, upkeep as the site states them), ``site`` (devices, layouts,
-the site itself), ``restating`` (one setting changed in memory), ``circuits`` (what feeds several
-devices), ``notes`` (what to know first), ``equipment`` (models, cells and temperatures as stated),
-then the rooms ``text`` (a file as text at places, and what is wrong with it), ``sections`` (what
-each section of a site's main file means), ``service`` (what happened on sites in service, and what
-was learnt) and ``files`` (a site folder is read, checked and written).
+the site itself), ``restating`` (one setting changed in memory), ``notes`` (what to know first),
+``equipment`` (models, cells and temperatures as stated), then the rooms ``text`` (a file as text at
+places, and what is wrong with it), ``sections`` (what each section of a site's main file means),
+``service`` (what happened on sites in service, what was learnt, and what is promised) and ``files``
+(a site folder is read, checked and written).
 """

@@ -13,6 +13,7 @@ from resilience.building.settings import Routing
 from resilience.building.site import Kind
 from resilience.connectivity.air import Air
 from resilience.connectivity.table import LinkTable
+from resilience.lifetime.record import USUAL_WATCH, Watch
 from resilience.units import ms_from_h
 
 Ints = NDArray[np.int64]
@@ -215,6 +216,8 @@ class Rules:
     look_around_ms : int
         At its whole multiples devices compare their neighbours; 0 is in every step, and only for
         links that do not swing. [ms]
+    watch : Watch
+        What the row of a lifetime tells of many being lost at once. [-]
     """
 
     horizon_ms: int
@@ -226,9 +229,16 @@ class Rules:
     standby_switch_ms: int = 0
     count_site_outages: bool = False
     look_around_ms: int = 0
+    watch: Watch = USUAL_WATCH
 
     @classmethod
-    def of(cls, routing: Routing, horizon_years: float, count_site_outages: bool) -> "Rules":
+    def of(
+        cls,
+        routing: Routing,
+        horizon_years: float,
+        count_site_outages: bool,
+        watch: Watch = USUAL_WATCH,
+    ) -> "Rules":
         """Return the rules that a site states, in the units of the engines."""
         return cls(
             horizon_ms=ms_from_h(horizon_years * 8766),
@@ -240,6 +250,7 @@ class Rules:
             standby_switch_ms=ms_from_h(routing.standby_switch_h),
             count_site_outages=count_site_outages,
             look_around_ms=ms_from_h(routing.look_around_h),
+            watch=watch,
         )
 
 

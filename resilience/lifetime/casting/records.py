@@ -1,5 +1,6 @@
 """One lifetime played on a world, and from its log back to a record and a history."""
 
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -27,17 +28,19 @@ from resilience.lifetime.record import (
     LAYOUT,
     RADIO_DRAW,
     Absence,
+    Held,
     History,
     Holder,
     Lifetime,
     ParentChange,
     Record,
     Spell,
+    joined_held,
 )
 from resilience.lifetime.state import world as w
 from resilience.lifetime.state.passing import rows, table_of
 
-Lines = list[tuple[int, int, int, int, int]]
+Lines = list[tuple[int, int, int, int, int, int]]
 NO_KEYS = np.zeros(0, np.uint64)
 NOTHING = np.zeros(0)
 NO_LOTS = Lots(
@@ -118,7 +121,8 @@ class Recorder:
         devices, accounts, now = world.devices, world.accounts, world.now[:][0]
         sensors = [(row, id) for row, id in enumerate(cast.devices) if devices["is_sensor"][row]]
         moves = accounts["reparentings"].tolist()
-        counts = world.counts
+        longest_ms = np.split(world.counts["longest_ms"], w.CROWDS)
+        orphans, dark, silent = (tuple(times[:-1].tolist()) for times in longest_ms)
 
         def times(name: str) -> dict[str, int]:
             return {id: int(accounts[name][row]) for row, id in sensors}
@@ -131,8 +135,10 @@ class Recorder:
             not_reached_ms=times("not_reached_ms"),
             cut_off_ms=times("cut_off_ms"),
             depth_ms=self._depths(sensors),
-            count_ms={n: ms for n, ms in enumerate(counts["count_ms"].tolist()) if ms},
-            longest_above_ms=tuple(counts["longest_ms"][: len(sensors)].tolist()),
+            count_ms={n: ms for n, ms in enumerate(world.counts["count_ms"].tolist()) if ms},
+            longest_above_ms=orphans,
+            longest_dark_ms=dark,
+            longest_silent_ms=silent,
             reparentings={id: n for id, n in zip(cast.devices, moves, strict=True) if n},
             spells=self._spells(),
             blame_ms=self._by_holder("blame_ms", BLAME_LAYOUT, BLAME_RADIO),
@@ -194,7 +200,9 @@ class Recorder:
 
         def told(code: int) -> list[tuple[int, int, int, int]]:
             return [
-                (at, one, two, three) for at, is_code, one, two, three in lines if is_code == code
+                (at, one, two, three)
+                for at, is_code, one, two, three, _ in lines
+                if is_code == code
             ]
 
         changes = [
@@ -216,13 +224,23 @@ class Recorder:
             tuple(sorted(later, key=lambda one: (one.time_ms, one.device))),
             tuple((since, at) for at, since, _, _ in told(w.LOG_OUTAGE)),
             tuple(sorted((at, self._cast.links[row]) for at, row, _, _ in told(w.LOG_FADED))),
+            joined_held(self._held(lines)),
         )
+
+    def _held(self, lines: Lines) -> Iterator[Held]:
+        """Yield orphan time as logged, with what it is put down to."""
+        others = {w.LAYOUT: LAYOUT, w.RADIO_DRAW: RADIO_DRAW}
+        for _, code, row, holder, start_ms, end_ms in lines:
+            if code in {w.LOG_HELD, w.LOG_HELD_EARLY}:
+                held_by = others[holder] if holder < 0 else self._cast.elements[holder]
+                is_early = code == w.LOG_HELD_EARLY
+                yield Held(self._cast.devices[row], held_by, start_ms, end_ms, is_early)
 
     def _absences(self, lines: Lines, luck: Luck) -> list[Absence]:
         """Absences as logged, and those of links, which run on their draws alone."""
         played, horizon_ms = self._cast.played, int(self._cast.world.rules["horizon_ms"][0])
         found, struck = [], {}
-        for time_ms, code, row, _, _ in lines:
+        for time_ms, code, row, *_ in lines:
             if code == w.LOG_STRIKE:
                 struck[row] = time_ms
             elif code == w.LOG_END:

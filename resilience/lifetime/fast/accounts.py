@@ -1,10 +1,20 @@
 """What a lifetime leaves, updated where a step touched it; the law is told in the reference."""
 
 from resilience.lifetime.fast.blame import find_holder, let_go
+from resilience.lifetime.fast.counts import close_crowds, count_sensor, settle_crowds
 from resilience.lifetime.state.cells import run_down
 from resilience.lifetime.state.compiled import jit, jit_inline
 from resilience.lifetime.state.tree import time_anew
-from resilience.lifetime.state.world import LAYOUT, Account, World
+from resilience.lifetime.state.world import (
+    DARK,
+    LAYOUT,
+    LOG_HELD,
+    LOG_HELD_EARLY,
+    ORPHANS,
+    SILENT,
+    Account,
+    World,
+)
 
 
 @jit_inline
@@ -78,9 +88,23 @@ def _interrupt(world: World, account: Account, duration_ms: int) -> None:
 
 
 @jit
-def _close_holder(world: World, account: Account) -> None:
+def _write_held(world: World, row: int, here: int) -> None:
+    """Write what orphan time is put down to into the log."""
+    account, now = world.accounts[row], world.now[0]
+    if now.n_logged < world.log.size:
+        line = world.log[now.n_logged]
+        line.time_ms, line.code = now.time_ms, LOG_HELD if account.had_route else LOG_HELD_EARLY
+        line.one, line.two = row, account.holder
+        line.three, line.four = account.holder_since, here
+    now.n_logged += 1
+
+
+@jit
+def _close_holder(world: World, row: int) -> None:
     """Put the time so far down to the present holder of a spell."""
-    here, now = promise_ms(world), world.now[0]
+    account, here, now = world.accounts[row], promise_ms(world), world.now[0]
+    if world.log.size > 0:
+        _write_held(world, row, here)
     held_ms = here - account.holder_since
     early_ms = 0 if account.had_route else held_ms
     if account.holder >= 0:
@@ -117,7 +141,7 @@ def _begin_spell(world: World, row: int) -> None:
 @jit
 def _end_spell(world: World, row: int, is_cut: int) -> None:
     account, now = world.accounts[row], world.now[0]
-    _close_holder(world, account)
+    _close_holder(world, row)
     orphan_ms = promise_ms(world) - account.spell_promise
     account.orphan_ms += orphan_ms
     if account.had_route == 0:
@@ -159,7 +183,16 @@ def _settle_wall_times(world: World, row: int, is_up: bool) -> None:
     account = world.accounts[row]
     is_orphan = account.spell_since >= 0 and not is_paused(world)
     is_dark = is_orphan or not is_up or world.devices[row].mute > 0
-    _turn_wall_times(world, account, is_up, is_dark, is_up and world.now[0].in_outage == 1)
+    is_cut_off = is_up and world.now[0].in_outage == 1
+    _turn_wall_times(world, account, is_up, is_dark, is_cut_off)
+    states = 0
+    if account.spell_since >= 0:
+        states |= 1 << ORPHANS
+    if is_dark:
+        states |= 1 << DARK
+    if is_dark or is_cut_off:
+        states |= 1 << SILENT
+    count_sensor(world, account, states)
 
 
 @jit
@@ -188,7 +221,7 @@ def _turn_wall_times(
 @jit
 def find_holder_again(world: World, row: int) -> None:
     """Put an open spell whose holder has returned down to another from now on."""
-    _close_holder(world, world.accounts[row])
+    _close_holder(world, row)
     find_holder(world, row)
     time_anew(world, row)
 
@@ -206,17 +239,13 @@ def has_returned(world: World, account: Account) -> bool:
 
 @jit
 def settle_count(world: World, before: int) -> None:
-    """Go on with another number of orphans at once."""
+    """Go on with other numbers of what is lost at once."""
     now = world.now[0]
+    settle_crowds(world, promise_ms(world), is_paused(world))
     if now.n_orphans == before or is_paused(world):
         return
     here = promise_ms(world)
     world.counts[before].count_ms += here - now.count_since
-    for k in range(now.n_orphans, before):
-        count = world.counts[k]
-        count.longest_ms = max(count.longest_ms, here - count.above_since)
-    for k in range(before, now.n_orphans):
-        world.counts[k].above_since = here
     now.count_since = here
 
 
@@ -226,9 +255,7 @@ def close(world: World) -> None:
     now = world.now[0]
     here = promise_ms(world)
     world.counts[now.n_orphans].count_ms += here - now.count_since
-    for k in range(now.n_orphans):
-        count = world.counts[k]
-        count.longest_ms = max(count.longest_ms, here - count.above_since)
+    close_crowds(world, here)
     for row in range(world.devices.size):
         if world.devices[row].is_sensor:
             _settle_depth(world, row, -1)

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.connectivity.luck.strengths import Lots
 from resilience.lifetime.fast.accounts import close
+from resilience.lifetime.fast.counts import reset_crowds
 from resilience.lifetime.fast.service import turn_outage
 from resilience.lifetime.fast.step import begin_step, gather, settle
 from resilience.lifetime.fast.sums import Sums, add_up, close_building
@@ -60,9 +61,7 @@ def _reset_now(world: World, seed: np.uint64, lifetime: int) -> None:
     now.outage_since = now.back_since = now.no_primary_since = now.latest = -1
     now.is_switched = now.n_orphans = now.count_since = now.n_visits = now.n_cells = 0
     now.n_islands = now.n_logged = now.n_spells = now.deepest = 0
-    for k in range(world.counts.size):
-        count = world.counts[k]
-        count.above_since = count.longest_ms = count.count_ms = 0
+    reset_crowds(world)
 
 
 @jit_once
@@ -84,6 +83,7 @@ def _reset_devices(world: World) -> None:
         account.silent_since = account.silent_until = account.had_route = 0
         account.orphan_ms = account.dark_ms = account.down_ms = account.cut_off_ms = 0
         account.not_reached_ms = account.interrupted_ms = account.reparentings = 0
+        account.counts_as = 0
     for row in range(world.cells.size):
         cells = world.cells[row]
         cells.start = stream(now.seed, now.lifetime, cells.key)

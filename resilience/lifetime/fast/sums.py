@@ -5,8 +5,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from resilience.lifetime.fast.counts import most_beyond
 from resilience.lifetime.state.compiled import jit, jit_inline
-from resilience.lifetime.state.world import ELEMENT_OF, Account, Cells, World
+from resilience.lifetime.state.world import CROWDS, ELEMENT_OF, Account, Cells, World
 from resilience.lifetime.tally import COLUMNS
 
 Ints = NDArray[np.int64]
@@ -22,6 +23,8 @@ PLACE = {name: place for place, name in enumerate(COLUMNS)}
         "unreached", "visits", "cells",
     )
 )  # fmt: skip
+
+BEYOND = PLACE["most_orphans_beyond_0"]
 
 # A square of up to 84 bits is kept as three sums of whole numbers that never overflow:
 # (high 2^22 + low)^2 = high^2 2^44 + 2 high low 2^22 + low^2.
@@ -105,6 +108,10 @@ def add_up(world: World, sums: Sums, i: int) -> None:
     for n in range(world.counts.size):
         if world.counts[n].count_ms > 0:
             row[MOST] = n
+    for kind in range(CROWDS):
+        for place in range(world.durations.size):
+            at = BEYOND + kind * world.durations.size + place
+            row[at] = most_beyond(world, kind, world.durations[place])
     row[SITE_OUTAGE], row[DEEPEST] = now.outage_ms, now.deepest
     row[VISITS], row[CELLS] = now.n_visits, now.n_cells
     for place in range(world.cells.size):

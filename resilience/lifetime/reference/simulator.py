@@ -176,6 +176,7 @@ class _Simulation:
             tuple(self._parents),
             self._accounts.outages_ms,
             tuple(self._faded),
+            self._accounts.held,
         )
         return Lifetime(record, history)
 

@@ -1,6 +1,7 @@
-"""How the engine is compiled, and the functions that it shares with the reference."""
+"""How the engine is compiled, what it shares with the reference, and how its arrays are typed."""
 
 from pathlib import Path
+from typing import Any, Protocol, TypeVar, overload
 
 import numba
 import numpy as np
@@ -10,7 +11,7 @@ from resilience.compiling import bind, compiler
 from resilience.connectivity import reception
 from resilience.connectivity.luck import prospect, strengths
 from resilience.hazards import causes
-from resilience.lifetime import tally
+from resilience.lifetime import record, tally
 
 _LIFETIME = Path(__file__).parents[1]
 # What stands in these is compiled in: functions, and numbers such as the place of a column.
@@ -19,7 +20,7 @@ _SOURCES = (
     *sorted(_LIFETIME.glob("state/*.py")),
     *(
         Path(str(module.__file__))
-        for module in (draws, strengths, prospect, reception, causes, tally)
+        for module in (draws, strengths, prospect, reception, causes, record, tally)
     ),
 )
 
@@ -59,3 +60,19 @@ delay_ms = _SHARED["delay_ms"]
 level_place = _SHARED["level_place"]
 phase_ms = _SHARED["phase_ms"]
 draw_strengths = _SHARED["draw_strengths"]
+
+Row_co = TypeVar("Row_co", covariant=True)
+
+
+class Rows(Protocol[Row_co]):
+    """An array of records, as the type checker sees it: rows by number, columns by name."""
+
+    size: int
+
+    @overload
+    def __getitem__(self, row: int, /) -> Row_co: ...
+
+    @overload
+    def __getitem__(self, rows: str | slice, /) -> Any: ...
+
+    def __setitem__(self, column: str, values: Any, /) -> None: ...

@@ -17,7 +17,8 @@ from numba.extending import infer_getattr, intrinsic, models, register_model
 from numba.np import numpy_support
 from numba.np.arrayobj import make_array, populate_array
 
-from resilience.lifetime.state.world import Ints, Rows, World
+from resilience.lifetime.state.compiled import Rows
+from resilience.lifetime.state.world import Ints, World
 
 WORDS = 3  # of a field in the table: address, and two sizes
 TYPES = {int: np.int64, float: np.float64, np.uint64: np.uint64}
