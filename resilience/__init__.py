@@ -9,24 +9,28 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from resilience.building.files.folder import read_site as read_site
+    from resilience.building.service.policy import Policy as Policy
     from resilience.building.site import Site as Site
     from resilience.connectivity.links import links as links
     from resilience.lifetime.tracing import trace as trace
     from resilience.montecarlo.study import study as study
+    from resilience.policy.judging import judge as judge
     from resilience.ranking.comparison import compare as compare
 
 __version__ = "0.1.0"
 
 _PUBLIC = {
+    "Policy": "resilience.building.service.policy",
     "Site": "resilience.building.site",
     "compare": "resilience.ranking.comparison",
+    "judge": "resilience.policy.judging",
     "links": "resilience.connectivity.links",
     "read_site": "resilience.building.files.folder",
     "study": "resilience.montecarlo.study",
     "trace": "resilience.lifetime.tracing",
 }
 
-__all__ = ["Site", "compare", "links", "read_site", "study", "trace"]
+__all__ = ["Policy", "Site", "compare", "judge", "links", "read_site", "study", "trace"]
 
 
 def __getattr__(name: str) -> object:

@@ -52,12 +52,21 @@ VERBS = {
         "resilience.terminal.decide.compare:compare",
         "Rank the layouts of a site, and say why.",
     ),
+    "judge": Verb(
+        DECIDE,
+        "resilience.terminal.decide.judge:judge",
+        "Does each layout keep a promise, how surely.",
+    ),
     "trace": Verb(
         DECIDE,
         "resilience.terminal.decide.trace:trace",
         "One simulated lifetime, told event by event.",
     ),
-    "schema": Verb(TOOLS, "resilience.terminal.tools.schema:schema", "JSON Schema of site.yaml."),
+    "schema": Verb(
+        TOOLS,
+        "resilience.terminal.tools.schema:schema",
+        "JSON Schema of site.yaml or policy.yaml.",
+    ),
 }
 
 

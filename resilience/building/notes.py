@@ -1,12 +1,11 @@
 """What a user should know of a site before anything else."""
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import fields
 
 from resilience.assumptions.hazards import ON_REQUEST
 from resilience.building.site import Device, Kind, Site, Supply
-from resilience.building.text.documents import Mapping, Node
 from resilience.building.text.entries import listed
 
 
@@ -103,15 +102,13 @@ def _is_plugged(device: Device) -> bool:
     return device.supply is Supply.MAINS and device.kind is not Kind.GATEWAY
 
 
-def last_notes(site: Site, sections: Iterable[Mapping | None]) -> Iterator[str]:
-    """Yield what is not played, and what the answer rests on.
+def last_notes(site: Site) -> Iterator[str]:
+    """Yield what is not played.
 
     Parameters
     ----------
     site : Site
         As read. [-]
-    sections : iterable of Mapping or None
-        What the file says of hazards and upkeep. [-]
     """
     absent = [one.name for one in fields(site.hazards) if getattr(site.hazards, one.name) is None]
     unasked = [name for name in absent if name in ON_REQUEST]
@@ -120,24 +117,3 @@ def last_notes(site: Site, sections: Iterable[Mapping | None]) -> Iterator[str]:
         yield f"Switched off: {', '.join(switched_off)}."
     if unasked:
         yield f"Not played unless hazards names them: {', '.join(unasked)}."
-    measured = {frozenset((link.a, link.b)) for layout in site.layouts for link in layout.links}
-    building = site.building
-    n_drawn = sum(
-        len(things)
-        for things in (
-            *(building.walls, building.doors, building.windows, building.pillars),
-            *(building.shafts, building.openings, building.plates, building.obstacles),
-        )
-    )
-    n_stated = sum(map(_n_values, sections)) + len(site.learnt.values if site.learnt else ())
-    yield (
-        f"The answer rests on {len(measured)} links measured, {n_drawn} things drawn and "
-        f"{n_stated} settings of hazards and upkeep stated or learnt; all others are defaults."
-    )
-
-
-def _n_values(node: Node | None) -> int:
-    """Count the single values below a section."""
-    if isinstance(node, Mapping):
-        return sum(_n_values(node.entries[key]) for key in node.entries if key != "all_others")
-    return int(node is not None)

@@ -1,5 +1,6 @@
 """A site as a value: devices, candidate layouts of the same sensors, and what the owner stated."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
@@ -251,6 +252,25 @@ class Layout:
     def gateways(self) -> tuple[Device, ...]:
         """The gateways, in order of id."""
         return self.of_kind(Kind.GATEWAY)
+
+
+def outages_matter(layouts: Sequence[Layout]) -> bool:
+    """Whether layouts differ in gateways, their places, supplies, circuits or standby.
+
+    Only then are site outages part of the difference, and counted by default.
+
+    Parameters
+    ----------
+    layouts : sequence of Layout
+        What is compared. [-]
+    """
+    gateways = {
+        tuple(
+            (one.id, one.place, one.supply, one.circuit_id, one.standby) for one in layout.gateways
+        )
+        for layout in layouts
+    }
+    return len(gateways) > 1
 
 
 @dataclass(frozen=True, slots=True)

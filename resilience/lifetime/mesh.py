@@ -14,6 +14,7 @@ from resilience.building.site import Kind
 from resilience.connectivity.air import Air
 from resilience.connectivity.table import LinkTable
 from resilience.hazards.upkeep import Calls
+from resilience.lifetime.record import USUAL_WATCH, Watch
 from resilience.units import ms_from_h
 
 Ints = NDArray[np.int64]
@@ -219,6 +220,8 @@ class Rules:
     calls : Calls or None
         How calls to sensors and repeaters are answered; None: every failure has a visit at once,
         unless one is under way. [-]
+    watch : Watch
+        What the row of a lifetime tells of many being lost at once. [-]
     """
 
     horizon_ms: int
@@ -231,9 +234,16 @@ class Rules:
     count_site_outages: bool = False
     look_around_ms: int = 0
     calls: Calls | None = None
+    watch: Watch = USUAL_WATCH
 
     @classmethod
-    def of(cls, routing: Routing, horizon_years: float, count_site_outages: bool) -> "Rules":
+    def of(
+        cls,
+        routing: Routing,
+        horizon_years: float,
+        count_site_outages: bool,
+        watch: Watch = USUAL_WATCH,
+    ) -> "Rules":
         """Return the rules that a site states, in the units of the engines."""
         return cls(
             horizon_ms=ms_from_h(horizon_years * 8766),
@@ -245,6 +255,7 @@ class Rules:
             standby_switch_ms=ms_from_h(routing.standby_switch_h),
             count_site_outages=count_site_outages,
             look_around_ms=ms_from_h(routing.look_around_h),
+            watch=watch,
         )
 
 

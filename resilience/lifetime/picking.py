@@ -1,13 +1,16 @@
-"""Which of many lifetimes to tell: a usual one, a bad one, or the first with an orphan."""
+"""Which of many lifetimes to tell: a usual one, a bad one, or the first of a kind."""
 
 from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from resilience.errors import UsageError
 from resilience.lifetime.tally import Tally
 from resilience.units import h_from_ms
+
+Bools = NDArray[np.bool_]
 
 BAD_SHARE = 0.05  # so many lifetimes are as bad or worse
 
@@ -18,6 +21,7 @@ class Pick(StrEnum):
     TYPICAL = "typical"
     BAD = "bad"
     FIRST_ORPHAN = "first-orphan"
+    BREACH = "breach"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +59,7 @@ class Picked:
         }
 
 
-def picked(tally: Tally, pick: Pick) -> Picked:
+def picked(tally: Tally, pick: Pick, is_broken: Bools | None = None) -> Picked:
     """Pick one of the lifetimes that a tally begins with.
 
     Lifetimes are ordered by orphan time, then dark time, then number: the middle one is typical,
@@ -67,16 +71,26 @@ def picked(tally: Tally, pick: Pick) -> Picked:
         Lifetimes in a row, from the first. [-]
     pick : Pick
         What it is to stand for. [-]
+    is_broken : Bools or None
+        Which lifetimes break a promise, shape (lifetimes,); only a breach needs it. [-]
 
     Raises
     ------
     UsageError
-        In none of them was a sensor ever an orphan, and one was asked for.
+        A lifetime was asked for with an orphan, or that breaks the promise, and there is none.
     """
     orphan_ms, dark_ms = tally.column("orphan_ms"), tally.column("dark_ms")
     order = np.lexsort((np.arange(len(orphan_ms)), dark_ms, orphan_ms)).tolist()
     n = len(order)
-    if pick is Pick.FIRST_ORPHAN:
+    if pick is Pick.BREACH:
+        broken = [] if is_broken is None else np.flatnonzero(is_broken).tolist()
+        if not broken:
+            raise UsageError(
+                f"none of the first {n} lifetimes breaks the promise; judge names some that do if "
+                "it finds any, and --lifetime tells them"
+            )
+        number = broken[0]
+    elif pick is Pick.FIRST_ORPHAN:
         lost = np.flatnonzero(orphan_ms).tolist()
         if not lost:
             raise UsageError(

@@ -14,7 +14,7 @@ from resilience.hazards.upkeep import calls_of
 from resilience.lifetime.engines import COMPILED, Player, Tallier, player, tallier
 from resilience.lifetime.mesh import Luck, Mesh, Rules, mesh_of
 from resilience.lifetime.pruning import pruned
-from resilience.lifetime.record import Lifetime
+from resilience.lifetime.record import USUAL_WATCH, Lifetime, Watch
 from resilience.lifetime.tally import Tally, tallied
 
 
@@ -35,6 +35,8 @@ class Stage:
         Which engine plays; both tell the same story. [-]
     table : LinkTable or None
         Its links, where somebody has predicted them already. [-]
+    watch : Watch
+        What rows tell of many being lost at once. [-]
     """
 
     def __init__(  # noqa: PLR0913, PLR0917 - a site's layout, and how it is played
@@ -45,10 +47,11 @@ class Stage:
         count_site_outages: bool,
         engine: str = COMPILED,
         table: LinkTable | None = None,
+        watch: Watch = USUAL_WATCH,
     ) -> None:
         self.layout = layout
         self.seed = seed
-        rules = Rules.of(site.routing, site.horizon_years, count_site_outages)
+        rules = Rules.of(site.routing, site.horizon_years, count_site_outages, watch)
         self.rules = replace(rules, calls=calls_of(site))
         self._links = link_table(site, layout) if table is None else table
         self._prospect = prospect(self._links)
@@ -157,7 +160,7 @@ class Stage:
         if (compiled := self._compiled()) is not None:
             return compiled.tally(self.seed, first, n)
         records = [self.play(number).record for number in range(first, first + n)]
-        return tallied(first, records)
+        return tallied(first, records, self.rules.watch)
 
     def play(self, lifetime: int) -> Lifetime:
         """Play one lifetime and return its record and its history.

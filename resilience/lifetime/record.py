@@ -1,15 +1,54 @@
 """What one lifetime leaves: a record for statistics and a history for people."""
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 from resilience.hazards import causes
 from resilience.hazards.elements import Element
+from resilience.units import MS_PER_H
 
 Holder = tuple[str, str]  # cause and id of what a spell is put down to
 LAYOUT: Holder = ("layout", "")
 RADIO_DRAW: Holder = ("radio draw", "")
 SWING = causes.SWING.name  # what a link is put down to that its level alone closes; also its draws
+
+# What is counted at once: orphans; dark sensors; those silent for any reason, site outages too.
+COUNTED = ("orphans", "dark", "silent")
+DURATIONS_H = (1, 2, 4, 8, 12, 24, 48, 72, 168, 336, 720, 1440)
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """For how long too many sensors may be lost at once, as far as a lifetime's row tells of it.
+
+    Parameters
+    ----------
+    durations_ms : tuple of int
+        As many as in ``DURATIONS_H``, rising. [ms]
+    from_first_route : bool
+        Whether a sensor counts from its first route on only. [-]
+    """
+
+    durations_ms: tuple[int, ...] = tuple(hours * MS_PER_H for hours in DURATIONS_H)
+    from_first_route: bool = False
+
+    def __post_init__(self) -> None:
+        rising = tuple(sorted(set(self.durations_ms)))
+        if len(self.durations_ms) != len(DURATIONS_H) or rising != self.durations_ms:
+            raise ValueError(f"{len(DURATIONS_H)} rising durations are needed")
+
+    @classmethod
+    def of(cls, own_ms: int, from_first_route: bool) -> "Watch":
+        """Return a watch that holds one duration; it takes the place of the one nearest to it."""
+        usual = cls().durations_ms
+        if own_ms in usual:
+            return cls(usual, from_first_route)
+        nearest = min(usual, key=lambda one: abs(one - own_ms))
+        return cls(tuple(sorted({*usual, own_ms} - {nearest})), from_first_route)
+
+
+USUAL_WATCH = Watch()
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +89,9 @@ class Record:
         Time that each sensor spent at each hop depth. [ms]
     count_ms : dict of int to int
         Time by number of orphans at once, uncounted site outages left out. [ms]
-    longest_above_ms : tuple of int
-        For K = 0, 1, ... sensors - 1: longest time for which more than K were orphans. [ms]
+    longest_above_ms, longest_dark_ms, longest_silent_ms : tuple of int
+        For K = 0, 1, ... sensors - 1: longest time for which more than K were orphans; dark; dark
+        or without any gateway. The first two stand still during an uncounted site outage. [ms]
     reparentings : dict of str to int
         Changes from one parent to another, by device that changed. [-]
     spells : tuple of Spell
@@ -86,6 +126,8 @@ class Record:
     depth_ms: dict[str, dict[int, int]]
     count_ms: dict[int, int]
     longest_above_ms: tuple[int, ...]
+    longest_dark_ms: tuple[int, ...]
+    longest_silent_ms: tuple[int, ...]
     reparentings: dict[str, int]
     spells: tuple[Spell, ...]
     blame_ms: dict[Holder, int]
@@ -100,6 +142,19 @@ class Record:
     cells: int
     fruitless: int = 0
     worked_ms: int = 0
+
+    def most_beyond(self, counted: str, duration_ms: int) -> int:
+        """Largest number that was lost at once for longer than a duration.
+
+        Parameters
+        ----------
+        counted : str
+            One of ``COUNTED``. [-]
+        duration_ms : int
+            Only what lasts strictly longer counts. [ms]
+        """
+        longest = (self.longest_above_ms, self.longest_dark_ms, self.longest_silent_ms)
+        return sum(one > duration_ms for one in longest[COUNTED.index(counted)])
 
     @property
     def most_orphans(self) -> int:
@@ -174,6 +229,48 @@ class Call:
 
 
 @dataclass(frozen=True, slots=True)
+class Held:
+    """Unbroken orphan time of a sensor that is put down to one thing.
+
+    Parameters
+    ----------
+    sensor : str
+        Its id. [-]
+    holder : Holder
+        What it is put down to. [-]
+    start_ms, end_ms : int
+        On the clock that stands still during an uncounted site outage. [ms]
+    is_early : bool
+        Whether the sensor had not had a route yet. [-]
+    """
+
+    sensor: str
+    holder: Holder
+    start_ms: int
+    end_ms: int
+    is_early: bool
+
+
+def joined_held(told: Iterable[Held]) -> tuple[Held, ...]:
+    """Join what follows each other unbroken, in order of (sensor, start), no time at all left out.
+
+    Parameters
+    ----------
+    told : iterable of Held
+        Those of one sensor never overlap. [-]
+    """
+    found: list[Held] = []
+    for one in sorted(told, key=lambda one: (one.sensor, one.start_ms, one.end_ms)):
+        if one.end_ms == one.start_ms:
+            continue
+        if found and replace(one, start_ms=found[-1].start_ms, end_ms=one.start_ms) == found[-1]:
+            found[-1] = replace(found[-1], end_ms=one.end_ms)
+        else:
+            found.append(one)
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
 class History:
     """Everything that happened in one lifetime, in order of time.
 
@@ -192,6 +289,8 @@ class History:
         have closed at its level of a millisecond earlier; in order. [ms, -]
     calls : tuple of Call
         In order of (opened, device); none where every failure has a visit of its own at once. [-]
+    held : tuple of Held
+        All orphan time by what it is put down to. [-]
     """
 
     first_parents: dict[str, str | None]
@@ -200,6 +299,7 @@ class History:
     outages_ms: tuple[tuple[int, int], ...]
     faded: tuple[tuple[int, str], ...] = ()
     calls: tuple[Call, ...] = ()
+    held: tuple[Held, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

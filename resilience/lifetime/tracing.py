@@ -220,6 +220,8 @@ def record_json(record: Record) -> dict[str, object]:
         },
         "count_ms": {str(n): time_ms for n, time_ms in sorted(record.count_ms.items())},
         "longest_above_ms": list(record.longest_above_ms),
+        "longest_dark_ms": list(record.longest_dark_ms),
+        "longest_silent_ms": list(record.longest_silent_ms),
         "reparentings": record.reparentings,
         "spells": [
             {

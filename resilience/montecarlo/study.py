@@ -1,7 +1,7 @@
 """What many lifetimes say of one layout, every figure with its bounds."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -12,7 +12,7 @@ from resilience.draws import DEFAULT_SEED
 from resilience.errors import UsageError
 from resilience.hazards.causes import counted_columns
 from resilience.hazards.cells import usable_mah
-from resilience.lifetime.record import Holder
+from resilience.lifetime.record import USUAL_WATCH, Holder, Watch
 from resilience.lifetime.tally import Tally
 from resilience.montecarlo.estimates import SHARE, Estimate, Floats, Ints, Limits
 from resilience.montecarlo.figures import (
@@ -62,6 +62,8 @@ class Study:
         Installed repeaters. [-]
     usable_mah : mapping of str to float
         Usable charge of average cells, by device on cells. [mAh]
+    watch : Watch
+        What rows of lifetimes tell of many being lost at once. [-]
     """
 
     site: str
@@ -74,6 +76,7 @@ class Study:
     tally: Tally
     n_repeaters: int = 0
     usable_mah: Mapping[str, float] = field(default_factory=dict)
+    watch: Watch = USUAL_WATCH
 
     @property
     def n_lifetimes(self) -> int:
@@ -286,6 +289,9 @@ class Study:
         return dict(sorted(found.items(), key=lambda one: one[1].mean_months))
 
 
+Play = Callable[[Question[Study]], Sequence[Study]]  # plays all layouts until a question is settled
+
+
 def studies(
     undertaking: Undertaking,
     budget: Budget,
@@ -346,6 +352,7 @@ def as_studies(
                 for device in layout.devices
                 if device.battery is not None
             },
+            undertaking.watch,
         )
         for layout, tally in zip(undertaking.layouts, tallies, strict=True)
     )

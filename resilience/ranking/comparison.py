@@ -6,13 +6,12 @@ from functools import partial
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
-from resilience.building.site import Layout, Site
+from resilience.building.site import Layout, Site, outages_matter
 from resilience.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.errors import UsageError
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import Budget, Progress, Undertaking, no_progress
-from resilience.montecarlo.stopping import Question
-from resilience.montecarlo.study import Study, studies
+from resilience.montecarlo.study import Play, Study, studies
 from resilience.montecarlo.telling import figures_json
 from resilience.ranking.groups import Split, splits_of
 from resilience.ranking.pairs import INDIFFERENCE_H, Pair, RankedBy, Verdict, pair_of, ranked_by
@@ -157,25 +156,6 @@ class Comparison:
         )
 
 
-def outages_matter(layouts: Sequence[Layout]) -> bool:
-    """Whether layouts differ in gateways, their places, supplies, circuits or standby.
-
-    Only then are site outages part of the difference, and counted by default.
-
-    Parameters
-    ----------
-    layouts : sequence of Layout
-        What is compared. [-]
-    """
-    gateways = {
-        tuple(
-            (one.id, one.place, one.supply, one.circuit_id, one.standby) for one in layout.gateways
-        )
-        for layout in layouts
-    }
-    return len(gateways) > 1
-
-
 def compare(
     site: Site,
     seed: int = DEFAULT_SEED,
@@ -208,9 +188,6 @@ def compare(
     undertaking = Undertaking(site, site.layouts, seed, outages_matter(site.layouts))
     play = partial(studies, undertaking, budget or Budget(), workers=workers, progress=progress)
     return compared(site, play)
-
-
-Play = Callable[[Question[Study]], Sequence[Study]]  # plays all layouts until a question is settled
 
 
 def compared(site: Site, play: Play) -> Comparison:

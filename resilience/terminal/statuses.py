@@ -1,4 +1,6 @@
 """How a command ends, for scripts; 0 is done."""
 
+BROKEN = 1
 BAD_INPUT = 2
+UNDECIDED = 3
 INTERRUPTED = 130

@@ -13,6 +13,7 @@ from resilience.building.text.entries import Span
 NAMED = {
     "models.*": "models.own",
     "batteries.*": "batteries.own",
+    "circuits.*": "circuits.C1",
     "temperatures.*": "temperatures.everywhere",
 }
 REPORTS = {"sleep_ua": 2, "report_uc": 50, "reports_per_h": 60}  # stated together
@@ -23,6 +24,13 @@ NUMBERS = [
 ]
 SECTIONS = sorted({one.section for one in NUMBERS})
 MEANS = [one for one in settings() if one.instead_of]
+
+
+@pytest.fixture
+def linked_folder(linked_folder):
+    """A site of given links with a sensor on the circuit that is stated."""
+    devices = "id,kind,supply,circuit\nG1,gateway,,\nS1,sensor,mains,C1\nS2,sensor,,\n"
+    return linked_folder.write(layouts__a__devices_csv=devices)
 
 
 def page(path, stated):

@@ -15,6 +15,7 @@ BUSY = "Nothing is said about radio.environment, so a busy band is assumed."
 NO_LINKS = "Prediction is off and no link is given, so no sensor ever has a route."
 NO_BLOCKAGE = "The hazard link_blockage has nothing to strike: there is no link."
 NO_CELLS = "The hazard battery has nothing to strike: no device runs on a battery."
+MAINS = ("mains_outage", "circuit_outage")
 COUNTED = (
     "The general rate of blocked links counts doors and vehicles too. What is drawn and changes is "
     "taken out of it on the links that pass it, which keep at least "
@@ -111,20 +112,26 @@ def test_what_changes_is_told_to_be_taken_out_of_the_general_rate(folder, more, 
 
 
 @pytest.mark.parametrize(
-    ("n", "hazards", "is_told"),
-    [(1, "", False), (2, "", True), (2, "hazards: {mains_outage: off}\n", False)],
+    ("n", "circuit", "hazards", "is_told"),
+    [
+        *((1, "", "", False), (2, "", "", True), (2, "C1", "", False)),
+        *((2, "", f"hazards: {{{name}: off}}\n", False) for name in MAINS),
+    ],
 )
-def test_devices_on_mains_are_counted_once_over_all_layouts(folder, n, hazards, is_told):
-    devices = "id,kind,level,x_m,y_m,supply\nG1,gateway,ground,1,1,mains\n"
-    devices += "S1,sensor,ground,5,5,mains\n"
-    devices += f"S2,sensor,ground,8,5,{'mains' if n == 2 else ''}\n"
+def test_devices_on_mains_of_one_level_are_told_to_share_a_circuit_where_nobody_named_it(
+    folder, n, circuit, hazards, is_told
+):
+    devices = "id,kind,level,x_m,y_m,supply,circuit\nG1,gateway,ground,1,1,mains,\n"
+    devices += f"S1,sensor,ground,5,5,mains,{circuit}\n"
+    devices += f"S2,sensor,ground,8,5,{f'mains,{circuit}' if n == 2 else ','}\n"
     folder.write(
         site_yaml=page(rest=hazards),
         layouts__a__devices_csv=devices,
         layouts__b__devices_csv=devices,
     )
-    told = [note for note in folder.read().notes if "one by one" in note]
-    assert [note[:1] for note in told] == ["2"] * is_told
+    told = [note for note in folder.read().notes if "name no circuit" in note]
+    assert len(told) == is_told
+    assert all("(ground)" in note for note in told)
 
 
 (SWING,) = [one for one in settings() if one.key == "radio.swing_db"]
@@ -153,11 +160,15 @@ def test_a_value_is_asked_about_from_five_times_outside_its_listed_range_on(
     )
 
 
-def test_notes_begin_with_what_is_assumed_and_go_on_with_what_was_read(folder):
+def test_notes_begin_with_what_is_assumed_and_end_with_what_is_not_played(folder):
     site = folder.write(site_yaml=page(radio=""), places_csv="id\n").read()
     assert site.notes == (
         BUSY,
         UNDRAWN,
+        "The hazard mains_outage has nothing to strike: at most gateways are on mains.",
+        "The hazard obstacles has nothing to strike: nothing that is drawn changes.",
         "3 of 3 heights are blank; each kind of device takes its default.",
         "places.csv is not used yet.",
+        "Not played unless hazards names them: common_cause, software_release, zone_works, "
+        "zone_water, zone_interference, zone_heat, lasting_change, removed, device_mute.",
     )

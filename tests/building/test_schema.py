@@ -8,10 +8,12 @@ from ruamel.yaml import YAML
 
 from resilience.assumptions.catalogue import section, settings
 from resilience.building.files.folder import SECTIONS
-from resilience.building.files.schema import site_schema
+from resilience.building.files.policies import read_policy
+from resilience.building.files.schema import policy_schema, site_schema
 from resilience.building.files.template import Answers, new_site
 from resilience.building.parts import LISTED
 from resilience.building.sections.drawn import PARTS
+from resilience.errors import InputError
 
 EXAMPLE = """\
 format: 1
@@ -166,3 +168,32 @@ def test_every_setting_is_described_with_unit_default_and_source():
         assert f"[{setting.unit}]" in text
         assert setting.meaning in text
         assert setting.source in text or repr(setting.source)[1:-1] in text
+
+
+@pytest.mark.parametrize(
+    ("text", "is_valid"),
+    [
+        ("max_orphans: 1\nlonger_than_h: 24\nkept_with_probability: 0.95", True),
+        ("max_orphan_share: 0.1\nlonger_than_h: 0\nkept_with_probability: 0.5\ncount: dark", True),
+        ("max_orphans: 1\nlonger_than_h: 24\nkept_with_probability: 0.95\nfrom: first_route", True),
+        ("max_orphans: 1\nlonger_than_h: 24\nkept_with_probability: 1", False),
+        (
+            "max_orphans: 1\nmax_orphan_share: 0.1\nlonger_than_h: 1\nkept_with_probability: 0.9",
+            False,
+        ),
+        ("max_orphans: 1\nlonger_than_h: -1\nkept_with_probability: 0.9", False),
+        ("max_orphan: 1\nlonger_than_h: 1\nkept_with_probability: 0.9", False),
+        ("longer_than_h: 1\nkept_with_probability: 0.9", False),
+        ("max_orphans: 1.5\nlonger_than_h: 1\nkept_with_probability: 0.9", False),
+    ],
+)
+def test_the_schema_of_a_policy_takes_what_the_reader_takes(tmp_path, small_site, text, is_valid):
+    site = small_site.linked("g1~s1=0.9 s1~s2=0.9")
+    (tmp_path / "policy.yaml").write_text(f"format: 1\n{text}\n")
+    try:
+        is_read = read_policy(tmp_path, site) is not None
+    except InputError:
+        is_read = False
+    document = YAML(typ="safe").load(f"format: 1\n{text}\n")
+    is_allowed = Draft202012Validator(policy_schema()).is_valid(document)
+    assert is_read == is_allowed == is_valid

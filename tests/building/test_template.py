@@ -2,10 +2,10 @@ import csv
 
 import pytest
 
-from resilience.building.files import drafts
 from resilience.building.files.folder import read_site
 from resilience.building.files.template import Answers, new_site
 from resilience.building.parts import LISTED
+from resilience.building.text import drafts
 from resilience.errors import UsageError
 
 ANSWERS = Answers("Invented mill", 3, 30, 12, 7, "corner")

@@ -6,8 +6,8 @@ import ezdxf
 import pytest
 from ezdxf import units
 
-from resilience.building.files import drafts
 from resilience.building.files.folder import read_site
+from resilience.building.text import drafts
 from resilience.drawings.adopting.adopt import adopt, remove_level
 from resilience.drawings.plan import Stated
 from resilience.errors import InputError, UsageError

@@ -40,6 +40,15 @@ def test_the_first_with_an_orphan_is_the_first_by_number():
     assert picked(tally([0, 0, 2, 1]), Pick.FIRST_ORPHAN).number == 2
 
 
+def test_a_breach_is_the_first_that_breaks_the_promise():
+    assert picked(tally([9, 0, 2, 1]), Pick.BREACH, np.array([0, 0, 1, 1], bool)).number == 2
+
+
+def test_where_nothing_broke_the_promise_the_way_to_one_that_does_is_named():
+    with pytest.raises(UsageError, match=r"none of the first 4 lifetimes breaks .* judge names"):
+        picked(tally([9, 0, 2, 1]), Pick.BREACH, np.zeros(4, bool))
+
+
 def test_where_nobody_was_ever_lost_another_pick_is_named():
     with pytest.raises(UsageError, match=r"none of the first 4 lifetimes .* --pick typical"):
         picked(tally([0] * 4), Pick.FIRST_ORPHAN)

@@ -1,6 +1,7 @@
 """What holds in every lifetime, whatever strikes: audited from the history alone."""
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -28,7 +29,7 @@ from resilience.hazards.table import HazardTable
 from resilience.hazards.upkeep import EVERY_DAY, Calls
 from resilience.lifetime.engines import COMPILED, player
 from resilience.lifetime.mesh import DrawnPath, GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules
-from resilience.lifetime.record import Call, Lifetime
+from resilience.lifetime.record import Call, Lifetime, Watch
 from resilience.lifetime.reference.simulator import simulate
 from resilience.units import MS_PER_H
 
@@ -401,6 +402,55 @@ def test_counts_fill_the_horizon_less_the_uncounted_outages(play):
     record = play.told().record
     paused_ms = 0 if play.rules.count_site_outages else record.site_outage_ms
     assert sum(record.count_ms.values()) == HORIZON_MS - paused_ms
+
+
+def _longest(play: Play, moments: list, lost: Callable, pauses: bool) -> list[int]:
+    """For each K the longest time for which more than K sensors were lost, moment by moment."""
+    n_sensors, started = len(play.mesh.sensors), set()
+    running, longest = [0] * n_sensors, [0] * n_sensors
+    for moment in moments:
+        routed = moment.routed
+        started |= routed
+        if pauses and moment.in_outage and not play.rules.count_site_outages:
+            continue
+        counts = started if play.rules.watch.from_first_route else set(play.mesh.sensors)
+        n = sum(lost(sensor, moment, routed) for sensor in set(play.mesh.sensors) & counts)
+        for k in range(n_sensors):
+            running[k] = running[k] + moment.end_ms - moment.start_ms if n > k else 0
+            longest[k] = max(longest[k], running[k])
+    return longest
+
+
+@given(play=_plays(), from_first_route=st.booleans())
+def test_anyone_can_replay_for_how_long_many_were_lost_at_once(audit, play, from_first_route):
+    """Dark and silent are alike but for the clock: whoever is up and has no way is one of both."""
+    watch = Watch(from_first_route=from_first_route)
+    play = replace(play, rules=replace(play.rules, watch=watch))
+    lifetime = play.told()
+    moments, record = audit(play, lifetime)[1], lifetime.record
+
+    def is_orphan(sensor, moment, routed):
+        return sensor in moment.up and sensor not in routed
+
+    def is_silent(sensor, moment, routed):
+        return sensor not in routed or sensor in moment.mute
+
+    assert list(record.longest_above_ms) == _longest(play, moments, is_orphan, pauses=True)
+    assert list(record.longest_dark_ms) == _longest(play, moments, is_silent, pauses=True)
+    assert list(record.longest_silent_ms) == _longest(play, moments, is_silent, pauses=False)
+    compiled = player(COMPILED, play.mesh, play.hazards, play.rules)
+    assert compiled.record(play.luck) == record
+
+
+@given(play=_plays())
+def test_what_is_held_adds_up_to_the_blame(play):
+    lifetime = play.told()
+    blame_ms, early_ms = Counter(), Counter()
+    for one in lifetime.history.held:
+        blame_ms[one.holder] += one.end_ms - one.start_ms
+        early_ms[one.holder] += (one.end_ms - one.start_ms) * one.is_early
+    assert +Counter(lifetime.record.blame_ms) == +blame_ms
+    assert +Counter(lifetime.record.early_blame_ms) == +early_ms
 
 
 @given(play=_plays())

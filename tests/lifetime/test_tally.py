@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from resilience.lifetime.playing import Stage
-from resilience.lifetime.record import Record
+from resilience.lifetime.record import COUNTED, Record
 from resilience.lifetime.tally import (
     BY_HOLDER,
     COLUMNS,
@@ -45,6 +45,8 @@ def test_the_row_of_a_lifetime_holds_its_sums():
         depth_ms={"s1": {1: 50, 3: 20}, "s2": {2: 30}},
         count_ms={0: 80, 1: 15, 2: 0},
         longest_above_ms=(9, 0),
+        longest_dark_ms=(11, 0),
+        longest_silent_ms=(4 * 3_600_000 + 1, 3_600_000),
         reparentings={"r1": 2, "s1": 1},
         spells=(),
         blame_ms={("layout", ""): 15},
@@ -87,6 +89,8 @@ def test_the_row_of_a_lifetime_holds_its_sums():
         "cells": 7,
         "fruitless": 2,
         "worked_ms": 90,
+        **{f"most_{lost}_beyond_{place}": 0 for lost in COUNTED for place in range(12)},
+        **{f"most_silent_beyond_{place}": 1 for place in (0, 1, 2)},  # 1, 2 and 4 h, not 8
     }
 
 

@@ -85,7 +85,7 @@ def test_other_defaults_leave_alone_what_the_site_states(shed, tmp_path):
         ("horizon_years", 2.0, lambda site: site.horizon_years),
         ("models.*.leaf_ua", 60.0, lambda site: site.layouts[0].devices[1].model.leaf_ua),
         (
-            "batteries.*.usable_share",
+            "batteries.two_aa_lithium.usable_share",
             0.6,
             lambda site: site.layouts[0].devices[1].battery.usable_share,
         ),

@@ -37,6 +37,8 @@ def record(**values) -> Record:
         "depth_ms": {},
         "count_ms": {},
         "longest_above_ms": (),
+        "longest_dark_ms": (),
+        "longest_silent_ms": (),
         "reparentings": {"S5": 1},
         "spells": (
             Spell("S4", 2 * DAY, 2 * DAY + 7 * H, 7 * H, False),
@@ -215,6 +217,7 @@ def test_devices_that_were_away_stand_with_how_often_and_how_long(trace, shown):
     [
         (Pick.TYPICAL, "the middle one by time without a way to a gateway (13.0 h over all"),
         (Pick.BAD, "6 are as bad or worse (13.0 h over all"),
+        (Pick.BREACH, "the first that breaks the promise (13.0 h over all"),
         (Pick.FIRST_ORPHAN, "the first in which a sensor has no way to a gateway (13.0 h over all"),
     ],
 )

@@ -273,7 +273,7 @@ def test_a_hundred_times_the_lifetimes_take_no_more_than_twice_the_memory(
 
 
 def test_a_lifetime_more_takes_less_than_half_of_its_plain_row(chain):
-    """18 whole numbers of 8 bytes are 144 bytes; the interpreter's own count of what it holds."""
+    """54 whole numbers of 8 bytes are 432 bytes; the interpreter's own count of what it holds."""
     site = read_site(chain)
     undertaking = Undertaking(site, site.layouts, 1, count_site_outages=False)
     played(undertaking, Budget(2))  # compiled and loaded before the count begins
@@ -287,4 +287,4 @@ def test_a_lifetime_more_takes_less_than_half_of_its_plain_row(chain):
         return peak
 
     more = peak_bytes(10_000) - peak_bytes(2_000)
-    assert more / 8_000 / len(undertaking.layouts) < 72
+    assert more / 8_000 / len(undertaking.layouts) < 216

@@ -172,8 +172,7 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     check_files(here.path, findings)
     stated = found["radio"].entries if found["radio"] else {}
     first = first_notes(site, not is_nothing(stated.get("environment")))
-    last = last_notes(site, (found["hazards"], found["circuits"], found["upkeep"]))
-    notes = (*first, *findings.notes, *last)
+    notes = (*first, *findings.notes, *last_notes(site))
     return replace(site, notes=notes, stated=tuple(sorted(findings.stated)))
 
 

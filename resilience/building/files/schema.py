@@ -1,4 +1,4 @@
-"""JSON Schema of ``site.yaml``, generated from the catalogue, so that editors know every key."""
+"""JSON Schema of ``site.yaml``, generated from the catalogue, and of ``policy.yaml``."""
 
 from dataclasses import fields
 from typing import Any
@@ -9,8 +9,11 @@ from resilience.assumptions.changes import HABITS
 from resilience.assumptions.constructions import CONSTRUCTIONS, MATERIALS
 from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES
 from resilience.building.files.folder import FORMAT
+from resilience.building.files.policies import COUNT, DURATION, PROBABILITY, SHARE
+from resilience.building.files.policies import FORMAT as POLICY_FORMAT
 from resilience.building.parts import CHANGES, DOORS, LISTED, PLACE, SPAN, Holds, Key, Part
 from resilience.building.sections.constructions import DECIBELS, THICKNESS
+from resilience.building.service.policy import Lost, Start
 from resilience.building.settings import Hazards
 from resilience.building.stated.equipment import N_MONTHS
 from resilience.building.stated.upkeep import DURATIONS
@@ -103,6 +106,45 @@ def site_schema() -> Schema:
             },
             ("format",),
         ),
+    }
+
+
+def policy_schema() -> Schema:
+    """Return the JSON Schema (2020-12) of ``policy.yaml``."""
+    most = {
+        "max_orphans": _bounded(COUNT) | {"description": "Sensors that may be lost at once."},
+        "max_orphan_share": _bounded(SHARE)
+        | {"description": "The same as a share of the sensors; rounded down."},
+    }
+    probability = _bounded(PROBABILITY) | {"exclusiveMaximum": 1}
+    del probability["maximum"]
+    counted = {
+        Lost.ORPHANS: "sensors that work but have no way to a gateway",
+        Lost.DARK: "these and sensors that have failed",
+    }
+    return {
+        "$schema": DIALECT,
+        "title": "A promise: never too many sensors lost at once for too long",
+        **_object(
+            {
+                "format": {"const": POLICY_FORMAT},
+                **most,
+                "longer_than_h": _bounded(DURATION)
+                | {"description": "An excess may last so long, in hours, without a break."},
+                "kept_with_probability": probability | {"description": "Over the horizon."},
+                "count": {
+                    "enum": [one.value for one in Lost],
+                    "description": "; ".join(f"{one}: {told}" for one, told in counted.items()),
+                },
+                "per_sensor": OFF_ONLY,
+                "from": {
+                    "enum": [one.value for one in Start],
+                    "description": "From when on a sensor counts.",
+                },
+            },
+            ("format", "longer_than_h", "kept_with_probability"),
+        ),
+        "oneOf": [{"required": [key]} for key in most],
     }
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from resilience.assumptions.catalogue import default
-from resilience.building.files.drafts import draft_of, write
 from resilience.building.parts import (
     DOORS,
     OBSTACLES,
@@ -18,6 +17,7 @@ from resilience.building.parts import (
     WINDOWS,
     Part,
 )
+from resilience.building.text.drafts import draft_of, write
 from resilience.building.text.entries import id_problem
 from resilience.errors import UsageError
 

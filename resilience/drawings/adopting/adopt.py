@@ -5,9 +5,9 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from resilience.building.files.drafts import draft_of, write
 from resilience.building.files.layouts import device_columns
 from resilience.building.structure import Building, Level
+from resilience.building.text.drafts import draft_of, write
 from resilience.building.text.entries import Findings, listed, shown
 from resilience.drawings.account import Account
 from resilience.drawings.adopting.folders import (

@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.files.drafts import draft_of, write
 from resilience.building.files.layouts import device_columns, sensor_columns
 from resilience.building.parts import LISTED, OBSTACLES, WALLS
 from resilience.building.sections.changes import habits_of
@@ -14,6 +13,7 @@ from resilience.building.sections.levels import heights_of
 from resilience.building.stated.sections import routing_of
 from resilience.building.structure import Building
 from resilience.building.text.documents import mapping, read_document
+from resilience.building.text.drafts import draft_of, write
 from resilience.building.text.entries import Findings, Mark, TableRow, id_problem, shown
 from resilience.building.text.tables import Columns, read_table
 from resilience.drawings.account import Account

@@ -1,5 +1,6 @@
 """One lifetime played on a world, and from its log back to a record and a history."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -29,18 +30,20 @@ from resilience.lifetime.record import (
     RADIO_DRAW,
     Absence,
     Call,
+    Held,
     History,
     Holder,
     Lifetime,
     ParentChange,
     Record,
     Spell,
+    joined_held,
 )
 from resilience.lifetime.state import books
 from resilience.lifetime.state import world as w
 from resilience.lifetime.state.compiled import rows, table_of
 
-Lines = list[tuple[int, int, int, int, int]]
+Lines = list[tuple[int, int, int, int, int, int]]
 NO_KEYS = np.zeros(0, np.uint64)
 NOTHING = np.zeros(0)
 NO_LOTS = Lots(
@@ -121,7 +124,8 @@ class Recorder:
         devices, accounts, now = world.devices, world.accounts, world.now[:][0]
         sensors = [(row, id) for row, id in enumerate(cast.devices) if devices["is_sensor"][row]]
         moves = accounts["reparentings"].tolist()
-        counts = world.counts
+        longest_ms = np.split(world.counts["longest_ms"], books.CROWDS)
+        orphans, dark, silent = (tuple(times[:-1].tolist()) for times in longest_ms)
 
         def times(name: str) -> dict[str, int]:
             return {id: int(accounts[name][row]) for row, id in sensors}
@@ -134,8 +138,10 @@ class Recorder:
             not_reached_ms=times("not_reached_ms"),
             cut_off_ms=times("cut_off_ms"),
             depth_ms=self._depths(sensors),
-            count_ms={n: ms for n, ms in enumerate(counts["count_ms"].tolist()) if ms},
-            longest_above_ms=tuple(counts["longest_ms"][: len(sensors)].tolist()),
+            count_ms={n: ms for n, ms in enumerate(world.counts["count_ms"].tolist()) if ms},
+            longest_above_ms=orphans,
+            longest_dark_ms=dark,
+            longest_silent_ms=silent,
             reparentings={id: n for id, n in zip(cast.devices, moves, strict=True) if n},
             spells=self._spells(),
             blame_ms=self._by_holder("blame_ms", BLAME_LAYOUT, BLAME_RADIO),
@@ -199,7 +205,9 @@ class Recorder:
 
         def told(code: int) -> list[tuple[int, int, int, int]]:
             return [
-                (at, one, two, three) for at, is_code, one, two, three in lines if is_code == code
+                (at, one, two, three)
+                for at, is_code, one, two, three, _ in lines
+                if is_code == code
             ]
 
         changes = [
@@ -222,6 +230,7 @@ class Recorder:
             tuple((since, at) for at, since, _, _ in told(books.LOG_OUTAGE)),
             tuple(sorted((at, self._cast.links[row]) for at, row, _, _ in told(books.LOG_FADED))),
             self._calls(lines),
+            joined_held(self._held(lines)),
         )
 
     def _calls(self, lines: Lines) -> tuple[Call, ...]:
@@ -230,7 +239,7 @@ class Recorder:
         found: list[Call] = []
         open_: dict[int, Call] = {}
         mended: dict[int, list[Holder]] = {}
-        for time_ms, code, row, other, _ in lines:
+        for time_ms, code, row, other, *_ in lines:
             if code == books.LOG_CALL:
                 open_[row] = Call(devices[row], other, time_ms)
             elif code == books.LOG_LEFT:
@@ -246,11 +255,20 @@ class Recorder:
         told = [*found, *open_.values()]
         return tuple(sorted(told, key=lambda call: (call.opened_ms, call.device)))
 
+    def _held(self, lines: Lines) -> Iterator[Held]:
+        """Yield orphan time as logged, with what it is put down to."""
+        others = {w.LAYOUT: LAYOUT, w.RADIO_DRAW: RADIO_DRAW}
+        for _, code, row, holder, start_ms, end_ms in lines:
+            if code in {books.LOG_HELD, books.LOG_HELD_EARLY}:
+                held_by = others[holder] if holder < 0 else self._cast.elements[holder]
+                is_early = code == books.LOG_HELD_EARLY
+                yield Held(self._cast.devices[row], held_by, start_ms, end_ms, is_early)
+
     def _absences(self, lines: Lines, luck: Luck) -> list[Absence]:
         """Absences as logged, and those of links, which run on their draws alone."""
         played, horizon_ms = self._cast.played, int(self._cast.world.rules["horizon_ms"][0])
         found, struck = [], {}
-        for time_ms, code, row, _, _ in lines:
+        for time_ms, code, row, *_ in lines:
             if code == books.LOG_STRIKE:
                 struck[row] = time_ms
             elif code == books.LOG_END:

@@ -29,6 +29,7 @@ from resilience.hazards.upkeep import Calls
 from resilience.lifetime.casting.wires import Wires
 from resilience.lifetime.mesh import Mesh, Rules
 from resilience.lifetime.record import SWING, Holder
+from resilience.lifetime.state import books
 from resilience.lifetime.state import world as w
 from resilience.lifetime.state.compiled import rows
 from resilience.lifetime.state.world import World
@@ -176,7 +177,9 @@ def _world(mesh: Mesh, roster: _Roster, wires: Wires, rules: Rules) -> World:
         elements=elements,
         cells=rows("cells", 0),
         courses=np.zeros((0, 12), np.int64),
-        counts=rows("counts", 1 + len(mesh.sensors)),
+        counts=rows("counts", books.CROWDS * (1 + len(mesh.sensors))),
+        crowds=np.zeros(2 * books.CROWDS, np.int64),
+        durations=_plain(rules.watch.durations_ms),
         places=np.array([*chain(*roster.targets), *chain(*burdens)], np.int64),
         script=script,
         levels=_plain([0] if air is None else air.levels_cdb),
@@ -262,6 +265,7 @@ def _rules(rules: Rules, air: Air | None, n_slots: int, n_devices: int) -> Any:
     ):  # fmt: skip
         row[name] = getattr(rules, name)
     row["counts_outages"] = rules.count_site_outages
+    row["from_first_route"] = rules.watch.from_first_route
     row["first_cdbm"] = LOW_CDBM
     row["device_slots"] = n_slots
     first = n_slots + n_devices

@@ -1,7 +1,15 @@
 """What a lifetime leaves, updated where a step touched it; the law is told in the reference."""
 
 from resilience.lifetime.fast.blame import find_holder, let_go
-from resilience.lifetime.state.books import Account
+from resilience.lifetime.state.books import (
+    CROWDS,
+    DARK,
+    LOG_HELD,
+    LOG_HELD_EARLY,
+    ORPHANS,
+    SILENT,
+    Account,
+)
 from resilience.lifetime.state.cells import run_down
 from resilience.lifetime.state.compiled import jit, jit_inline
 from resilience.lifetime.state.tree import time_anew
@@ -34,6 +42,66 @@ def promise_ms(world: World) -> int:
     """Wall time less the uncounted site outages so far."""
     now = world.now[0]
     return (now.outage_since if is_paused(world) else now.time_ms) - now.paused_ms
+
+
+@jit
+def count_sensor(world: World, account: Account, states: int) -> None:
+    """Let a sensor count among those that are lost; a bit of ``states`` for each way."""
+    if world.rules[0].from_first_route and account.had_route == 0:
+        states = 0
+    changed = states ^ account.counts_as
+    if changed:
+        for kind in range(CROWDS):
+            if changed >> kind & 1:
+                world.crowds[kind] += 1 if states >> kind & 1 else -1
+        account.counts_as = states
+
+
+@jit_inline
+def _go_on(world: World, kind: int, n: int, here: int) -> None:
+    """Go on with another number, on the clock that it is told on."""
+    first, before = kind * (world.counts.size // CROWDS), world.crowds[CROWDS + kind]
+    for k in range(n, before):
+        count = world.counts[first + k]
+        count.longest_ms = max(count.longest_ms, here - count.since)
+    for k in range(before, n):
+        world.counts[first + k].since = here
+    world.crowds[CROWDS + kind] = n
+
+
+@jit
+def settle_crowds(world: World, promise_ms: int, is_paused: bool) -> None:
+    """Go on with the numbers of now; only what is silent knows no pause."""
+    for kind in range(CROWDS):
+        n = world.crowds[kind]
+        if n != world.crowds[CROWDS + kind] and (kind == SILENT or not is_paused):
+            _go_on(world, kind, n, world.now[0].time_ms if kind == SILENT else promise_ms)
+
+
+@jit
+def close_crowds(world: World, promise_ms: int) -> None:
+    """Close every account at the horizon."""
+    for kind in range(CROWDS):
+        _go_on(world, kind, 0, world.now[0].time_ms if kind == SILENT else promise_ms)
+
+
+@jit
+def reset_crowds(world: World) -> None:
+    """Begin with nobody lost."""
+    world.crowds[:] = 0
+    for k in range(world.counts.size):
+        count = world.counts[k]
+        count.count_ms = count.since = count.longest_ms = 0
+
+
+@jit
+def most_beyond(world: World, kind: int, duration_ms: int) -> int:
+    """Largest number that was lost at once for longer than a duration."""
+    n_counts = world.counts.size // CROWDS
+    k = 0
+    while world.counts[kind * n_counts + k].longest_ms > duration_ms:
+        k += 1
+    return k
 
 
 @jit
@@ -82,9 +150,23 @@ def _interrupt(world: World, account: Account, duration_ms: int) -> None:
 
 
 @jit
-def _close_holder(world: World, account: Account) -> None:
+def _write_held(world: World, row: int, here: int) -> None:
+    """Write what orphan time is put down to into the log."""
+    account, now = world.accounts[row], world.now[0]
+    if now.n_logged < world.log.size:
+        line = world.log[now.n_logged]
+        line.time_ms, line.code = now.time_ms, LOG_HELD if account.had_route else LOG_HELD_EARLY
+        line.one, line.two = row, account.holder
+        line.three, line.four = account.holder_since, here
+    now.n_logged += 1
+
+
+@jit
+def _close_holder(world: World, row: int) -> None:
     """Put the time so far down to the present holder of a spell."""
-    here, now = promise_ms(world), world.now[0]
+    account, here, now = world.accounts[row], promise_ms(world), world.now[0]
+    if world.log.size > 0:
+        _write_held(world, row, here)
     held_ms = here - account.holder_since
     early_ms = 0 if account.had_route else held_ms
     if account.holder >= 0:
@@ -121,7 +203,7 @@ def _begin_spell(world: World, row: int) -> None:
 @jit
 def _end_spell(world: World, row: int, is_cut: int) -> None:
     account, now = world.accounts[row], world.now[0]
-    _close_holder(world, account)
+    _close_holder(world, row)
     orphan_ms = promise_ms(world) - account.spell_promise
     account.orphan_ms += orphan_ms
     if account.had_route == 0:
@@ -163,7 +245,16 @@ def _settle_wall_times(world: World, row: int, is_up: bool) -> None:
     account = world.accounts[row]
     is_orphan = account.spell_since >= 0 and not is_paused(world)
     is_dark = is_orphan or not is_up or world.devices[row].mute > 0
-    _turn_wall_times(world, account, is_up, is_dark, is_up and world.now[0].in_outage == 1)
+    is_cut_off = is_up and world.now[0].in_outage == 1
+    _turn_wall_times(world, account, is_up, is_dark, is_cut_off)
+    states = 0
+    if account.spell_since >= 0:
+        states |= 1 << ORPHANS
+    if is_dark:
+        states |= 1 << DARK
+    if is_dark or is_cut_off:
+        states |= 1 << SILENT
+    count_sensor(world, account, states)
 
 
 @jit
@@ -192,7 +283,7 @@ def _turn_wall_times(
 @jit
 def find_holder_again(world: World, row: int) -> None:
     """Put an open spell whose holder has returned down to another from now on."""
-    _close_holder(world, world.accounts[row])
+    _close_holder(world, row)
     find_holder(world, row)
     time_anew(world, row)
 
@@ -210,17 +301,13 @@ def has_returned(world: World, account: Account) -> bool:
 
 @jit
 def settle_count(world: World, before: int) -> None:
-    """Go on with another number of orphans at once."""
+    """Go on with other numbers of what is lost at once."""
     now = world.now[0]
+    settle_crowds(world, promise_ms(world), is_paused(world))
     if now.n_orphans == before or is_paused(world):
         return
     here = promise_ms(world)
     world.counts[before].count_ms += here - now.count_since
-    for k in range(now.n_orphans, before):
-        count = world.counts[k]
-        count.longest_ms = max(count.longest_ms, here - count.above_since)
-    for k in range(before, now.n_orphans):
-        world.counts[k].above_since = here
     now.count_since = here
 
 
@@ -230,9 +317,7 @@ def close(world: World) -> None:
     now = world.now[0]
     here = promise_ms(world)
     world.counts[now.n_orphans].count_ms += here - now.count_since
-    for k in range(now.n_orphans):
-        count = world.counts[k]
-        count.longest_ms = max(count.longest_ms, here - count.above_since)
+    close_crowds(world, here)
     for row in range(world.devices.size):
         if world.devices[row].is_sensor:
             _settle_depth(world, row, -1)

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.connectivity.luck.strengths import Lots
-from resilience.lifetime.fast.accounts import close
+from resilience.lifetime.fast.accounts import close, reset_crowds
 from resilience.lifetime.fast.service import turn_outage
 from resilience.lifetime.fast.step import begin_step, gather, settle
 from resilience.lifetime.fast.sums import Sums, add_up, close_building
@@ -61,9 +61,7 @@ def _reset_now(world: World, seed: np.uint64, lifetime: int) -> None:
     now.is_switched = now.n_orphans = now.count_since = now.n_visits = now.n_cells = 0
     now.n_islands = now.n_logged = now.n_spells = now.deepest = 0
     now.n_fruitless = now.worked_ms = now.n_waiting = now.n_sent = now.work_starts_ms = 0
-    for k in range(world.counts.size):
-        count = world.counts[k]
-        count.above_since = count.longest_ms = count.count_ms = 0
+    reset_crowds(world)
 
 
 @jit_once
@@ -85,6 +83,7 @@ def _reset_devices(world: World) -> None:
         account.silent_since = account.silent_until = account.had_route = 0
         account.orphan_ms = account.dark_ms = account.down_ms = account.cut_off_ms = 0
         account.not_reached_ms = account.interrupted_ms = account.reparentings = 0
+        account.counts_as = 0
     for row in range(world.silences.size):
         silence = world.silences[row]
         silence.response_start = stream(now.seed, now.lifetime, silence.response_key)

@@ -5,13 +5,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.lifetime.state.books import Account
+from resilience.lifetime.fast.accounts import most_beyond
+from resilience.lifetime.state.books import CROWDS, Account
 from resilience.lifetime.state.compiled import jit, jit_inline
-from resilience.lifetime.state.world import (
-    ELEMENT_OF,
-    Cells,
-    World,
-)
+from resilience.lifetime.state.world import ELEMENT_OF, Cells, World
 from resilience.lifetime.tally import COLUMNS
 
 Ints = NDArray[np.int64]
@@ -27,6 +24,8 @@ PLACE = {name: place for place, name in enumerate(COLUMNS)}
         "unreached", "visits", "cells", "fruitless", "worked_ms",
     )
 )  # fmt: skip
+
+BEYOND = PLACE["most_orphans_beyond_0"]
 
 # A square of up to 84 bits is kept as three sums of whole numbers that never overflow:
 # (high 2^22 + low)^2 = high^2 2^44 + 2 high low 2^22 + low^2.
@@ -110,6 +109,10 @@ def add_up(world: World, sums: Sums, i: int) -> None:
     for n in range(world.counts.size):
         if world.counts[n].count_ms > 0:
             row[MOST] = n
+    for kind in range(CROWDS):
+        for place in range(world.durations.size):
+            at = BEYOND + kind * world.durations.size + place
+            row[at] = most_beyond(world, kind, world.durations[place])
     row[SITE_OUTAGE], row[DEEPEST] = now.outage_ms, now.deepest
     row[VISITS], row[CELLS] = now.n_visits, now.n_cells
     row[FRUITLESS], row[WORKED] = now.n_fruitless, now.worked_ms

@@ -12,7 +12,7 @@ from typing import TypeVar
 import networkx
 
 from resilience.lifetime.mesh import Mesh, Rules
-from resilience.lifetime.record import Holder, Record, Spell
+from resilience.lifetime.record import COUNTED, Held, Holder, Record, Spell, joined_held
 from resilience.lifetime.reference.blame import Blame, Holding
 from resilience.lifetime.reference.holds import Holds
 from resilience.lifetime.reference.levels import Levels
@@ -20,6 +20,7 @@ from resilience.lifetime.reference.routing import Routes
 from resilience.lifetime.reference.upkeep import Desk
 
 Key = TypeVar("Key")
+SILENT = COUNTED[2]
 
 
 @dataclass(slots=True)
@@ -38,6 +39,29 @@ class _Sensor:
     silent_since: int = 0  # promise clock
     silent_until: int = 0
     has_had_route: bool = False
+    counts_as: tuple[bool, ...] = (False,) * len(COUNTED)
+
+
+class _Longest:
+    """For K = 0, 1, ...: how long more than K sensors were lost at once, at the longest."""
+
+    def __init__(self, n_sensors: int) -> None:
+        self._n = 0
+        self._since = [0] * n_sensors
+        self._longest_ms = [0] * n_sensors
+
+    def settle(self, now: int, n: int) -> None:
+        """Go on with another number of sensors, on the clock that it is told on."""
+        for k in range(n, self._n):
+            self._longest_ms[k] = max(self._longest_ms[k], now - self._since[k])
+        for k in range(self._n, n):
+            self._since[k] = now
+        self._n = n
+
+    def closed(self, end: int) -> tuple[int, ...]:
+        """Close every account at the end and return the longest times by K."""
+        self.settle(end, 0)
+        return tuple(self._longest_ms)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +101,8 @@ class Accounts:
         self._outages: list[tuple[int, int]] = []
         self._n_orphans = 0
         self._count_since = 0  # promise clock
-        self._above_since = [0] * len(mesh.sensors)  # promise clock
-        self._longest_above_ms = [0] * len(mesh.sensors)
+        self._longest = {counted: _Longest(len(mesh.sensors)) for counted in COUNTED}
+        self._held: list[Held] = []
         self._count_ms: Counter[int] = Counter()
         self._spells: list[Spell] = []
         self._blame_ms: Counter[Holder] = Counter()
@@ -97,6 +121,11 @@ class Accounts:
     def outages_ms(self) -> tuple[tuple[int, int], ...]:
         """Start and end of each site outage."""
         return tuple(self._outages)
+
+    @property
+    def held(self) -> tuple[Held, ...]:
+        """Orphan time by what it is put down to, of the spells that are over."""
+        return joined_held(self._held)
 
     def is_blamed(self, holder: Holder) -> bool:
         """Whether an open spell is put down to this."""
@@ -126,6 +155,7 @@ class Accounts:
             self._settle_depth(now, sensor, depths.get(sensor))
             self._settle_sensor(now, sensor, outcome)
         self._settle_count(now)
+        self._settle_longest(now)
         if not outcome.in_outage:
             self._blame_again(now, outcome.usable)
 
@@ -184,6 +214,9 @@ class Accounts:
         account.cut_off_since = _turned(
             now, is_cut_off, account.cut_off_since, self._cut_off_ms, sensor
         )
+        counts = account.has_had_route or not self._rules.watch.from_first_route
+        states = (account.spell_since is not None, is_dark, is_dark or is_cut_off)
+        account.counts_as = tuple(counts and state for state in states)
 
     def _begin_spell(self, now: int, sensor: str, usable: networkx.Graph) -> None:
         account = self._sensors[sensor]
@@ -198,7 +231,7 @@ class Accounts:
     def _end_spell(self, now: int, sensor: str, is_cut: bool = False) -> None:
         account = self._sensors[sensor]
         assert account.spell_since is not None
-        self._close_holding(now, account)
+        self._close_holding(now, sensor)
         orphan_ms = self._promise(now) - account.spell_since_promise
         self._spells.append(Spell(sensor, account.spell_since, now, orphan_ms, is_cut))
         self._orphan_ms[sensor] += orphan_ms
@@ -206,19 +239,22 @@ class Accounts:
             self._not_reached_ms[sensor] += orphan_ms
         account.spell_since = account.holding = None
 
-    def _close_holding(self, now: int, account: _Sensor) -> None:
+    def _close_holding(self, now: int, sensor: str) -> None:
+        account, promise = self._sensors[sensor], self._promise(now)
         assert account.holding is not None
-        held_ms = self._promise(now) - account.held_since
-        self._blame_ms[account.holding.holder] += held_ms
+        holder, held_ms = account.holding.holder, promise - account.held_since
+        self._blame_ms[holder] += held_ms
         if not account.has_had_route:
-            self._early_blame_ms[account.holding.holder] += held_ms
-        account.held_since = self._promise(now)
+            self._early_blame_ms[holder] += held_ms
+        is_early = not account.has_had_route
+        self._held.append(Held(sensor, holder, account.held_since, promise, is_early))
+        account.held_since = promise
 
     def _blame_again(self, now: int, usable: networkx.Graph) -> None:
         """Put down anew every open spell whose holder has returned."""
         for sensor, account in self._sensors.items():
             if account.holding is not None and self._blame.is_over(account.holding, now):
-                self._close_holding(now, account)
+                self._close_holding(now, sensor)
                 account.holding = self._blame.holding(sensor, now, usable)
 
     def _interrupt(self, now: int, sensor: str, duration_ms: int) -> None:
@@ -241,19 +277,27 @@ class Accounts:
             return
         promise = self._promise(now)
         self._count_ms[self._n_orphans] += promise - self._count_since
-        for k in range(n_orphans, self._n_orphans):
-            self._close_count(promise, k)
-        for k in range(self._n_orphans, n_orphans):
-            self._above_since[k] = promise
         self._n_orphans, self._count_since = n_orphans, promise
 
-    def _close_count(self, promise: int, k: int) -> None:
-        above_ms = promise - self._above_since[k]
-        self._longest_above_ms[k] = max(self._longest_above_ms[k], above_ms)
+    def _settle_longest(self, now: int) -> None:
+        """Go on with other numbers of what is lost; only what is silent knows no pause."""
+        states = zip(*(account.counts_as for account in self._sensors.values()), strict=True)
+        for counted, n in zip(COUNTED, map(sum, states), strict=False):
+            if counted == SILENT:
+                self._longest[counted].settle(now, n)
+            elif not self._is_paused():
+                self._longest[counted].settle(self._promise(now), n)
 
     def _never_routed(self) -> Iterator[str]:
         """Sensors that have not had a route at all."""
         return (id for id, account in self._sensors.items() if not account.has_had_route)
+
+    def _longest_ms(self, end: int) -> dict[str, tuple[int, ...]]:
+        """For how long, at most, more than so many were lost at once, by way to be lost."""
+        return {
+            counted: one.closed(end if counted == SILENT else self._promise(end))
+            for counted, one in self._longest.items()
+        }
 
     def close(
         self, struck: Mapping[Holder, int], drain_na: Mapping[str, int], desk: Desk, cells: int
@@ -273,8 +317,7 @@ class Accounts:
         """
         end = self._rules.horizon_ms
         self._count_ms[self._n_orphans] += self._promise(end) - self._count_since
-        for k in range(self._n_orphans):
-            self._close_count(self._promise(end), k)
+        longest = self._longest_ms(end)
         for sensor, account in self._sensors.items():
             self._settle_depth(end, sensor, None)
             self._cut_silence(end, sensor)
@@ -293,7 +336,9 @@ class Accounts:
             cut_off_ms=self._cut_off_ms,
             depth_ms={sensor: _not_zero(times) for sensor, times in self._depth_ms.items()},
             count_ms=_not_zero(self._count_ms),
-            longest_above_ms=tuple(self._longest_above_ms),
+            longest_above_ms=longest["orphans"],
+            longest_dark_ms=longest["dark"],
+            longest_silent_ms=longest[SILENT],
             reparentings=dict(self._reparentings),
             spells=tuple(sorted(self._spells, key=lambda spell: (spell.sensor, spell.start_ms))),
             blame_ms=_not_zero(self._blame_ms),

@@ -162,6 +162,7 @@ class _Simulation:
             self._accounts.outages_ms,
             tuple(self._faded),
             self._desk.calls(),
+            self._accounts.held,
         )
         return Lifetime(record, history)
 

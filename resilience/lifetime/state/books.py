@@ -1,6 +1,24 @@
 """What is kept of devices and orphans while a lifetime runs: rows as in ``world``."""
 
+from typing import Any, Protocol, TypeVar, overload
+
 import numpy as np
+
+Row_co = TypeVar("Row_co", covariant=True)
+
+
+class Rows(Protocol[Row_co]):
+    """An array of records, as the type checker sees it: rows by number, columns by name."""
+
+    size: int
+
+    @overload
+    def __getitem__(self, row: int, /) -> Row_co: ...
+
+    @overload
+    def __getitem__(self, rows: str | slice, /) -> Any: ...
+
+    def __setitem__(self, column: str, values: Any, /) -> None: ...
 
 
 class Silence:
@@ -39,6 +57,7 @@ class Account:
     silent_since: int
     silent_until: int
     had_route: int
+    counts_as: int  # a bit for each way to be lost
     next_held: int  # next and previous sensor whose spell the same element holds
     prev_held: int
     orphan_ms: int
@@ -50,12 +69,15 @@ class Account:
     reparentings: int
 
 
-class Count:
-    """How long more than so many sensors, or exactly so many, were orphans."""
+ORPHANS, DARK, SILENT, CROWDS = range(4)  # ways to be lost, in the order of ``record.COUNTED``
 
-    above_since: int
-    longest_ms: int
+
+class Count:
+    """For how long exactly so many were orphans, and more than so many lost in one way."""
+
     count_ms: int
+    since: int
+    longest_ms: int
 
 
 class Spell:
@@ -76,7 +98,9 @@ class Line:
     one: int
     two: int
     three: int
+    four: int
 
 
 LOG_STRIKE, LOG_END, LOG_PARENT, LOG_OUTAGE, LOG_FADED = range(5)
 LOG_CALL, LOG_CLOSED, LOG_LEFT, LOG_MENDED, LOG_OVER = range(5, 10)
+LOG_HELD, LOG_HELD_EARLY = range(10, 12)

@@ -25,8 +25,9 @@ from resilience.compiling import bind, compiler
 from resilience.connectivity import reception
 from resilience.connectivity.luck import prospect, strengths
 from resilience.hazards import causes, upkeep
-from resilience.lifetime import tally
-from resilience.lifetime.state.world import Ints, Rows, World
+from resilience.lifetime import record, tally
+from resilience.lifetime.state.books import Rows
+from resilience.lifetime.state.world import Ints, World
 
 _LIFETIME = Path(__file__).parents[1]
 # What stands in these is compiled in: functions, and numbers such as the place of a column.
@@ -35,7 +36,7 @@ _SOURCES = (
     *sorted(_LIFETIME.glob("state/*.py")),
     *(
         Path(str(module.__file__))
-        for module in (draws, strengths, prospect, reception, causes, upkeep, tally)
+        for module in (draws, strengths, prospect, reception, causes, upkeep, record, tally)
     ),
 )
 

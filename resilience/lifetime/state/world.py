@@ -6,15 +6,14 @@ flags are 0 or 1. What a comment calls a step is the number of the step in which
 it is compared with ``now.step`` and never has to be cleared.
 """
 
-from typing import Any, NamedTuple, Protocol, TypeVar, overload
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.lifetime.state.books import Account, Count, Line, Silence, Spell
+from resilience.lifetime.state.books import Account, Count, Line, Rows, Silence, Spell
 
 Ints = NDArray[np.int64]
-Row_co = TypeVar("Row_co", covariant=True)
 
 NEVER = 1 << 62
 LAYOUT, RADIO_DRAW = -2, -3  # holders that are no element
@@ -37,6 +36,7 @@ class Rules:
     standby_switch_ms: int
     counts_outages: int
     counts_hops: int
+    from_first_route: int  # whether a sensor counts among many from then on only
     swings: int
     holds_ms: int
     best_cdb: int  # highest and lowest level
@@ -301,20 +301,6 @@ N_LISTS = 19
 TOLD_COSTS = 4096  # from this cost on, links are not told apart when neighbours are put in order
 
 
-class Rows(Protocol[Row_co]):
-    """An array of records, as the type checker sees it: rows by number, columns by name."""
-
-    size: int
-
-    @overload
-    def __getitem__(self, row: int, /) -> Row_co: ...
-
-    @overload
-    def __getitem__(self, rows: str | slice, /) -> Any: ...
-
-    def __setitem__(self, column: str, values: Any, /) -> None: ...
-
-
 class World(NamedTuple):
     """Everything that a lifetime is played on.
 
@@ -337,19 +323,17 @@ class World(NamedTuple):
     courses : Ints
         Shape (courses, 12): what stays in cells in the cold, month by month. [1/1000]
     counts : Rows
-        By number of orphans, from 0. [-]
-    places : Ints
-        Targets of elements, and elements that strike links, end to end. [-]
-    script : Ints
-        Shape (absences, 2): scripted starts and ends. [ms]
+        For each way to be lost by number of sensors, from 0. [-]
+    crowds, durations : Ints
+        How many are lost in each way, then as of the last step that counted; the watch's. [-, ms]
+    places, script : Ints
+        Targets of elements and what strikes links, end to end; scripted starts and ends. [-, ms]
     levels, curve : Ints
         Levels of a swing, rising; reception ratio by strength. [cdB, 2^-16]
     calendar, heap : Ints
         What comes next; what to attach or to move next. [-]
-    lists : Ints
-        Shape (N_LISTS, longest). [-]
-    depths : Ints
-        Shape (deepest + 1, devices): time at each hop depth. [ms]
+    lists, depths : Ints
+        Shapes (N_LISTS, longest) and (deepest + 1, devices): time at each hop depth. [-, ms]
     spells, log : Rows
         Spells that are over; what happened, where it is kept. [-]
     """
@@ -365,6 +349,8 @@ class World(NamedTuple):
     cells: Rows[Cells]
     courses: Ints
     counts: Rows[Count]
+    crowds: Ints
+    durations: Ints
     places: Ints
     script: Ints
     levels: Ints

@@ -39,6 +39,7 @@ def identity(undertaking: Undertaking) -> dict[str, object]:
         "code": code_digest(),
         "seed": undertaking.seed,
         "site_outages_counted": undertaking.count_site_outages,
+        "watch": _plain(undertaking.watch),
         "inputs": _plain(site),
     }
 
@@ -122,7 +123,11 @@ def _check(folder: Path, expected: Mapping[str, object]) -> None:
         )
     differing = [key for key, value in expected.items() if found.get(key) != value]
     if differing:
-        names = {"code": "sources of the program", "inputs": "site or layouts"}
+        names = {
+            "code": "sources of the program",
+            "inputs": "site or layouts",
+            "watch": "duration or start of the promise",
+        }
         what = ", ".join(names.get(key, key.replace("_", " ")) for key in differing)
         raise RunError(
             f"the run in {folder} differs from this one in {what}, and runs are not mixed; "

@@ -10,9 +10,11 @@ from dataclasses import dataclass
 from resilience.building.site import Layout, Site
 from resilience.connectivity.links import site_table
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
+from resilience.connectivity.table import LinkTable
 from resilience.errors import UsageError
 from resilience.lifetime.engines import COMPILED
 from resilience.lifetime.playing import Stage
+from resilience.lifetime.record import USUAL_WATCH, Watch
 from resilience.lifetime.tally import Tally, joined
 from resilience.montecarlo.runs.ledger import Finished, Ledger
 from resilience.montecarlo.runs.pieces import Piece, Players, Sizes
@@ -73,6 +75,8 @@ class Undertaking:
         Which engine plays; both tell the same story. [-]
     ledger : Ledger or None
         Where finished pieces are found and kept; None keeps nothing. [-]
+    watch : Watch
+        What rows of lifetimes tell of many being lost at once. [-]
     """
 
     site: Site
@@ -81,6 +85,12 @@ class Undertaking:
     count_site_outages: bool
     engine: str = COMPILED
     ledger: Ledger | None = None
+    watch: Watch = USUAL_WATCH
+
+    def stage(self, layout: Layout, table: LinkTable | None = None) -> Stage:
+        """Make a layout ready to be played."""
+        how = (self.seed, self.count_site_outages, self.engine)
+        return Stage(self.site, layout, *how, table, self.watch)
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,8 +207,7 @@ class _Course:
     def stages(self) -> tuple[Stage, ...]:
         """Make the layouts ready to be played, and tell so."""
         asked, paths = self.undertaking, site_table(self.undertaking.site, self.undertaking.layouts)
-        how = (asked.seed, asked.count_site_outages, asked.engine)
-        made = tuple(Stage(asked.site, layout, *how, paths.of(layout)) for layout in asked.layouts)
+        made = tuple(asked.stage(layout, paths.of(layout)) for layout in asked.layouts)
         for stage in made:
             stage.make_ready()
         self.tell()

@@ -96,13 +96,27 @@ def told_of(holder: Holder, telling: Telling, building: Building) -> str:
     return worded(getattr(described(holder[0]), telling), holder, building)
 
 
+def state_words(holder: Holder, building: Building) -> str:
+    """What takes a thing away that hours are put down to; empty where nothing does.
+
+    Parameters
+    ----------
+    holder : Holder
+        Cause and id. [-]
+    building : Building
+        Where doors and obstacles are drawn. [-]
+    """
+    if (holder[0], "") in NOBODYS:
+        return ""
+    return worded(described(holder[0]).state, holder, building)
+
+
 def _happens(study: Study, holders: Mapping[Holder, float], building: Building) -> str:
     """What takes a thing away, the heaviest first, with times a year where that is known."""
     told = []
     for holder in sorted(holders, key=lambda one: -holders[one]):
-        if holder in NOBODYS:
+        if not (state := state_words(holder, building)):
             continue
-        state = worded(described(holder[0]).state, holder, building)
         n = study.strikes_per_year.get(holder)
         told.append(state if n is None else f"{state} {times_a_year(n)}")
     return ", ".join(told)

@@ -12,7 +12,17 @@ THINGS = {
     "upkeep.repair": "repairs",
     "upkeep.gateway_repair": "gateway repairs",
     "upkeep.response": "responses",
+    "circuits.*": "losses of a circuit",
+    "hazards.zone_works": "works in a zone",
+    "hazards.zone_water": "water in a zone",
+    "hazards.zone_interference": "interference in a zone",
+    "hazards.zone_heat": "heat in a zone",
+    "hazards.lasting_change": "lasting changes in a zone",
+    "hazards.software_release": "faulty releases",
+    "hazards.device_mute": "sensors that stop measuring",
 }
+# By the first word of a section: what its own sections are.
+KINDS = {"batteries": "{kind} cells", "chemistries": "{kind} cells", "changes": "{kind} changes"}
 # By name of the setting, for those that many sections have.
 PATTERNS = {
     "per_year": "the rate of {thing}",
@@ -22,6 +32,13 @@ PATTERNS = {
     "shape": "the Weibull slope of {thing}",
     "adds_db": "the loss by {thing}",
     "loss_db": "the loss by {thing}",
+    "share": "the share of devices hit by {thing}",
+    "capacity_mah": "the capacity of {thing}",
+    "usable_share": "the usable share of {thing}",
+    "self_discharge_per_year": "the self-discharge of {thing}",
+    "doubling_c": "the warming that doubles the self-discharge of {thing}",
+    "at_0_c_share": "the charge of {thing} at 0 C",
+    "at_minus_20_c_share": "the charge of {thing} at -20 C",
 }
 NAMES = {
     "radio.quiet_95_dbm": "the strength at which 95 % arrive",
@@ -59,8 +76,8 @@ NAMES = {
     "mountings.flush_box_db": "the loss of a flush box",
     "mountings.metal_behind_db": "the loss of metal behind a device",
     "mountings.cabinet_db": "the loss of a cabinet",
-    "batteries.*.capacity_mah": "the capacity of cells",
-    "batteries.*.usable_share": "the usable share of cells",
+    "models.*.sendings": "the sendings until a report has arrived",
+    "temperatures.*.all_year_c": "the temperature of cells",
     "routing.hysteresis": "the gain for which a device moves",
     "routing.look_around_h": "the time between look-arounds",
     "routing.min_prr": "the least reception of a usable link",
@@ -75,9 +92,17 @@ NAMES = {
     "hazards.early_failure.share": "the share of weak devices",
     "hazards.early_failure.mean_h": "the life of weak devices",
     "hazards.battery.spread": "the spread between cells",
+    "hazards.battery.batch_share": "the part of that spread that cells of one delivery share",
+    "hazards.circuit_outage.share": "the share of mains outages that take a whole circuit",
+    "circuits.*.backup_h": "the time that a circuit is bridged",
+    "hazards.common_cause.beta": "the share of failures that a whole model has in common",
+    "hazards.software_release.staged_h": "the time over which a release is staged",
+    "hazards.removed.reach_per_year": "the rate at which people remove what they reach",
+    "hazards.removed.high_per_year": "the rate at which people remove what hangs high",
+    "hazards.removed.reach_m": "the height to which people reach",
     "hazards.obstacles.blockage_share": "the share of blockages that nobody drew",
 }
-UNITS = {"-": "", "1/year": " a year", "1/128 ETX": "/128 transmissions"}
+UNITS = {"-": "", "1/year": " a year", "share/year": " a year", "1/128 ETX": "/128 transmissions"}
 
 
 def plain_name(setting: Setting) -> str:
@@ -91,8 +116,9 @@ def plain_name(setting: Setting) -> str:
     named = NAMES.get(setting.key)
     if named:
         return named
-    kind = setting.section.partition(".")[2].replace("_", " ")
-    thing = THINGS.get(setting.section, f"changes of kind {kind}")
+    first, _, own = setting.section.partition(".")
+    kind = "other" if own == "*" else own.replace("_", " ")
+    thing = THINGS.get(setting.section) or KINDS[first].format(kind=kind)
     return PATTERNS[setting.name].format(thing=thing)
 
 

@@ -66,6 +66,7 @@ def _why(chosen: Picked | None) -> str:
         Pick.TYPICAL: "the middle one by time without a way to a gateway",
         Pick.BAD: f"{n_worse} are as bad or worse",
         Pick.FIRST_ORPHAN: "the first in which a sensor has no way to a gateway",
+        Pick.BREACH: "the first that breaks the promise",
     }[chosen.pick]
     return (
         f" Picked as {chosen.pick.value} among the first {chosen.n_lifetimes} lifetimes: {stands} "

@@ -72,7 +72,7 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     if vary_defaults:
         refuse_one_layout(described)
     began = time.monotonic()
-    found = answered(described, wish, compared)
+    found = answered(described, wish, lambda asked, play: compared(asked.site, play))
     spent_seconds = time.monotonic() - began
     variation = variation_of(site, found, spent_seconds) if vary_defaults else None
     if json:

@@ -24,6 +24,7 @@ class Pick(StrEnum):
     TYPICAL = "typical"
     BAD = "bad"
     FIRST_ORPHAN = "first-orphan"
+    BREACH = "breach"
 
 
 def trace(  # noqa: PLR0913, PLR0917 - one parameter an option
@@ -43,10 +44,13 @@ def trace(  # noqa: PLR0913, PLR0917 - one parameter an option
 ) -> None:
     """Tell one lifetime of a layout in words, the same that compare plays under this number."""
     from resilience.building.files.folder import read_site
+    from resilience.building.files.policies import read_policy
+    from resilience.building.site import outages_matter
     from resilience.lifetime import picking
     from resilience.lifetime.playing import Stage
+    from resilience.lifetime.record import USUAL_WATCH
     from resilience.lifetime.tracing import told
-    from resilience.ranking.comparison import outages_matter
+    from resilience.policy.bounds import breaks, watch_of
     from resilience.report.told.story import story_page
     from resilience.terminal.runs.engine import beginning, engine_at_hand, tell_of_many_paths
     from resilience.terminal.runs.progress import PREDICTING, doing
@@ -55,17 +59,22 @@ def trace(  # noqa: PLR0913, PLR0917 - one parameter an option
     if pick is not None and lifetime is not None:
         raise UsageError("--pick chooses the lifetime, so --lifetime makes no sense with it")
     found = read_site(site)
+    policy = read_policy(site, found) if pick is Pick.BREACH else None
+    if pick is Pick.BREACH and policy is None:
+        raise UsageError(f"{site} promises nothing, as it has no policy.yaml: nothing breaks it")
     chosen = found.layout(layout) if layout else found.layouts[0]
     name = engine_at_hand(engine)
     tell_of_many_paths(found)
     with doing(PREDICTING):
-        stage = Stage(found, chosen, seed, outages_matter(found.layouts), name)
+        watch = watch_of(policy) if policy else USUAL_WATCH
+        counts = outages_matter(found.layouts)
+        stage = Stage(found, chosen, seed, counts, name, watch=watch)
     choice = None
     if pick is not None:
         with doing(f"playing {LIFETIMES_TO_PICK_FROM} lifetimes to pick from"):
-            choice = picking.picked(
-                stage.tally(0, LIFETIMES_TO_PICK_FROM), picking.Pick(pick.value)
-            )
+            tally = stage.tally(0, LIFETIMES_TO_PICK_FROM)
+            is_broken = breaks(tally, policy, len(chosen.sensors)) if policy else None
+            choice = picking.picked(tally, picking.Pick(pick.value), is_broken)
     with doing(beginning(name)):
         lived = told(found, stage, choice.number if choice else lifetime or 0)
     if json:

@@ -10,6 +10,7 @@ from resilience.terminal.statuses import BAD_INPUT
 def check(site: SiteFolder, json: Json = False) -> None:
     """Read a site and list every mistake in it, or tell what was read."""
     from resilience.building.files.folder import read_site
+    from resilience.building.files.policies import read_policy
     from resilience.connectivity.links import site_table
     from resilience.report.answers.checking import (
         Looked,
@@ -24,6 +25,7 @@ def check(site: SiteFolder, json: Json = False) -> None:
 
     try:
         found = read_site(site)
+        read_policy(site, found)
     except InputError as error:
         if json:
             show_json(faults_json(error.faults))

@@ -11,10 +11,10 @@ from resilience.terminal.statuses import INTERRUPTED
 
 if TYPE_CHECKING:
     from resilience.building.site import Site
+    from resilience.lifetime.record import Watch
     from resilience.montecarlo.runs.running import Undertaking
     from resilience.montecarlo.stopping import Question
-    from resilience.montecarlo.study import Study
-    from resilience.ranking.comparison import Play
+    from resilience.montecarlo.study import Play, Study
     from resilience.terminal.runs.keeping import Keeping
 
 Answer = TypeVar("Answer")
@@ -88,7 +88,13 @@ class Answered(Generic[Answer]):
             raise typer.Exit(INTERRUPTED)
 
 
-def answered(site: "Site", wish: Wish, ask: "Callable[[Site, Play], Answer]") -> Answered[Answer]:
+def answered(
+    site: "Site",
+    wish: Wish,
+    ask: "Callable[[Undertaking, Play], Answer]",
+    watch: "Watch | None" = None,
+    counts_outages: bool | None = None,
+) -> Answered[Answer]:
     """Let lifetimes of all layouts answer.
 
     Parameters
@@ -98,21 +104,29 @@ def answered(site: "Site", wish: Wish, ask: "Callable[[Site, Play], Answer]") ->
     wish : Wish
         How they are played. [-]
     ask : callable
-        Takes the site and what plays until a question is settled. [-]
+        Takes what is played, and what plays it until a question is settled. [-]
+    watch : Watch or None
+        What lifetimes tell of many being lost at once; None takes the usual. [-]
+    counts_outages : bool or None
+        Whether a site outage makes orphans; None goes by the layouts. [-]
     """
+    from resilience.building.site import outages_matter
+    from resilience.lifetime.record import USUAL_WATCH
     from resilience.montecarlo.runs.running import Undertaking
-    from resilience.ranking.comparison import outages_matter
     from resilience.terminal.runs.engine import engine_at_hand, tell_of_many_paths
     from resilience.terminal.runs.keeping import kept
 
     engine = engine_at_hand(wish.engine, wish.is_quiet)
     if not wish.is_quiet:
         tell_of_many_paths(site)
-    undertaking = Undertaking(site, site.layouts, wish.seed, outages_matter(site.layouts), engine)
+    counts = outages_matter(site.layouts) if counts_outages is None else counts_outages
+    undertaking = Undertaking(
+        site, site.layouts, wish.seed, counts, engine, watch=watch or USUAL_WATCH
+    )
     options = {"lifetimes": wish.lifetimes, "seconds": wish.seconds, "workers": wish.n_threads}
     with kept(undertaking, wish.keeping, options, wish.is_quiet) as run:
         player = _Player(run.undertaking, wish)
-        answer = ask(site, player)
+        answer = ask(run.undertaking, player)
         run.end(player.longest)
     return Answered(answer, engine, player.longest.stopped_because, wish)
 

@@ -1,0 +1,300 @@
+"""What ``judge`` tells: whether the promise holds, on what it hangs, what could be promised."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from resilience.building.service.policy import Lost, Policy, Start
+from resilience.montecarlo.estimates import LEVEL, Estimate
+from resilience.montecarlo.runs.running import INTERRUPTED
+from resilience.montecarlo.study import Study
+from resilience.policy.judgement import Judged, Judgement, Verdict
+from resilience.report.comparing.dependence import Telling, state_words, told_of
+from resilience.report.pages import (
+    Alert,
+    Block,
+    Bullets,
+    Column,
+    Page,
+    Row,
+    Table,
+    Text,
+    Tone,
+    cautions,
+    page,
+    titled,
+    words,
+)
+from resilience.report.words import (
+    at_least,
+    at_most,
+    counted,
+    figure_parts,
+    listed,
+    per_year,
+    span,
+    visible,
+)
+
+TRACE = "resilience trace SITE --layout LAYOUT --lifetime NUMBER"
+MOST_THINGS = 3
+SILENT = "silent for any reason with site outages"
+LEAST_SHARE = 0.05  # of what was lost in excess, below which a thing is not named
+
+
+def judgement_page(judgement: Judgement) -> Page:
+    """Return everything that ``judge`` tells, the verdicts first.
+
+    Parameters
+    ----------
+    judgement : Judgement
+        What lifetimes say of the promise. [-]
+    """
+    is_cut = judgement.longest.stopped_because == INTERRUPTED
+    interrupted = "Interrupted: what follows rests on the lifetimes that were complete."
+    notes = judgement.site.notes
+    return page(
+        Alert(interrupted) if is_cut else (),
+        Text(promise_words(judgement.policy, judgement)),
+        *(Text(_layout_words(one, judgement), _tone(one)) for one in judgement.judged),
+        Text(_proof(judgement)),
+        Bullets("Before you sign", judgement.cautions) if judgement.cautions else (),
+        _table(judgement),
+        _breaking(judgement),
+        _frontier(judgement),
+        Bullets("About this site", notes) if notes else (),
+        _made_by(judgement),
+        cautions(is_surveyed=not judgement.site.radio.predict),
+    )
+
+
+def promise_words(policy: Policy, judgement: Judgement) -> str:
+    """Return what is promised, as a sentence.
+
+    Parameters
+    ----------
+    policy : Policy
+        What is promised. [-]
+    judgement : Judgement
+        Of which. [-]
+    """
+    one = judgement.judged[0]
+    what = {
+        Lost.ORPHANS: "cut off at once (working, but with no way to a gateway)",
+        Lost.DARK: "dark at once (failed, or with no way to a gateway)",
+    }[policy.count]
+    since = "" if policy.start is Start.HAND_OVER else ", each from its first way on,"
+    sensors = counted(len(one.study.sensors), "sensor")
+    return (
+        f"Promise: never more than {one.max_count} of {sensors}{since} {what} for longer than "
+        f"{_hours(policy.longer_than_h)}, kept over {judgement.site.horizon_years:g} years with a "
+        f"probability of {_probability(policy)}."
+    )
+
+
+def proposal_words(confirmed: Judgement, first: Study, path: str) -> str:
+    """Return what became of a proposal.
+
+    Parameters
+    ----------
+    confirmed : Judgement
+        What fresh lifetimes say of it. [-]
+    first : Study
+        Lifetimes that it was found on. [-]
+    path : str
+        Where it was to be written. [-]
+    """
+    one = confirmed.judged[0]
+    found = f"Found on {first.n_lifetimes} lifetimes (seed {first.seed}), one sensor in reserve"
+    fresh = f"{one.study.n_lifetimes} fresh ones (seed {one.study.seed})"
+    if one.verdict is Verdict.KEPT:
+        return f"{found}, kept in {fresh}: written to {visible(path)}."
+    return f"{found}, but {one.verdict.value} in {fresh}: nothing was written."
+
+
+def _probability(policy: Policy) -> str:
+    return f"{100 * policy.kept_with_probability:g} %"
+
+
+def _hours(hours: float) -> str:
+    return f"{hours:g} h" if hours < 72 else f"{hours:g} h ({span(hours)})"
+
+
+def _tone(one: Judged) -> Tone:
+    tones = {Verdict.KEPT: Tone.GOOD, Verdict.BROKEN: Tone.ALERT}
+    return tones.get(one.verdict, Tone.STRONG)
+
+
+def _layout_words(one: Judged, judgement: Judgement) -> str:
+    """Everything that decides about one layout."""
+    told = [_verdict_words(one)]
+    if one.breaks:
+        name, share, states = next(_things(one, judgement))
+        told.append(f"What breaks it: {name} ({states or 'in the layout'}), {100 * share:.0f} %.")
+    silent, bounds = figure_parts(one.silent, 100)
+    told.append(f"As an owner would see it, {SILENT}: {silent} of 100 ({bounds}).")
+    if one.study.incomplete_share.mean:
+        n = round(one.study.incomplete_share.mean * one.study.n_buildings)
+        counts = "which counts" if one.policy.start is Start.HAND_OVER else "which does not count"
+        told.append(
+            f"Does not come up as drawn, {counts}: {n} of "
+            f"{counted(one.study.n_buildings, 'possible building')}."
+        )
+    return " ".join(told)
+
+
+def _verdict_words(one: Judged) -> str:
+    """What is shown of one layout, and the bound that shows it."""
+    low, high, may_break = one.broken.low, one.broken.high, 1 - one.policy.kept_with_probability
+    allowed = f"{100 * may_break:.4g} may"
+    name = visible(one.layout)
+    match one.verdict:
+        case Verdict.KEPT if high == 0:
+            return f"{name} keeps it, as it cannot be broken."
+        case Verdict.KEPT:
+            most = at_most(100 * high)
+            return f"{name} keeps it: at most {most} of 100 lifetimes break it, and {allowed}."
+        case Verdict.BROKEN:
+            return (
+                f"{name} breaks it: at least {at_least(100 * low)} of 100 lifetimes do, and only "
+                f"{allowed}.{_survey(one)}"
+            )
+    return (
+        f"{name} is undecided: {figure_parts(one.broken, 100)[1]} of 100 lifetimes break it, and "
+        f"{allowed}.{_survey(one)}"
+    )
+
+
+def _survey(one: Judged) -> str:
+    if not one.depends_on_survey:
+        return ""
+    return (
+        " It depends on the survey: most of that is decided by the radio of the building, which "
+        "nobody has measured."
+    )
+
+
+def _proof(judgement: Judgement) -> str:
+    study = judgement.longest
+    more = ""
+    if any(one.verdict is Verdict.UNDECIDED for one in judgement.judged):
+        more = " More lifetimes may decide (--lifetimes, --seconds)."
+    return (
+        f"It stopped because {study.stopped_because}: "
+        f"{counted(study.n_lifetimes, 'lifetime')} in "
+        f"{counted(study.n_buildings, 'possible building')}.{more} Other failure rates were not "
+        "tried: all of this holds under the assumed rates."
+    )
+
+
+def _table(judgement: Judgement) -> Block:
+    columns = (
+        *words("layout"),
+        Column("verdict", is_text=True),
+        Column("breaks it,\n%", note="lifetimes that break the promise; these bounds decide"),
+        Column("a year", note="the same as a rate"),
+        Column("silent,\n%", note=_silent_note(judgement)),
+        Column("not as\ndrawn, %", note="possible buildings in which some sensor never has a way"),
+        Column("buildings\nthat keep it, %", note="in which no lifetime played breaks it"),
+        Column("look at", note=f"lifetimes that break it: {TRACE}"),
+    )
+    rows = tuple(_row(one) for one in judgement.judged)
+    return titled("Layout by layout", "", Table(columns, rows))
+
+
+def _silent_note(judgement: Judgement) -> str:
+    one = judgement.judged[0]
+    return (
+        f"lifetimes in which more than {one.max_count} are silent for longer for any reason, site "
+        "outages included: as an owner would see it"
+    )
+
+
+def _two_lines(estimate: Estimate) -> str:
+    return "\n".join(figure_parts(estimate, 100))
+
+
+def _row(one: Judged) -> Row:
+    marks = {Verdict.KEPT: "+ ", Verdict.BROKEN: "- ", Verdict.UNDECIDED: "? "}
+    survey = "\ndepends on\nthe survey" if one.depends_on_survey else ""
+    return (
+        f"{visible(one.layout)}\n{one.study.n_lifetimes} lifetimes",
+        Text(f"{marks[one.verdict]}{one.verdict.value}{survey}", _tone(one)),
+        _two_lines(one.broken),
+        per_year(one.broken_per_year) if one.broken.mean < 1 else "",
+        _two_lines(one.silent),
+        _two_lines(one.study.incomplete_share),
+        _two_lines(one.holds_in),
+        "\n".join(map(str, one.breaking[:3])) or "none",
+    )
+
+
+def _breaking(judgement: Judgement) -> Block:
+    rows: list[Row] = []
+    for one in judgement.judged:
+        for place, (name, share, states) in enumerate(_things(one, judgement)):
+            if place < MOST_THINGS and (share >= LEAST_SHARE or not place):
+                told = "" if place else f"{visible(one.layout)}\n{one.n_told} of its lifetimes"
+                rows.append((told, name, f"{100 * share:.0f}", states))
+    columns = (
+        *words("layout", "while away"),
+        Column("%", note="of all that was lost in excess, as far as it is the cause"),
+        *words("what takes it away"),
+    )
+    note = "Told from the first lifetimes that broke it; it is not bounded."
+    return titled("What breaks it", note, Table(columns, tuple(rows))) if rows else ()
+
+
+def _things(one: Judged, judgement: Judgement) -> Iterator[tuple[str, float, str]]:
+    """Yield what breaks the promise, the heaviest first, and what takes it away."""
+    building = judgement.site.building
+    shares: dict[str, float] = defaultdict(float)
+    states: dict[str, dict[str, None]] = defaultdict(dict)
+    for holder, share in one.breaks.items():
+        name = told_of(holder, Telling.THING, building)
+        shares[name] += share
+        if state := state_words(holder, building):
+            states[name][state] = None
+    for name in sorted(shares, key=lambda name: -shares[name]):
+        yield name, shares[name], ", ".join(states[name])
+
+
+def _frontier(judgement: Judgement) -> Block:
+    """For each duration the fewest sensors of which a promise is shown to hold."""
+    own_h = judgement.policy.longer_than_h
+    rows = []
+    for place, step in enumerate(judgement.judged[0].frontier):
+        cells = [_step_words(one, place) for one in judgement.judged]
+        mark = " <" if step.longer_than_h == own_h else ""
+        rows.append((f"{step.longer_than_h:g}{mark}", *cells))
+    columns = (
+        Column("longer\nthan, h", note="< the promise's own"),
+        *(Column(visible(one.layout)) for one in judgement.judged),
+    )
+    most = judgement.judged[0]
+    note = (
+        f"Sensors that may be lost at once, so that the promise is kept with "
+        f"{_probability(judgement.policy)}; in brackets up to how many it is shown to be broken. "
+        f"none: broken for every number up to {len(most.study.sensors) - 1}; open: these lifetimes "
+        "do not tell."
+    )
+    return titled("What could be promised instead", note, Table(columns, tuple(rows)))
+
+
+def _step_words(one: Judged, place: int) -> str:
+    step = one.frontier[place]
+    if step.refuted == len(one.study.sensors) - 1:
+        return "none"
+    promised = "open" if step.promised is None else str(step.promised)
+    return promised if step.refuted is None else f"{promised} ({step.refuted})"
+
+
+def _made_by(judgement: Judgement) -> Text:
+    study = judgement.longest
+    names = [visible(one.layout) for one in judgement.judged]
+    return Text(
+        f"Seed {study.seed}. Bounds that decide, and the table of promises, hold at "
+        f"{100 * LEVEL:.0f} % for {listed(names)} together, at every look and however few "
+        "lifetimes there are (betting confidence sequences over possible buildings); all other "
+        "bounds each by itself. A layout whose verdict is sure plays no further.",
+        Tone.QUIET,
+    )
