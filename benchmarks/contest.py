@@ -18,7 +18,7 @@ from resilience.lifetime.fast.sums import Sums
 from resilience.lifetime.mesh import Luck, Mesh, Rules
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.record import Record
-from resilience.lifetime.state.passing import table_of
+from resilience.lifetime.state.compiled import table_of
 from resilience.units import MS_PER_H
 
 LUCK = Luck(DEFAULT_SEED, 0)

@@ -8,9 +8,12 @@ from typing import Any
 import numpy as np
 
 from resilience.assumptions.catalogue import section
-from resilience.building.sections.stated import batteries_of, hazards_of, routing_of, upkeep_of
-from resilience.building.settings import DeviceModel, Radio
+from resilience.building.models import DeviceModel
+from resilience.building.settings import Radio
 from resilience.building.site import Device, Kind, Layout, Place, Site
+from resilience.building.stated.equipment import batteries_of
+from resilience.building.stated.sections import hazards_of, routing_of
+from resilience.building.stated.upkeep import upkeep_of
 from resilience.building.structure import Building, Level
 from resilience.building.text.entries import Findings
 from resilience.connectivity.links import LinkTable, link_table
@@ -71,7 +74,7 @@ def _stated(kind: type, path: str) -> Any:
 
 def _device(id: str, kind: Kind, place: Place) -> Device:
     model = _stated(DeviceModel, "models.*")
-    cells = None if kind is Kind.GATEWAY else batteries_of(None, Findings())[model.battery]
+    cells = None if kind is Kind.GATEWAY else batteries_of(None, None, Findings())[model.battery]
     return Device(id, kind, place, model, cells)
 
 

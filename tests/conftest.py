@@ -13,17 +13,12 @@ import pytest
 
 from resilience.assumptions.catalogue import section
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.equipment import batteries_of
-from resilience.building.sections.stated import hazards_of, routing_of, upkeep_of
-from resilience.building.settings import (
-    Blockage,
-    DeviceModel,
-    Duration,
-    GatewayOutage,
-    Hardware,
-    Radio,
-)
+from resilience.building.models import DeviceModel
+from resilience.building.settings import Blockage, Duration, GatewayOutage, Hardware, Radio
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Site
+from resilience.building.stated.equipment import batteries_of
+from resilience.building.stated.sections import hazards_of, routing_of
+from resilience.building.stated.upkeep import upkeep_of
 from resilience.building.structure import Building, Level, Wall
 from resilience.building.text.entries import Findings
 from resilience.lifetime.record import Holder

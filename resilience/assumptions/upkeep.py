@@ -1,21 +1,89 @@
-"""Upkeep: how what has failed is mended."""
+"""Upkeep: who is called when something falls silent, when they come, and how it is mended."""
+
+from dataclasses import replace
 
 from resilience.assumptions.catalogue import COMMON_PRACTICE, HIGH, LOW, Setting
 from resilience.assumptions.hazards import duration
+
+NOTICED = "from silence to call: a day, 2.4 h to two weeks (common practice)"
+RESPONSE = (
+    "classes of service in building automation, from two hours to five business days (a trade "
+    "article on service levels), and common practice"
+)
+UNLESS_ASKED = "; without this section nothing comes before the repair."
+
+
+def _response() -> tuple[Setting, ...]:
+    """Travel and waiting, which are off unless somebody states them."""
+    return tuple(
+        replace(one, meaning=one.meaning.rstrip(".") + UNLESS_ASKED)
+        for one in duration("upkeep.response", 24.0, 96.0, (2.0, 240.0), RESPONSE)
+    )
+
 
 SETTINGS = (
     *duration("upkeep.repair", 120.0, 480.0, (24.0, 720.0), COMMON_PRACTICE),
     Setting(
         "upkeep.repair.crews",
-        "Crews that repair at the same time; for now every repair is independent.",
+        "The same as upkeep.crews, told among the repairs.",
         "unlimited",
         "text",
         "no queue",
         COMMON_PRACTICE,
         LOW,
+        least=1,
+        most=10_000,
         choices=("unlimited",),
     ),
     *duration("upkeep.gateway_repair", 48.0, 120.0, (12.0, 240.0), COMMON_PRACTICE),
+    *_response(),
+    Setting(
+        "upkeep.alarm_h",
+        "Silence after which a call is opened; with 0 a failure is known at once, silence of any "
+        "other reason never.",
+        0.0,
+        "h",
+        "a call opens as the silence has lasted so long without a break",
+        NOTICED,
+        LOW,
+        low=0.0,
+        high=336.0,
+        least=0.0,
+        most=100_000.0,
+    ),
+    Setting(
+        "upkeep.alarm_on",
+        "Which silence opens a call: dark (down, not measuring, or without a way to a gateway) or "
+        "down (down or not measuring).",
+        "dark",
+        "text",
+        "counts where alarm_h is above 0",
+        COMMON_PRACTICE,
+        LOW,
+        choices=("dark", "down"),
+    ),
+    Setting(
+        "upkeep.crews",
+        "Crews that answer calls at the same time: unlimited, or how many.",
+        "unlimited",
+        "text",
+        "a queue, first come first served; a crew is bound from setting out to the end of its work",
+        COMMON_PRACTICE,
+        LOW,
+        least=1,
+        most=10_000,
+        choices=("unlimited",),
+    ),
+    Setting(
+        "upkeep.mends",
+        "What one visit mends: its device, or all of the site that is down when work begins.",
+        "device",
+        "text",
+        "gateways have a service of their own",
+        COMMON_PRACTICE,
+        LOW,
+        choices=("device", "site"),
+    ),
     Setting(
         "horizon_years",
         "Length of one simulated lifetime, from hand-over.",
@@ -32,11 +100,46 @@ SETTINGS = (
     ),
     Setting(
         "calendar.hand_over",
-        "Date of hand-over: what a told lifetime counts from.",
+        "Date of hand-over: what a told lifetime counts from, at midnight, local standard time.",
         "2030-01-01",
         "text",
-        "dates in trace",
+        "dates in trace; weekdays of upkeep",
         "any date serves",
         HIGH,
+    ),
+    Setting(
+        "calendar.opens_h",
+        "Hour of the day from which crews can travel and work, local standard time.",
+        0.0,
+        "h",
+        "response and repair stand still outside working hours",
+        COMMON_PRACTICE,
+        LOW,
+        low=0.0,
+        high=10.0,
+        least=0.0,
+        most=23.9,
+    ),
+    Setting(
+        "calendar.closes_h",
+        "Hour of the day up to which crews can travel and work, local standard time.",
+        24.0,
+        "h",
+        "response and repair stand still outside working hours",
+        COMMON_PRACTICE,
+        LOW,
+        low=15.0,
+        high=24.0,
+        least=0.1,
+        most=24.0,
+    ),
+    Setting(
+        "calendar.access_days",
+        "Days on which crews are let in: every, or some of mon tue wed thu fri sat sun.",
+        "every",
+        "text",
+        "response and repair stand still on other days",
+        COMMON_PRACTICE,
+        LOW,
     ),
 )

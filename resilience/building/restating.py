@@ -5,19 +5,20 @@ from dataclasses import fields, replace
 from typing import Any
 
 from resilience.assumptions.catalogue import Value, section, settings
-from resilience.building.sections.stated import (
+from resilience.building.settings import Duration, Hazards, Upkeep
+from resilience.building.stated.sections import (
     Given,
     given_values,
     hazards_of,
     settings_of,
-    upkeep_of,
 )
-from resilience.building.settings import Duration, Hazards, Upkeep
+from resilience.building.stated.upkeep import upkeep_of
 from resilience.building.text.documents import Mapping
 from resilience.building.text.entries import Entry, Findings, Mark, alternatives
 from resilience.errors import UsageError
 
 RESTATED = ("horizon_years", "radio", "routing", "hazards", "upkeep")  # fields of a site
+CREWS = "upkeep.repair.crews"  # told among the repairs, and meant of all upkeep
 SWITCHED: dict[str, tuple[type, Callable[[Mapping, Findings], Any]]] = {
     "hazards": (Hazards, hazards_of),
     "upkeep": (Upkeep, upkeep_of),
@@ -48,6 +49,9 @@ def restated(held: Any, key: str, value: float | str | bool) -> Any:
     name, *below = key.split(".")
     if not below:
         found = given_values("", Mapping(Mark(key), {key: _entry(key, value)}), findings).get(key)
+    elif key == CREWS:
+        repairs = Mapping(Mark(name), {below[0]: _mapping("upkeep.repair", {below[1]: value})})
+        found = replace(held, crews=upkeep_of(repairs, findings).crews)
     elif name in SWITCHED:
         found = _one_of(held, below, value, name, findings)
     else:

@@ -5,8 +5,6 @@ Field names equal the keys of the catalogue in ``assumptions``; a test holds the
 
 from dataclasses import dataclass
 
-from resilience.units import SECONDS_PER_H
-
 
 @dataclass(frozen=True, slots=True)
 class Radio:
@@ -254,10 +252,51 @@ class Hazards:
 
 @dataclass(frozen=True, slots=True)
 class Upkeep:
-    """Section ``upkeep``: None means that nothing is ever repaired."""
+    """Section ``upkeep``.
+
+    Parameters
+    ----------
+    repair, gateway_repair : Duration or None
+        None means that nothing is ever repaired. [-]
+    response : Duration or None
+        What comes before a repair; None is nothing. [-]
+    alarm_h : float
+        Silence that opens a call; with 0 a failure does so at once, and nothing else does. [h]
+    alarm_on : str
+        Which silence: ``dark`` or ``down``. [-]
+    crews : int or str
+        How many, or ``unlimited``. [-]
+    mends : str
+        What one visit sees to: its ``device`` or the ``site``. [-]
+    """
 
     repair: Duration | None
     gateway_repair: Duration | None
+    response: Duration | None = None
+    alarm_h: float = 0.0
+    alarm_on: str = "dark"
+    crews: int | str = "unlimited"
+    mends: str = "device"
+
+
+@dataclass(frozen=True, slots=True)
+class WorkingHours:
+    """When somebody can be on site, in local standard time: part of section ``calendar``.
+
+    Parameters
+    ----------
+    opens_h, closes_h : float
+        From and to which hour of a day. [h]
+    days : tuple of int
+        Days of the week, 0 is Monday. [-]
+    """
+
+    opens_h: float = 0.0
+    closes_h: float = 24.0
+    days: tuple[int, ...] = (0, 1, 2, 3, 4, 5, 6)
+
+
+ALWAYS = WorkingHours()
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,78 +316,6 @@ class Circuit:
     backup_h: float = 0.0
     per_year: float | None = None
     lasts: Duration | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class DeviceModel:
-    """One section of ``models``; every field is explained in the catalogue under its own name.
-
-    Its currents follow from ``sleep_ua`` and its reports where those are stated.
-    """
-
-    transmit_dbm: float
-    antenna_dbi: float
-    mounting_loss_db: float
-    receive_floor_dbm: float
-    leaf_ua: float
-    forwarding_ua: float
-    searching_ua: float
-    forwards: bool
-    battery: str
-    sleep_ua: float | None = None
-    report_uc: float | None = None
-    reports_per_h: float | None = None
-    forwarded_uc: float | None = None
-    sendings: float = 1.1
-
-    @property
-    def drawn_leaf_ua(self) -> float:
-        """Current of a device that forwards nothing, as stated or from its reports."""
-        if self.sleep_ua is None:
-            return self.leaf_ua
-        return self.sleep_ua + self._per_sensor_ua(self.report_uc or 0.0)
-
-    @property
-    def drawn_forwarding_ua(self) -> float:
-        """Current for each sensor behind it, as stated or from its reports."""
-        if self.sleep_ua is None:
-            return self.forwarding_ua
-        forwarded_uc = self.forwarded_uc
-        if forwarded_uc is None:  # received and sent on, each about as dear
-            forwarded_uc = 2 * (self.report_uc or 0.0)
-        return self._per_sensor_ua(forwarded_uc)
-
-    def _per_sensor_ua(self, report_uc: float) -> float:
-        # MODELS.md, "currents from reports": a current is charge over time.
-        return self.sendings * report_uc * (self.reports_per_h or 0.0) / SECONDS_PER_H
-
-
-@dataclass(frozen=True, slots=True)
-class Mountings:
-    """Section ``mountings``: what column mounting may say beside ``free``, each with its loss."""
-
-    flush_box_db: float
-    metal_behind_db: float
-    cabinet_db: float
-
-
-@dataclass(frozen=True, slots=True)
-class Chemistry:
-    """One section of ``chemistries``; every field is explained in the catalogue."""
-
-    self_discharge_per_year: float
-    doubling_c: float
-    at_0_c_share: float
-    at_minus_20_c_share: float
-
-
-@dataclass(frozen=True, slots=True)
-class BatteryProfile(Chemistry):
-    """One section of ``batteries``, or a profile of the catalogue."""
-
-    capacity_mah: float
-    usable_share: float
-    chemistry: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,16 +6,17 @@ from datetime import date
 from enum import StrEnum
 
 from resilience.assumptions.catalogue import section
+from resilience.building.models import BatteryProfile, DeviceModel
 from resilience.building.restating import restated
 from resilience.building.settings import (
-    BatteryProfile,
+    ALWAYS,
     Circuit,
-    DeviceModel,
     Hazards,
     Learnt,
     Radio,
     Routing,
     Upkeep,
+    WorkingHours,
 )
 from resilience.building.structure import Building
 from resilience.building.text.entries import alternatives
@@ -294,6 +295,8 @@ class Site:
         What measurements corrected; None before anybody calibrated. [-]
     learnt : Learnt or None
         What own history says; it is in ``hazards`` and ``upkeep`` already. [-]
+    working_hours : WorkingHours
+        When somebody can travel and work. [-]
     circuits : tuple of (str, Circuit)
         Supply circuits that section ``circuits`` states, by id. [-]
     notes : tuple of str
@@ -314,6 +317,7 @@ class Site:
     layouts: tuple[Layout, ...]
     calibration: Calibration | None = None
     learnt: Learnt | None = None
+    working_hours: WorkingHours = ALWAYS
     circuits: tuple[tuple[str, Circuit], ...] = ()
     notes: tuple[str, ...] = ()
     stated: tuple[str, ...] = field(default=(), compare=False)

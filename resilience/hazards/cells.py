@@ -5,7 +5,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 
-from resilience.building.settings import Battery, BatteryProfile, Chemistry
+from resilience.building.models import BatteryProfile, Chemistry
+from resilience.building.settings import Battery
 from resilience.building.site import Device, Site
 from resilience.hazards.elements import Cells, Course
 from resilience.hazards.laws import Law, factor

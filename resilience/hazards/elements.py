@@ -123,6 +123,7 @@ class Scripted:
 
 Clock = Drawn | Mended | Scripted
 HOLDS_DEVICES = (Effect.DOWN, Effect.MUTE)
+DRAWN = ("repair", "cells", "response")  # of the upkeep of a device
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,30 +329,32 @@ class Fate:
 
 @dataclass(frozen=True, slots=True)
 class DeviceFate:
-    """The luck of one device's upkeep in one lifetime: repairs and sets of cells.
+    """The luck of one device's upkeep in one lifetime: repairs, sets of cells, responses.
 
     Parameters
     ----------
-    repairs, cells, batch : int
+    repairs, cells, responses, batch : int
         Starts of the streams of draws; devices of one batch share the last. [-]
     """
 
     repairs: int
     cells: int
+    responses: int
     batch: int
 
     @classmethod
     def of(cls, device: str, seed: int, lifetime: int, batch: str = "") -> "DeviceFate":
         """Return the fate of a device, the same in every layout that holds it."""
-        return cls(
-            stream(seed, lifetime, element_key("device", device, "repair")),
-            stream(seed, lifetime, element_key("device", device, "cells")),
-            stream(seed, lifetime, element_key(*batch_luck(batch))),
-        )
+        names = [*(("device", device, what) for what in DRAWN), batch_luck(batch)]
+        return cls(*(stream(seed, lifetime, element_key(*name)) for name in names))
 
     def repair_ms(self, law: Law, n: int) -> int:
-        """Time from the silence that opens visit n to its end."""
+        """Length of the work of visit n."""
         return law.drawn_ms(uniform(self.repairs, n))
+
+    def response_ms(self, law: Law | None, n: int) -> int:
+        """Time that the crew of visit n takes to get there."""
+        return 0 if law is None else law.drawn_ms(uniform(self.responses, n))
 
     def charge_na_ms(self, cells: Cells, n: int) -> int:
         """Usable charge of the n-th set of cells, at least 1; all n-th sets of a batch share."""

@@ -29,6 +29,7 @@ from resilience.hazards.causes import (
 )
 from resilience.hazards.cells import cells_of
 from resilience.hazards.elements import (
+    DRAWN,
     Cells,
     Drawn,
     Element,
@@ -90,7 +91,7 @@ def hazard_table(site: Site, table: LinkTable) -> HazardTable:
         *_obstacles(site.hazards, table),
     )
     cells = tuple(cells_of(site, devices, mending(site.upkeep.repair)))
-    upkeep = [("device", device.id, what) for device in devices for what in ("repair", "cells")]
+    upkeep = [("device", device.id, what) for device in devices for what in DRAWN]
     batches = [batch_luck(one.batch) for one in cells]
     clocks = [one.clock for one in elements if not isinstance(one.clock, Scripted)]
     events = [clock.reach.luck for clock in clocks if clock.reach]

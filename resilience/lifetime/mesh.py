@@ -13,6 +13,7 @@ from resilience.building.settings import Routing
 from resilience.building.site import Kind
 from resilience.connectivity.air import Air
 from resilience.connectivity.table import LinkTable
+from resilience.hazards.upkeep import Calls
 from resilience.lifetime.record import USUAL_WATCH, Watch
 from resilience.units import ms_from_h
 
@@ -216,6 +217,9 @@ class Rules:
     look_around_ms : int
         At its whole multiples devices compare their neighbours; 0 is in every step, and only for
         links that do not swing. [ms]
+    calls : Calls or None
+        How calls to sensors and repeaters are answered; None: every failure has a visit at once,
+        unless one is under way. [-]
     watch : Watch
         What the row of a lifetime tells of many being lost at once. [-]
     """
@@ -229,6 +233,7 @@ class Rules:
     standby_switch_ms: int = 0
     count_site_outages: bool = False
     look_around_ms: int = 0
+    calls: Calls | None = None
     watch: Watch = USUAL_WATCH
 
     @classmethod

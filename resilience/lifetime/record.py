@@ -111,6 +111,10 @@ class Record:
         out. [nA]
     site_outages, visits, cells : int
         Site outages begun; repair visits ended; sets of cells put in. [-]
+    fruitless : int
+        Visits among them that mended nothing. [-]
+    worked_ms : int
+        What visits to sensors and repeaters took in all, in working hours. [ms]
     """
 
     orphan_ms: dict[str, int]
@@ -136,6 +140,8 @@ class Record:
     site_outages: int
     visits: int
     cells: int
+    fruitless: int = 0
+    worked_ms: int = 0
 
     def most_beyond(self, counted: str, duration_ms: int) -> int:
         """Largest number that was lost at once for longer than a duration.
@@ -236,6 +242,35 @@ def joined_held(told: Iterable[Held]) -> tuple[Held, ...]:
 
 
 @dataclass(frozen=True, slots=True)
+class Call:
+    """Somebody was called for a silent device.
+
+    Parameters
+    ----------
+    device : str
+        Its id. [-]
+    silent_ms, opened_ms : int
+        Since when its silence counted; when the call was opened. [ms]
+    left_ms : int or None
+        When a crew set out; None if none did. [ms]
+    closed_ms : int or None
+        End of the visit, or when it was not needed any more; None: open at the horizon. [ms]
+    mended : tuple of Holder
+        What the visit ended, in order. [-]
+    seen_to_by : str
+        The device to which a crew was called that saw to this one as well; empty if none. [-]
+    """
+
+    device: str
+    silent_ms: int
+    opened_ms: int
+    left_ms: int | None = None
+    closed_ms: int | None = None
+    mended: tuple[Holder, ...] = ()
+    seen_to_by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class History:
     """Everything that happened in one lifetime, in order of time.
 
@@ -252,6 +287,8 @@ class History:
     faded : tuple of (int, str)
         Time and link of each branch that closed between two devices that are up and would not
         have closed at its level of a millisecond earlier; in order. [ms, -]
+    calls : tuple of Call
+        In order of (opened, device); none where every failure has a visit of its own at once. [-]
     held : tuple of Held
         All orphan time by what it is put down to. [-]
     """
@@ -261,6 +298,7 @@ class History:
     parents: tuple[ParentChange, ...]
     outages_ms: tuple[tuple[int, int], ...]
     faded: tuple[tuple[int, str], ...] = ()
+    calls: tuple[Call, ...] = ()
     held: tuple[Held, ...] = ()
 
 

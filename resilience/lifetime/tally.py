@@ -40,6 +40,8 @@ COLUMNS = (
     *counted_columns(),  # strikes of what holds devices
     "visits",
     "cells",
+    "fruitless",  # visits among them that mended nothing
+    "worked_ms",  # by visits to sensors and repeaters
     *(f"most_{counted}_beyond_{place}" for counted in COUNTED for place in range(len(DURATIONS_H))),
 )  # the last ones: largest numbers lost at once for longer than each duration of a watch
 
@@ -76,6 +78,8 @@ def row_of(record: Record, watch: Watch = USUAL_WATCH) -> tuple[int, ...]:
         "unreached": len(record.unreached),
         "visits": record.visits,
         "cells": record.cells,
+        "fruitless": record.fruitless,
+        "worked_ms": record.worked_ms,
     } | dict.fromkeys(counted_columns(), 0)
     for counted in COUNTED:
         for place, duration_ms in enumerate(watch.durations_ms):

@@ -1,6 +1,6 @@
 """One lifetime to be told: its record, its history, and the audit form that others can replay."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
 from resilience.building.site import Layout, Site
@@ -10,7 +10,7 @@ from resilience.draws import DEFAULT_SEED, STREAM_VERSION, element_key, phase_ms
 from resilience.errors import UsageError
 from resilience.lifetime.mesh import DrawnPath, Mesh, MeshDevice, MeshLink, Path, Rules
 from resilience.lifetime.playing import Stage
-from resilience.lifetime.record import SWING, Absence, History, Holder, Record
+from resilience.lifetime.record import SWING, Absence, Call, History, Holder, Record
 from resilience.units import h_from_ms
 
 if TYPE_CHECKING:
@@ -95,6 +95,7 @@ class Trace:
                 for one in self.history.parents
             ],
             "faded": [{"t_ms": time_ms, "link": id} for time_ms, id in self.history.faded],
+            "calls": [_call_json(call) for call in self.history.calls],
             "record": record_json(self.record),
         }
 
@@ -194,6 +195,10 @@ def _absence_json(absence: Absence, present: set[str]) -> dict[str, object]:
     }
 
 
+def _call_json(call: Call) -> dict[str, object]:
+    return asdict(call) | {"mended": [list(name) for name in call.mended]}
+
+
 def record_json(record: Record) -> dict[str, object]:
     """Record of a lifetime under stable keys, times in milliseconds.
 
@@ -238,6 +243,8 @@ def record_json(record: Record) -> dict[str, object]:
         "drain_na": record.drain_na,
         "visits": record.visits,
         "cells": record.cells,
+        "fruitless_visits": record.fruitless,
+        "worked_ms": record.worked_ms,
     }
 
 

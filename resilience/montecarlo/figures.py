@@ -53,12 +53,17 @@ class TypicalYear:
     ----------
     strikes : dict of str to float
         Strikes that are counted, by their column of a lifetime's row. [1/year]
-    visits : float
-        Repair visits. [1/year]
+    visits, fruitless, cells : float
+        Repair visits; those that mended nothing; sets of cells put in. [1/year]
+    worked_h : float
+        What visits to sensors and repeaters took, in working hours. [h/year]
     """
 
     strikes: dict[str, float]
     visits: float
+    fruitless: float
+    cells: float
+    worked_h: float
 
 
 @dataclass(frozen=True, slots=True)

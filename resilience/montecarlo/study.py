@@ -215,12 +215,17 @@ class Study:
     def typical_year(self) -> TypicalYear:
         """Return what a year holds on average."""
         years = self.n_lifetimes * self.horizon_ms / MS_PER_YEAR
-        per_year = {
-            name: float(self.tally.column(name).sum()) / years
-            for name in (*counted_columns(), "visits")
-        }
-        visits = per_year.pop("visits")
-        return TypicalYear(per_year, visits)
+
+        def per_year(name: str) -> float:
+            return float(self.tally.column(name).sum()) / years
+
+        return TypicalYear(
+            {name: per_year(name) for name in counted_columns()},
+            per_year("visits"),
+            per_year("fruitless"),
+            per_year("cells"),
+            per_year("worked_ms") / MS_PER_H,
+        )
 
     @property
     def sensor_figures(self) -> tuple[SensorFigures, ...]:

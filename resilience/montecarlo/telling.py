@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from resilience.draws import STREAM_VERSION
 from resilience.montecarlo.estimates import LEVEL
+from resilience.montecarlo.figures import SensorFigures, TypicalYear
 from resilience.montecarlo.study import Study
 
 if TYPE_CHECKING:
@@ -67,18 +68,29 @@ def figures_json(study: Study) -> dict[str, object]:
         "strikes_per_year": [
             {"cause": cause, "id": id, "n": n} for (cause, id), n in study.strikes_per_year.items()
         ],
+        "upkeep_per_year": _upkeep(study.typical_year),
         "months_between_cells": {
             device: life.to_json() for device, life in study.cell_lives.items()
         },
-        "sensors": [
-            {
-                "id": sensor.id,
-                "orphan_share": sensor.orphan_share.to_json(),
-                "dark_share": sensor.dark_share.to_json(),
-                "down_share": sensor.down_share.to_json(),
-            }
-            for sensor in study.sensor_figures
-        ],
+        "sensors": [_sensor(figures) for figures in study.sensor_figures],
+    }
+
+
+def _sensor(figures: SensorFigures) -> dict[str, object]:
+    return {
+        "id": figures.id,
+        "orphan_share": figures.orphan_share.to_json(),
+        "dark_share": figures.dark_share.to_json(),
+        "down_share": figures.down_share.to_json(),
+    }
+
+
+def _upkeep(year: TypicalYear) -> dict[str, float]:
+    return {
+        "visits": year.visits,
+        "fruitless_visits": year.fruitless,
+        "cells": year.cells,
+        "worked_hours": year.worked_h,
     }
 
 

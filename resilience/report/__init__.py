@@ -2,7 +2,7 @@
 
 Order of reading: ``words`` (numbers, spans of time and names in plain words), ``pages`` (an answer
 as a value), ``evidence`` (what an answer rests on), ``drawing/`` (a building as pictures),
-``legend`` and ``sheet`` (what explains and what binds them), ``answers/`` and ``comparing/`` (what
-each verb says), ``screen`` (a page on a terminal). What says things knows nothing of how they look,
-so that another way of showing serves all answers at once.
+``legend`` and ``sheet`` (what explains and what binds them), ``answers/``, ``told/`` (a lifetime)
+and ``comparing/`` (what each verb says), ``screen`` (a page on a terminal). What says things
+knows nothing of how they look, so that another way of showing serves all answers at once.
 """

@@ -154,7 +154,7 @@ def span(hours: float) -> str:
 
 
 def moment(hand_over: date, time_ms: int) -> str:
-    """Date and time of day (UTC) at so many milliseconds after hand-over."""
+    """Date and time of day, local standard time, at so many milliseconds after hand-over."""
     at = datetime.combine(hand_over, time()) + timedelta(milliseconds=time_ms)
     return at.strftime("%Y-%m-%d %H:%M")
 

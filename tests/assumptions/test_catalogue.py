@@ -9,19 +9,9 @@ from resilience.assumptions import catalogue
 from resilience.assumptions.catalogue import HIGH, LOW, MEDIUM, section, settings
 from resilience.assumptions.changes import HABITS
 from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES
-from resilience.building.settings import (
-    BatteryProfile,
-    Chemistry,
-    Circuit,
-    DeviceModel,
-    Duration,
-    Hazards,
-    Heights,
-    Mountings,
-    Radio,
-    Routing,
-    Upkeep,
-)
+from resilience.building.models import BatteryProfile, Chemistry, DeviceModel, Mountings
+from resilience.building.settings import Circuit, Duration, Hazards, Heights, Radio, Routing, Upkeep
+from resilience.building.stated.upkeep import DURATIONS
 from resilience.building.structure import Change
 
 DURATION_KEYS = {"distribution", "median_h", "p90_h", "mean_h"}
@@ -56,14 +46,16 @@ def test_every_setting_has_a_field_and_every_field_a_setting(path, kind):
     assert {setting.name for setting in section(path)} == keys_of(kind)
 
 
-def test_every_repair_of_upkeep_is_a_duration_of_the_catalogue():
-    for entry in fields(Upkeep):
-        names = {setting.name for setting in section(f"upkeep.{entry.name}")}
+def test_every_field_of_upkeep_is_a_duration_or_a_setting_of_the_catalogue():
+    for name in DURATIONS:
+        names = {setting.name for setting in section(f"upkeep.{name}")}
         assert names - {"crews"} == DURATION_KEYS
+    others = {entry.name for entry in fields(Upkeep)} - set(DURATIONS)
+    assert {setting.name for setting in section("upkeep")} == others
 
 
 def test_no_section_of_the_catalogue_is_read_by_nobody():
-    read = {*SECTIONS, *(f"upkeep.{entry.name}" for entry in fields(Upkeep))}
+    read = {*SECTIONS, "upkeep", *(f"upkeep.{name}" for name in DURATIONS)}
     read |= {"", "calendar", "changes", "temperatures.*"}  # read where they are used
     read |= {f"batteries.{name}" for name in BATTERY_PROFILES}
     assert {setting.section for setting in settings()} == read

@@ -52,7 +52,7 @@ hazards:
   hardware: {mttf_h: 8760, per_year: 0.1}
   link_blockage: {mean_h: .nan}
 upkeep:
-  repair: {mean_h: 240, crews: 3}
+  repair: {mean_h: 240, crews: 0}
 """,
     "walls_csv": """\
 id,level,x1_m,y1_m,x2_m,y2_m,construction

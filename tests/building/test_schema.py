@@ -136,7 +136,7 @@ def test_reader_and_schema_know_the_same_sections():
         ("hysteresis: 0", "hysteresis: 0.5"),
         ("mttf_h: 8760,", "mttf_h: 8760, per_year: 1,"),
         ("battery: off", "battery: maybe"),
-        ("crews: unlimited", "crews: 2"),
+        ("crews: unlimited", "crews: 0"),
         ("[brick, 0.1]", "[brik, 0.1]"),
         ("{loss_db: 60}", "{loss_db: 60, layers: [[air, 1]]}"),
         ("usable_share: 0.7", "usable_share: 1.7"),

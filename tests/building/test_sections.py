@@ -112,7 +112,6 @@ def test_a_device_takes_the_model_and_the_battery_that_its_row_names(linked_fold
         ("upkeep: {repair: {median_h: 5, p90_h: 3}}", "expected at least median_h, 5"),
         ("upkeep: {repair: {distribution: fixed}}", "expected mean_h with it, or lognormal"),
         ("upkeep: {repair: {mean_h: 1, distribution: lognormal}}", "exponential or fixed"),
-        ("upkeep: {repair: {crews: 2}}", "expected unlimited (Crews that repair at the same time;"),
         ("calendar: {hand_over: 2030-02-30}", 'found "2030-02-30"; expected a date such as'),
         ('name: "a\\u202eb"', 'key name: found "a\\u202eb"; expected text without control'),
         ("format: 2", "the same key again"),

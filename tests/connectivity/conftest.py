@@ -6,7 +6,8 @@ from dataclasses import replace
 import pytest
 
 from resilience.assumptions.catalogue import section
-from resilience.building.settings import DeviceModel, Radio, Routing
+from resilience.building.models import DeviceModel
+from resilience.building.settings import Radio, Routing
 from resilience.building.site import Place
 from resilience.building.structure import Building
 from resilience.connectivity.shapes.crossings import Hindrance, drawing, hindrances

@@ -15,8 +15,8 @@ from resilience.lifetime.tally import COLUMNS, row_of
 from resilience.lifetime.tracing import told
 from resilience.ranking.comparison import ranked
 from resilience.ranking.pairs import reasons_of
-from resilience.report.answers.story import steps, telling
 from resilience.report.comparing.opening import opening, reason_words
+from resilience.report.told.story import steps, telling
 
 H = 3_600_000  # ms
 UNDRAWN = Building(())

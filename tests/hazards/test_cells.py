@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from resilience.building.equipment import batteries_of
 from resilience.building.settings import Battery
+from resilience.building.stated.equipment import batteries_of
 from resilience.building.text.entries import Findings
 from resilience.connectivity.links import link_table
 from resilience.hazards.cells import (

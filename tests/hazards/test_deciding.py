@@ -25,7 +25,7 @@ from resilience.building.site import Place
 from resilience.lifetime.engines import REFERENCE
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tracing import told
-from resilience.report.answers.story import steps, telling
+from resilience.report.told.story import steps, telling
 
 LINKS = "g1~r1=0.99 g1~r2=0.99 r1~s1=0.99 r2~s1=0.99"
 NONE = dict.fromkeys(field.name for field in fields(Hazards))

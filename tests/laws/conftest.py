@@ -16,6 +16,7 @@ from resilience.hazards.causes import Effect
 from resilience.hazards.elements import Drawn, Element
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
+from resilience.hazards.upkeep import Calls
 from resilience.lifetime.engines import COMPILED, REFERENCE, player
 from resilience.lifetime.mesh import GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules
 from resilience.lifetime.record import Record
@@ -47,9 +48,13 @@ def _mesh(graph: networkx.Graph) -> Mesh:
 
 
 def _records(
-    mesh: Mesh, elements: Sequence[Element], horizon_h: float, n_lifetimes: int
+    mesh: Mesh,
+    elements: Sequence[Element],
+    horizon_h: float,
+    n_lifetimes: int,
+    calls: Calls | None = None,
 ) -> list[Record]:
-    rules = Rules(round(horizon_h * MS_PER_H), 0, 1, 1, 1, 0)
+    rules = Rules(round(horizon_h * MS_PER_H), 0, 1, 1, 1, 0, calls=calls)
     # The gate holds the specification to theory, the soak the engine that is fast enough for it.
     engine = COMPILED if os.environ.get("RESILIENCE_SIZE") == "soak" else REFERENCE
     ready = player(engine, mesh, HazardTable(tuple(elements), ()), rules)

@@ -26,10 +26,12 @@ from resilience.hazards.causes import Effect
 from resilience.hazards.elements import Cells, Clock, Drawn, Element, Mended, Reach, Scripted
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
+from resilience.hazards.upkeep import EVERY_DAY, Calls
 from resilience.lifetime.engines import COMPILED, player
 from resilience.lifetime.mesh import DrawnPath, GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules
-from resilience.lifetime.record import Lifetime, Watch
+from resilience.lifetime.record import Call, Lifetime, Watch
 from resilience.lifetime.reference.simulator import simulate
+from resilience.units import MS_PER_H
 
 HORIZON_MS = 120
 IDS = {Kind.GATEWAY: "g1 g2", Kind.REPEATER: "r1 r2", Kind.SENSOR: "s1 s2 s3 s4 s5"}
@@ -162,6 +164,26 @@ def _elements(draw: st.DrawFn, mesh: Mesh) -> tuple[Element, ...]:
 
 
 @st.composite
+def _calls(draw: st.DrawFn) -> Calls:
+    """Alarms, crews and working hours on a scale at which they meet within a lifetime."""
+    laws = st.builds(
+        Law, st.sampled_from((draws.WEIBULL, draws.FIXED)), st.sampled_from((4.0, 15.0)), st.just(1)
+    )
+    opens_ms = draw(st.sampled_from((0, 0, 5, 40)))
+    return Calls(
+        alarm_ms=draw(st.sampled_from((0, 0, 1, 10, 30))),
+        repair=draw(laws),
+        response=draw(st.one_of(st.none(), laws)),
+        hears_orphans=draw(st.booleans()),
+        crews=draw(st.integers(0, 2)),
+        mends_site=draw(st.booleans()),
+        opens_ms=opens_ms,
+        closes_ms=draw(st.sampled_from((opens_ms + 30, 24 * MS_PER_H))),
+        days=draw(st.sampled_from((EVERY_DAY, 1))),
+    )
+
+
+@st.composite
 def _plays(draw: st.DrawFn) -> Play:
     mesh = draw(_meshes())
     looks_always = (0,) if mesh.air.best_cdb == mesh.air.worst_cdb else ()
@@ -175,6 +197,7 @@ def _plays(draw: st.DrawFn) -> Play:
         standby_switch_ms=draw(st.sampled_from((0, 10, 25))),
         count_site_outages=draw(st.booleans()),
         look_around_ms=draw(st.sampled_from((*looks_always, 1, 10, 40, 1000))),
+        calls=draw(st.one_of(st.none(), _calls())),
     )
     fixed = Law(draws.FIXED, 10.0)
     weibull = Law(draws.WEIBULL, 1.0, 4.0)
@@ -464,6 +487,74 @@ def test_what_ends_by_itself_strikes_alike_in_a_layout_without_links(play):
 
     bare = replace(play.mesh, links=())
     assert own(simulate(bare, play.hazards, play.rules, play.luck)) == own(play.told())
+
+
+@st.composite
+def _called(draw: st.DrawFn) -> Play:
+    """A play in which sensors and repeaters wait for a call."""
+    play = draw(_plays())
+    return replace(play, rules=replace(play.rules, calls=draw(_calls())))
+
+
+def _visited(lifetime: Lifetime) -> list[Call]:
+    return [call for call in lifetime.history.calls if call.left_ms is not None]
+
+
+def _answered_ms(call: Call) -> int:
+    """When a crew set out for a device, or its call was not needed any more."""
+    answered = (time_ms for time_ms in (call.left_ms, call.closed_ms) if time_ms is not None)
+    return next(answered, HORIZON_MS)
+
+
+@given(play=_called())
+def test_failures_end_with_the_visits_that_are_said_to_have_mended_them(play):
+    lifetime = play.told()
+    mended = Counter((name, call.closed_ms) for call in _visited(lifetime) for name in call.mended)
+    ended = Counter(
+        (absence.element.name, absence.end_ms)
+        for absence in lifetime.history.absences
+        if isinstance(absence.element.clock, Mended) and absence.end_ms is not None
+        if absence.element.targets[0] not in play.mesh.gateways
+    )
+    assert mended == ended
+    in_vain = [call for call in _visited(lifetime) if call.closed_ms and not call.mended]
+    assert lifetime.record.fruitless == len(in_vain)
+
+
+@given(play=_called())
+def test_never_more_crews_are_away_than_there_are_and_none_idles_while_somebody_waits(play):
+    lifetime, calls = play.told(), play.rules.calls
+    visits = [(call.left_ms, call.closed_ms or HORIZON_MS) for call in _visited(lifetime)]
+    for time_ms in range(HORIZON_MS):
+        n_away = sum(left <= time_ms < closed for left, closed in visits)
+        assert not calls.crews or n_away <= calls.crews
+        waits = [one.opened_ms <= time_ms < _answered_ms(one) for one in lifetime.history.calls]
+        if any(waits) and not calls.mends_site:
+            assert n_away == calls.crews > 0
+
+
+@given(play=_called())
+def test_crews_go_to_who_was_called_for_first(play):
+    visits = sorted(_visited(play.told()), key=lambda call: (call.opened_ms, call.device))
+    for first, second in pairwise(visits):
+        assert first.left_ms <= second.left_ms
+
+
+@given(play=_called())
+def test_a_call_follows_a_silence_of_the_alarm_time(play):
+    for call in play.told().history.calls:
+        silent_ms = call.opened_ms - call.silent_ms
+        assert silent_ms >= play.rules.calls.alarm_ms
+        if call.silent_ms == 0 or not play.rules.calls.alarm_ms:
+            assert silent_ms == play.rules.calls.alarm_ms
+
+
+@given(_called())
+def test_both_engines_tell_the_same_story_of_calls(play: Play):
+    told = play.told()
+    compiled = player(COMPILED, play.mesh, play.hazards, play.rules)
+    assert compiled.lifetime(play.luck) == told
+    assert compiled.record(play.luck) == told.record
 
 
 @given(_plays())

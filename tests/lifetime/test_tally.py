@@ -65,6 +65,8 @@ def test_the_row_of_a_lifetime_holds_its_sums():
         site_outages=1,
         visits=6,
         cells=7,
+        fruitless=2,
+        worked_ms=90,
     )
     assert dict(zip(COLUMNS, row_of(record), strict=True)) == {
         "orphan_ms": 15,
@@ -85,6 +87,8 @@ def test_the_row_of_a_lifetime_holds_its_sums():
         "gateway_outages": 7,
         "visits": 6,
         "cells": 7,
+        "fruitless": 2,
+        "worked_ms": 90,
         **{f"most_{lost}_beyond_{place}": 0 for lost in COUNTED for place in range(12)},
         **{f"most_silent_beyond_{place}": 1 for place in (0, 1, 2)},  # 1, 2 and 4 h, not 8
     }

@@ -4,8 +4,8 @@ from dataclasses import fields, replace
 
 import pytest
 
-from resilience.building.equipment import batteries_of
 from resilience.building.settings import Battery, Duration, Hazards
+from resilience.building.stated.equipment import batteries_of
 from resilience.building.text.entries import Findings
 from resilience.montecarlo.runs.running import Budget
 from resilience.ranking.comparison import compare

@@ -10,14 +10,8 @@ import pytest
 from rich.console import Console
 
 from resilience.assumptions.catalogue import section
-from resilience.building.settings import (
-    Battery,
-    DeviceModel,
-    Hazards,
-    Radio,
-    Routing,
-    Upkeep,
-)
+from resilience.building.models import DeviceModel
+from resilience.building.settings import Battery, Hazards, Radio, Routing, Upkeep
 from resilience.building.site import Device, Kind, Layout, Site
 from resilience.building.structure import Building
 from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, SensorSums, Tally

@@ -12,10 +12,10 @@ from resilience.hazards.causes import OBSTACLE, Effect
 from resilience.hazards.elements import Element
 from resilience.lifetime.mesh import Mesh, Rules
 from resilience.lifetime.picking import Pick, Picked
-from resilience.lifetime.record import Absence, History, ParentChange, Record, Spell
+from resilience.lifetime.record import Absence, Call, History, ParentChange, Record, Spell
 from resilience.lifetime.tracing import Trace
-from resilience.report.answers.steps import Step, runs, steps
-from resilience.report.answers.story import MOST_STEPS, story_page, telling
+from resilience.report.told.steps import Step, runs, steps
+from resilience.report.told.story import MOST_STEPS, story_page, telling
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 H = 3_600_000
@@ -299,3 +299,19 @@ def test_a_path_that_faded_is_told_from_the_device_that_lost_it(trace):
     assert telling(replace(told, faded=told.faded[:1]), Building(())).startswith(
         "The path S4 to R1 faded. S4 lost"
     )
+
+
+def test_calls_and_crews_are_told_where_they_came_to_pass(trace, shown):
+    calls = (
+        Call("S4", 2 * DAY, 4 * DAY, 5 * DAY, 6 * DAY),
+        Call("S5", 2 * DAY, 4 * DAY, None, 6 * DAY),
+        Call("S7", 2 * DAY, 4 * DAY, None, 5 * DAY, seen_to_by="S4"),
+        Call("R1", 7 * DAY, 7 * DAY, 7 * DAY, 8 * DAY, (("battery", "S7"), ("hardware", "R1"))),
+    )
+    lived = replace(trace, history=replace(trace.history, calls=calls))
+    page = " ".join(shown(story_page(lived, is_full=True)).split())
+    assert "Calls are opened for S4, S5 and S7, 2.0 days after they fell silent." in page
+    assert "A crew sets out for S4, who waited 24.0 h for it. The crew at S4 sees to S7" in page
+    assert "The crew for S4 found nothing to mend; that took 24.0 h. S5 is heard again" in page
+    assert "A call is opened for R1. A crew sets out for R1." in page
+    assert "The crew for R1 and S7 is done after 24.0 h." in page

@@ -3,7 +3,8 @@
 import csv
 from pathlib import Path
 
-from resilience.building.sections.stated import hazards_of, routing_of, upkeep_of
+from resilience.building.stated.sections import hazards_of, routing_of
+from resilience.building.stated.upkeep import upkeep_of
 from resilience.building.text.entries import Findings
 
 SITES = Path(__file__).parent.parent.parent / "sites"

@@ -1,19 +1,11 @@
 """A site folder as a ``Site``, or every mistake in it at once."""
 
 from dataclasses import dataclass, replace
-from datetime import date
 from itertools import combinations
 from pathlib import Path
 
 from resilience.assumptions.catalogue import default, section
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.circuits import check_circuits, circuits_of
-from resilience.building.equipment import (
-    batteries_of,
-    check_climates,
-    models_of,
-    temperatures_of,
-)
 from resilience.building.files.calibrations import CALIBRATION_FILE, read_calibration
 from resilience.building.files.layouts import (
     MOVED_M,
@@ -45,21 +37,29 @@ from resilience.building.files.naming import (
     file_name,
     folder_of,
 )
+from resilience.building.models import Mountings
 from resilience.building.notes import first_notes, last_notes
 from resilience.building.parts import LISTED, OBSTACLES, WALLS
 from resilience.building.sections.changes import habits_of
 from resilience.building.sections.drawn import Sources, building_of, tell_scale
 from resilience.building.sections.levels import heights_of
-from resilience.building.sections.stated import (
+from resilience.building.service.learnt import LEARNT_FILE, read_learnt
+from resilience.building.settings import Learnt, Radio, Routing
+from resilience.building.site import Calibration, Kind, Layout, Site
+from resilience.building.stated.circuits import check_circuits, circuits_of
+from resilience.building.stated.equipment import (
+    batteries_of,
+    check_climates,
+    models_of,
+    temperatures_of,
+)
+from resilience.building.stated.sections import (
     given_values,
     hazards_of,
     routing_of,
     settings_of,
-    upkeep_of,
 )
-from resilience.building.service.learnt import LEARNT_FILE, read_learnt
-from resilience.building.settings import Learnt, Mountings, Radio, Routing
-from resilience.building.site import Calibration, Kind, Layout, Site
+from resilience.building.stated.upkeep import calendar_of, upkeep_of
 from resilience.building.structure import Building
 from resilience.building.text.documents import Mapping, is_nothing, mapping, read_document, record
 from resilience.building.text.entries import (
@@ -85,7 +85,6 @@ SECTIONS = (
 HOMES = {"outline": "building", **{part.name: "building" for part in LISTED}} | {
     setting.name: name for name in ("building", "radio", "routing") for setting in section(name)
 }
-DATES = (date(1970, 1, 1), date(2200, 1, 1))  # leaves room for any horizon
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,11 +152,12 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     building = _building(found, radio, routing, here)
     layouts = _installed(found, radio, building, here)
     learnt = _learnt(here)
+    hand_over, working_hours = calendar_of(found["calendar"], findings)
     hazards = hazards_of(found["hazards"], findings, learnt)
     site = Site(
         name=name,
         horizon_years=horizon_years,
-        hand_over=_hand_over(found["calendar"], findings),
+        hand_over=hand_over,
         building=building,
         radio=radio,
         routing=routing,
@@ -166,6 +166,7 @@ def _site(whole: Mapping, here: _Folder) -> Site:
         layouts=layouts,
         calibration=_calibration(building, found["models"], here),
         learnt=learnt,
+        working_hours=working_hours,
         circuits=circuits_of(found["circuits"], hazards, findings),
     )
     check_files(here.path, findings)
@@ -193,22 +194,6 @@ def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
     horizon_years = given.get("horizon_years", default("horizon_years"))
     name = row.text("name") or shown(here.path.resolve().name)
     return name, float(horizon_years or 0)
-
-
-def _hand_over(found: Mapping | None, findings: Findings) -> date:
-    stated = given_values("calendar", found, findings).get("hand_over")
-    usual = date.fromisoformat(str(default("calendar.hand_over")))
-    if stated is None or found is None:
-        return usual
-    try:
-        day = date.fromisoformat(str(stated))
-    except ValueError:
-        day = date.max
-    if not DATES[0] <= day <= DATES[1]:
-        mark = found.entries["hand_over"].mark
-        findings.fault(mark, quoted(str(stated)), "expected a date such as 2030-01-31")
-        return usual
-    return day
 
 
 def _building(
@@ -301,7 +286,8 @@ def _layouts(here: _Folder, stock: Stock, circuits: Mapping | None) -> tuple[Lay
         surveyed = [Surveyed(one.name, one.rows, one.own_links) for one in candidates]
         check_moved_ends(site_links, surveyed)
         rows = {row.mark: row for candidate in candidates for row in candidate.rows}
-        check_circuits(circuits, [(one.device, one.record) for one in rows.values()], findings)
+        hanging = [(row.device.circuit_id, row.device.circuit, row.record) for row in rows.values()]
+        check_circuits(circuits, hanging, findings)
     _check_same_sensors(candidates, findings)
     _tell_heights(candidates, findings)
     _tell_moves(layouts, findings)

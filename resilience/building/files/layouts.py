@@ -4,11 +4,12 @@ import math
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 
-from resilience.building.equipment import NOT_CELLS, Months, course_at, is_no_battery
+from resilience.building.models import BatteryProfile, DeviceModel, Mountings
 from resilience.building.sections.drawn import OVERHANG_M, footprint, named_points
 from resilience.building.sections.plan import polygon
-from resilience.building.settings import BatteryProfile, DeviceModel, Heights, Mountings
+from resilience.building.settings import Heights
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Supply
+from resilience.building.stated.equipment import NOT_CELLS, Months, course_at, is_no_battery
 from resilience.building.structure import Building, Obstacle, Outline, Pillar, Shaft
 from resilience.building.text.entries import Findings, Mark, Span, TableRow, Unique, listed, shown
 from resilience.building.text.tables import Columns

@@ -8,14 +8,15 @@ from resilience.assumptions.changes import DOORS as LEAVES
 from resilience.assumptions.changes import HABITS
 from resilience.assumptions.constructions import CONSTRUCTIONS, MATERIALS
 from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES
-from resilience.building.equipment import N_MONTHS
 from resilience.building.files.folder import FORMAT
 from resilience.building.files.policies import COUNT, DURATION, PROBABILITY, SHARE
 from resilience.building.files.policies import FORMAT as POLICY_FORMAT
 from resilience.building.parts import CHANGES, DOORS, LISTED, PLACE, SPAN, Holds, Key, Part
 from resilience.building.sections.constructions import DECIBELS, THICKNESS
 from resilience.building.service.policy import Lost, Start
-from resilience.building.settings import Hazards, Upkeep
+from resilience.building.settings import Hazards
+from resilience.building.stated.equipment import N_MONTHS
+from resilience.building.stated.upkeep import DURATIONS
 from resilience.building.text.entries import MOST_ID, OFF, ON, Span
 from resilience.building.text.values import is_switch, limits_of
 
@@ -75,7 +76,7 @@ HELD: dict[Holds, Schema] = {
 def site_schema() -> Schema:
     """Return the JSON Schema (2020-12) of ``site.yaml``."""
     hazards = {entry.name: _hazard(entry.name) for entry in fields(Hazards)}
-    upkeep = {entry.name: _or_off(_section(f"upkeep.{entry.name}")) for entry in fields(Upkeep)}
+    upkeep = {name: _or_off(_section(f"upkeep.{name}")) for name in DURATIONS}
     return {
         "$schema": DIALECT,
         "title": "A site: the building and what is assumed of it",
@@ -100,7 +101,7 @@ def site_schema() -> Schema:
                 "temperatures": _named(_or_blank(_temperatures())),
                 "circuits": _named(_or_blank(_section("circuits.*"))),
                 "hazards": _object({**hazards, "all_others": SWITCH}),
-                "upkeep": _object(upkeep),
+                "upkeep": _object(_properties(section("upkeep")) | upkeep),
                 "calendar": _section("calendar"),
             },
             ("format",),
@@ -232,6 +233,9 @@ def _value(setting: Setting) -> Schema:
     about = {"description": _description(setting)}
     if is_switch(setting):
         return SWITCH | about
+    if setting.choices and setting.least is not None:
+        count = _bounded(limits_of(setting))
+        return {"anyOf": [{"enum": list(setting.choices)}, count]} | about
     if setting.choices:
         return {"enum": list(setting.choices)} | about
     if isinstance(setting.default, str):

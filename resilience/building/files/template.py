@@ -160,7 +160,13 @@ def _site_page(answers: Answers) -> str:
         outages=f"{default('hazards.gateway_outage.per_year'):g}",
         repair_h=f"{default('upkeep.repair.median_h'):g}",
         repair_p90_h=f"{default('upkeep.repair.p90_h'):g}",
+        alarm_h=f"{default('upkeep.alarm_h'):g}",
+        crews=default("upkeep.crews"),
+        mends=default("upkeep.mends"),
         hand_over=default("calendar.hand_over"),
+        opens_h=f"{default('calendar.opens_h'):g}",
+        closes_h=f"{default('calendar.closes_h'):g}",
+        access_days=default("calendar.access_days"),
     )
 
 
@@ -294,13 +300,20 @@ radio:
 #   gateway_outage: {{per_year: {outages}}}
 #   mains_outage: {{per_year: {mains}}}
 
-# How what failed is mended: half of the repairs within median_h, nine of ten within p90_h.
+# How what failed is mended: half of the repairs within median_h, nine of ten within p90_h. Unless
+# alarm_h, crews, response or mends is stated, every failure has a visit of its own at once.
 # upkeep:
 #   repair: {{median_h: {repair_h}, p90_h: {repair_p90_h}}}
+#   alarm_h: {alarm_h}
+#   crews: {crews}
+#   mends: {mends}
 
-# What the dates of a told lifetime count from.
+# What the dates of a told lifetime count from, and when crews travel and work.
 calendar:
   hand_over: {hand_over}
+#   opens_h: {opens_h}
+#   closes_h: {closes_h}
+#   access_days: {access_days}
 """
 
 README = """\

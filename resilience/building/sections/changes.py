@@ -5,8 +5,8 @@ import math
 from resilience.assumptions.changes import HABITS
 from resilience.building.parts import CHANGES, Holds
 from resilience.building.sections.plan import Habits, Plan
-from resilience.building.sections.stated import Given, filled, given_values, values_in
 from resilience.building.settings import Duration
+from resilience.building.stated.sections import Given, filled, given_values, values_in
 from resilience.building.structure import Change
 from resilience.building.text.documents import Mapping, mapping
 from resilience.building.text.entries import Findings, TableRow

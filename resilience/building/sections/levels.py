@@ -9,8 +9,8 @@ from resilience.building.sections.plan import (
     records,
     share_ground,
 )
-from resilience.building.sections.stated import settings_of
 from resilience.building.settings import Heights
+from resilience.building.stated.sections import settings_of
 from resilience.building.structure import Level, Outline
 from resilience.building.text.documents import Mapping, Node, is_nothing
 from resilience.building.text.entries import Findings, TableRow

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from resilience.assumptions.constructions import CONSTRUCTIONS, Construction
 from resilience.building.parts import PLACE, Part
-from resilience.building.sections.stated import Given
 from resilience.building.settings import Heights
+from resilience.building.stated.sections import Given
 from resilience.building.structure import Level, Outline, Wall
 from resilience.building.text.documents import (
     Listing,

@@ -241,6 +241,11 @@ class Entry:
         findings.fault(self.mark, quoted(self.text), wanted)
         return None
 
+    @property
+    def is_number(self) -> bool:
+        """Whether a number stands there, whatever it may be."""
+        return self.plain and _NUMBER.fullmatch(self.text) is not None
+
     def word(self, known: Iterable[str], findings: Findings, noun: str) -> str | None:
         """Return the value if it is one of the known words; a fault with a suggestion if not."""
         names = list(known)

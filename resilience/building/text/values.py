@@ -9,7 +9,8 @@ FAR = 5  # times outside the listed range: told, not refused
 
 def limits_of(setting: Setting) -> Span:
     """Return what a number of that setting may be."""
-    whole = isinstance(setting.default, int) and not isinstance(setting.default, bool)
+    counts = isinstance(setting.default, int) and not isinstance(setting.default, bool)
+    whole = counts or is_word(setting)  # a number in the place of a word is a count
     return Span(setting.unit, setting.least, setting.most, setting.above, whole)
 
 
@@ -18,11 +19,16 @@ def is_switch(setting: Setting) -> bool:
     return isinstance(setting.default, bool)
 
 
+def is_word(setting: Setting) -> bool:
+    """Whether the setting is a word, or a count where it has limits."""
+    return isinstance(setting.default, str)
+
+
 def checked(setting: Setting, entry: Entry, findings: Findings) -> Value:
     """Return the value of one setting; a fault and None if it is not one."""
     if is_switch(setting):
         return entry.switch(findings)
-    if isinstance(setting.default, str):
+    if is_word(setting):
         return _word(setting, entry, findings)
     limits = limits_of(setting)
     value = entry.number(limits, findings)
@@ -32,12 +38,16 @@ def checked(setting: Setting, entry: Entry, findings: Findings) -> Value:
     return int(value) if limits.whole else value
 
 
-def _word(setting: Setting, entry: Entry, findings: Findings) -> str | None:
+def _word(setting: Setting, entry: Entry, findings: Findings) -> str | int | None:
     if not setting.choices:
         return entry.free_text(findings)
     choices = [str(choice) for choice in setting.choices]
     if entry.text in choices:
         return entry.text
+    if setting.least is not None:
+        if entry.is_number and limits_of(setting).allow(float(entry.text)):
+            return int(float(entry.text))
+        choices.append(f"a whole number from {setting.least:g}")
     wanted = f"expected {' or '.join(choices)} ({setting.meaning.rstrip('.')})"
     way_out = alternatives(entry.text, choices)
     if way_out.startswith("did"):

@@ -10,7 +10,7 @@ from resilience.building.parts import LISTED, OBSTACLES, WALLS
 from resilience.building.sections.changes import habits_of
 from resilience.building.sections.drawn import Sources, building_of
 from resilience.building.sections.levels import heights_of
-from resilience.building.sections.stated import routing_of
+from resilience.building.stated.sections import routing_of
 from resilience.building.structure import Building
 from resilience.building.text.documents import mapping, read_document
 from resilience.building.text.drafts import draft_of, write

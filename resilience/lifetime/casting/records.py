@@ -1,6 +1,7 @@
 """One lifetime played on a world, and from its log back to a record and a history."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -28,6 +29,7 @@ from resilience.lifetime.record import (
     LAYOUT,
     RADIO_DRAW,
     Absence,
+    Call,
     Held,
     History,
     Holder,
@@ -37,8 +39,9 @@ from resilience.lifetime.record import (
     Spell,
     joined_held,
 )
+from resilience.lifetime.state import books
 from resilience.lifetime.state import world as w
-from resilience.lifetime.state.passing import rows, table_of
+from resilience.lifetime.state.compiled import rows, table_of
 
 Lines = list[tuple[int, int, int, int, int, int]]
 NO_KEYS = np.zeros(0, np.uint64)
@@ -121,7 +124,7 @@ class Recorder:
         devices, accounts, now = world.devices, world.accounts, world.now[:][0]
         sensors = [(row, id) for row, id in enumerate(cast.devices) if devices["is_sensor"][row]]
         moves = accounts["reparentings"].tolist()
-        longest_ms = np.split(world.counts["longest_ms"], w.CROWDS)
+        longest_ms = np.split(world.counts["longest_ms"], books.CROWDS)
         orphans, dark, silent = (tuple(times[:-1].tolist()) for times in longest_ms)
 
         def times(name: str) -> dict[str, int]:
@@ -151,6 +154,8 @@ class Recorder:
             site_outages=int(now["outages"]),
             visits=int(now["n_visits"]),
             cells=int(now["n_cells"]),
+            fruitless=int(now["n_fruitless"]),
+            worked_ms=int(now["worked_ms"]),
         )
 
     def _by_holder(self, name: str, layout: int, radio_draw: int) -> dict[Holder, int]:
@@ -207,7 +212,7 @@ class Recorder:
 
         changes = [
             ParentChange(at, devices[row], id_of(old), id_of(new))
-            for at, row, old, new in told(w.LOG_PARENT)
+            for at, row, old, new in told(books.LOG_PARENT)
         ]
         first: dict[str, str | None] = {
             id: None for row, id in enumerate(devices) if not world.devices["is_gateway"][row]
@@ -222,8 +227,9 @@ class Recorder:
                 )
             ),
             tuple(sorted(later, key=lambda one: (one.time_ms, one.device))),
-            tuple((since, at) for at, since, _, _ in told(w.LOG_OUTAGE)),
-            tuple(sorted((at, self._cast.links[row]) for at, row, _, _ in told(w.LOG_FADED))),
+            tuple((since, at) for at, since, *_ in told(books.LOG_OUTAGE)),
+            tuple(sorted((at, self._cast.links[row]) for at, row, *_ in told(books.LOG_FADED))),
+            self._calls(lines),
             joined_held(self._held(lines)),
         )
 
@@ -231,19 +237,41 @@ class Recorder:
         """Yield orphan time as logged, with what it is put down to."""
         others = {w.LAYOUT: LAYOUT, w.RADIO_DRAW: RADIO_DRAW}
         for _, code, row, holder, start_ms, end_ms in lines:
-            if code in {w.LOG_HELD, w.LOG_HELD_EARLY}:
+            if code in {books.LOG_HELD, books.LOG_HELD_EARLY}:
                 held_by = others[holder] if holder < 0 else self._cast.elements[holder]
-                is_early = code == w.LOG_HELD_EARLY
+                is_early = code == books.LOG_HELD_EARLY
                 yield Held(self._cast.devices[row], held_by, start_ms, end_ms, is_early)
+
+    def _calls(self, lines: Lines) -> tuple[Call, ...]:
+        """Calls, from their opening to the end of the visit; a device has one at a time."""
+        devices, elements = self._cast.devices, self._cast.elements
+        found: list[Call] = []
+        open_: dict[int, Call] = {}
+        mended: dict[int, list[Holder]] = {}
+        for time_ms, code, row, other, *_ in lines:
+            if code == books.LOG_CALL:
+                open_[row] = Call(devices[row], other, time_ms)
+            elif code == books.LOG_LEFT:
+                open_[row] = replace(open_[row], left_ms=time_ms)
+            elif code == books.LOG_MENDED:
+                mended.setdefault(row, []).append(elements[other])
+            elif code == books.LOG_OVER:
+                names = tuple(sorted(mended.pop(row, ())))
+                found.append(replace(open_.pop(row), closed_ms=time_ms, mended=names))
+            elif code == books.LOG_CLOSED:
+                by = devices[other] if other >= 0 else ""
+                found.append(replace(open_.pop(row), closed_ms=time_ms, seen_to_by=by))
+        told = [*found, *open_.values()]
+        return tuple(sorted(told, key=lambda call: (call.opened_ms, call.device)))
 
     def _absences(self, lines: Lines, luck: Luck) -> list[Absence]:
         """Absences as logged, and those of links, which run on their draws alone."""
         played, horizon_ms = self._cast.played, int(self._cast.world.rules["horizon_ms"][0])
         found, struck = [], {}
         for time_ms, code, row, *_ in lines:
-            if code == w.LOG_STRIKE:
+            if code == books.LOG_STRIKE:
                 struck[row] = time_ms
-            elif code == w.LOG_END:
+            elif code == books.LOG_END:
                 found.append(Absence(played[row], struck.pop(row), time_ms))
         found.extend(Absence(played[row], start_ms, None) for row, start_ms in struck.items())
         for element in played.values():

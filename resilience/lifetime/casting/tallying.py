@@ -25,7 +25,7 @@ from resilience.lifetime.fast.sums import (
     Sums,
 )
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Holder
-from resilience.lifetime.state.passing import table_of
+from resilience.lifetime.state.compiled import table_of
 from resilience.lifetime.state.world import OVER_LIFETIMES
 from resilience.lifetime.tally import SENSOR_FIGURES, DrainSums, SensorSums, Tally
 

@@ -25,10 +25,13 @@ from resilience.hazards.elements import (
     batch_luck,
 )
 from resilience.hazards.table import HazardTable
-from resilience.lifetime.mesh import DrawnPath, GivenPath, Mesh, MeshLink, Rules
+from resilience.hazards.upkeep import Calls
+from resilience.lifetime.casting.wires import Wires
+from resilience.lifetime.mesh import Mesh, Rules
 from resilience.lifetime.record import SWING, Holder
+from resilience.lifetime.state import books
 from resilience.lifetime.state import world as w
-from resilience.lifetime.state.passing import rows
+from resilience.lifetime.state.compiled import rows
 from resilience.lifetime.state.world import World
 from resilience.lifetime.tally import COLUMNS
 
@@ -73,54 +76,6 @@ class Cast:
     def with_world(self, world: World) -> "Cast":
         """Return the same names for another world."""
         return replace(self, world=world)
-
-
-@dataclass(frozen=True, eq=False)
-class Wires:
-    """Links in columns, as a world takes them over.
-
-    Parameters
-    ----------
-    ids : sequence of str
-        In order of their ends. [-]
-    ends : Ints
-        Shape (links, 2): rows of the two devices. [-]
-    columns : dict of str to Ints
-        What else is known of each, by field of a link's row. [-]
-    """
-
-    ids: Sequence[str]
-    ends: Ints
-    columns: dict[str, Any]
-
-    @classmethod
-    def of_mesh(cls, links: Sequence[MeshLink], devices: dict[str, int]) -> "Wires":
-        """Return the links of one possible building."""
-        given = [link.path if isinstance(link.path, GivenPath) else None for link in links]
-        drawn = [link.path if isinstance(link.path, DrawnPath) else None for link in links]
-        heard = [(0, 0) if path is None else path.heard_cdbm for path in drawn]
-        heard_cdbm = np.array(heard, np.int64).reshape(-1, 2)
-        columns = {
-            "given_cost": [-1 if path is None else path.calm_cost for path in given],
-            "spare_cdb": [w.OPEN_CDB if path is None else path.spare_cdb for path in drawn],
-            "heard_there_cdbm": heard_cdbm[:, 0],
-            "heard_back_cdbm": heard_cdbm[:, 1],
-        }
-        ends = [(devices[link.a], devices[link.b]) for link in links]
-        return cls([link.id for link in links], np.array(ends, np.int64).reshape(-1, 2), columns)
-
-    @classmethod
-    def of_table(cls, table: LinkTable) -> "Wires":
-        """Return the links of every building, whose strengths are still to be drawn."""
-        floor_cdbm, shift_cdb = table.floor_cdbm(), table.shift_cdb()
-        columns = {
-            "given_cost": -1,
-            "floor_there_cdbm": floor_cdbm[:, 0],
-            "floor_back_cdbm": floor_cdbm[:, 1],
-            "shift_there_cdb": shift_cdb[:, 0],
-            "shift_back_cdb": shift_cdb[:, 1],
-        }
-        return cls(table.link_ids, table.ends, columns)
 
 
 def cast_of(mesh: Mesh, hazards: HazardTable, rules: Rules, table: LinkTable | None = None) -> Cast:
@@ -216,25 +171,38 @@ def _world(mesh: Mesh, roster: _Roster, wires: Wires, rules: Rules) -> World:
         now=rows("now", 1),
         devices=_devices(mesh, roster.devices),
         accounts=rows("accounts", n_devices),
+        silences=_silences(rules.calls, roster.devices),
         links=_links(wires, burdens, elements, roster.place),
         neighbours=rows("neighbours", 2 * n_links),
         elements=elements,
         cells=rows("cells", 0),
         courses=np.zeros((0, 12), np.int64),
-        counts=rows("counts", w.CROWDS * (1 + len(mesh.sensors))),
-        crowds=np.zeros(2 * w.CROWDS, np.int64),
+        counts=rows("counts", books.CROWDS * (1 + len(mesh.sensors))),
+        crowds=np.zeros(2 * books.CROWDS, np.int64),
         durations=_plain(rules.watch.durations_ms),
         places=np.array([*chain(*roster.targets), *chain(*burdens)], np.int64),
         script=script,
         levels=_plain([0] if air is None else air.levels_cdb),
         curve=_plain([0] if air is None else air.curve.table),
-        calendar=np.zeros(2 << (len(slots) + n_devices + 3).bit_length(), np.int64),
+        calendar=np.zeros(2 << _n_slots(len(slots), n_devices, rules).bit_length(), np.int64),
         heap=np.zeros(64 + 4 * n_links + n_devices, np.int64),
         lists=lists,
         depths=np.zeros((n_devices + 1, n_devices), np.int64),
         spells=rows("spells", 256),
         log=rows("log", 0),
     )
+
+
+def _n_slots(n_elements: int, n_devices: int, rules: Rules) -> int:
+    """Number of the calendar's slots: of elements, devices, all else, and of visits and alarms."""
+    return n_elements + n_devices + 3 + (0 if rules.calls is None else 2 * n_devices)
+
+
+def _silences(calls: Calls | None, devices: dict[str, int]) -> Any:
+    found = rows("silences", 0 if calls is None else len(devices))
+    if calls is not None:
+        found["response_key"] = _keys(devices, "response")
+    return found
 
 
 def _plain(values: Any) -> Ints:
@@ -244,7 +212,7 @@ def _plain(values: Any) -> Ints:
 def _elements(roster: _Roster) -> tuple[Any, Ints]:
     """Rows of elements, and their scripted absences end to end."""
     elements = rows("elements", len(roster.order))
-    for name in ("slot", "cells", "column", "held"):
+    for name in ("slot", "cells", "column", "held", "noted_by"):
         elements[name] = -1
     elements["effect"] = w.IS_SWING
     starts = np.cumsum([0, *map(len, roster.targets)])
@@ -302,11 +270,29 @@ def _rules(rules: Rules, air: Air | None, n_slots: int, n_devices: int) -> Any:
     row["device_slots"] = n_slots
     first = n_slots + n_devices
     row["gateway_slot"], row["look_slot"], row["link_slot"] = first, first + 1, first + 2
+    row["visit_slot"], row["alarm_slot"] = first + 3, first + 3 + n_devices
+    if rules.calls is not None:
+        _take_calls(row, rules.calls)
     if air is not None:
         row["counts_hops"], row["holds_ms"] = air.counts_hops, air.holds_ms
         row["best_cdb"], row["worst_cdb"] = air.best_cdb, air.worst_cdb
         row["swings"], row["least_cdbm"] = air.best_cdb > air.worst_cdb, air.least_cdbm
     return row
+
+
+def _take_calls(row: Any, calls: Calls) -> None:
+    """Put down how calls are answered."""
+    row["takes_calls"] = 1
+    for name in (
+        *("alarm_ms", "hears_orphans", "crews", "mends_site", "opens_ms", "closes_ms", "days"),
+    ):
+        row[name] = getattr(calls, name)
+    row["repair_shape"], row["repair_scale"], row["repair_slope"] = calls.repair.numbers
+    if calls.response is not None:
+        row["has_response"] = 1
+        names = ("response_shape", "response_scale", "response_slope")
+        for name, number in zip(names, calls.response.numbers, strict=True):
+            row[name] = number
 
 
 def _devices(mesh: Mesh, devices: dict[str, int]) -> Any:
@@ -383,7 +369,7 @@ def fits(mesh: Mesh, hazards: HazardTable, rules: Rules) -> bool:
     rules : Rules
         Horizon and routing. [-]
     """
-    n_slots = len(hazards.elements) + len(hazards.cells) + len(mesh.devices) + 3
+    n_slots = _n_slots(len(hazards.elements) + len(hazards.cells), len(mesh.devices), rules)
     if len(mesh.devices) >= MOST_DEVICES or n_slots >= MOST_SLOTS or rules.horizon_ms > LONGEST_MS:
         return False
     extra = sum(one.amount for one in hazards.elements if one.effect is Effect.COST)

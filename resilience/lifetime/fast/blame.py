@@ -1,5 +1,6 @@
 """What an orphan spell is put down to; the law is told in the reference."""
 
+from resilience.lifetime.state.books import Account
 from resilience.lifetime.state.compiled import jit, jit_inline
 from resilience.lifetime.state.links import (
     cost_now,
@@ -21,7 +22,6 @@ from resilience.lifetime.state.world import (
     NEVER,
     RADIO_DRAW,
     STACK,
-    Account,
     Element,
     Link,
     World,

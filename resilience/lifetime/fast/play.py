@@ -7,8 +7,7 @@ from numpy.typing import NDArray
 
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.connectivity.luck.strengths import Lots
-from resilience.lifetime.fast.accounts import close
-from resilience.lifetime.fast.counts import reset_crowds
+from resilience.lifetime.fast.accounts import close, reset_crowds
 from resilience.lifetime.fast.service import turn_outage
 from resilience.lifetime.fast.step import begin_step, gather, settle
 from resilience.lifetime.fast.sums import Sums, add_up, close_building
@@ -20,9 +19,9 @@ from resilience.lifetime.state.compiled import (
     jit_once,
     phase_ms,
     stream,
+    world_at,
 )
 from resilience.lifetime.state.links import next_strike_ms
-from resilience.lifetime.state.passing import world_at
 from resilience.lifetime.state.queues import SLOT_BITS, schedule
 from resilience.lifetime.state.world import ELEMENT_OF, NEVER, World
 
@@ -61,6 +60,7 @@ def _reset_now(world: World, seed: np.uint64, lifetime: int) -> None:
     now.outage_since = now.back_since = now.no_primary_since = now.latest = -1
     now.is_switched = now.n_orphans = now.count_since = now.n_visits = now.n_cells = 0
     now.n_islands = now.n_logged = now.n_spells = now.deepest = 0
+    now.n_fruitless = now.worked_ms = now.n_waiting = now.n_sent = now.work_starts_ms = 0
     reset_crowds(world)
 
 
@@ -84,6 +84,11 @@ def _reset_devices(world: World) -> None:
         account.orphan_ms = account.dark_ms = account.down_ms = account.cut_off_ms = 0
         account.not_reached_ms = account.interrupted_ms = account.reparentings = 0
         account.counts_as = 0
+    for row in range(world.silences.size):
+        silence = world.silences[row]
+        silence.response_start = stream(now.seed, now.lifetime, silence.response_key)
+        silence.since = silence.seen_to_by = -1
+        silence.call = silence.left = silence.n_failures = silence.failed = 0
     for row in range(world.cells.size):
         cells = world.cells[row]
         cells.start = stream(now.seed, now.lifetime, cells.key)

@@ -1,6 +1,7 @@
 """Which gateways serve, and how long those are silent who must move; as the reference tells it."""
 
 from resilience.lifetime.fast.accounts import write
+from resilience.lifetime.state.books import LOG_OUTAGE
 from resilience.lifetime.state.cells import may_drain
 from resilience.lifetime.state.compiled import jit, jit_inline
 from resilience.lifetime.state.links import cost_before
@@ -15,7 +16,12 @@ from resilience.lifetime.state.tree import (
     stop_serving,
     was_routed,
 )
-from resilience.lifetime.state.world import LOG_OUTAGE, NEVER, NEW, Device, World
+from resilience.lifetime.state.world import (
+    NEVER,
+    NEW,
+    Device,
+    World,
+)
 
 
 @jit

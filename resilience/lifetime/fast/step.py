@@ -8,6 +8,13 @@ from resilience.lifetime.fast.accounts import (
     write,
 )
 from resilience.lifetime.fast.service import settle_gateways, silence_ms
+from resilience.lifetime.fast.upkeep import note_failure, note_mended, settle_calls, turn_visit
+from resilience.lifetime.state.books import (
+    LOG_END,
+    LOG_FADED,
+    LOG_PARENT,
+    LOG_STRIKE,
+)
 from resilience.lifetime.state.cells import death_ms, may_drain, settle_cells, visit_end_ms
 from resilience.lifetime.state.compiled import jit, jit_inline, jit_once
 from resilience.lifetime.state.links import (
@@ -37,10 +44,6 @@ from resilience.lifetime.state.world import (
     ENDED,
     IS_CUT,
     IS_DOWN,
-    LOG_END,
-    LOG_FADED,
-    LOG_PARENT,
-    LOG_STRIKE,
     NEVER,
     STRUCK,
     TIMED,
@@ -57,7 +60,7 @@ def begin_step(world: World, time_ms: int) -> None:
     now.step += 1
     now.time_ms = time_ms
     now.n_touched = now.n_timed = now.n_asked = now.n_struck = now.n_ended = 0
-    now.n_drains = now.n_detached = now.n_new = 0
+    now.n_drains = now.n_detached = now.n_new = now.n_started = 0
     now.gateway_turned = 0
     now.looks_around = world.rules[0].look_around_ms == 0
     now.first_island = now.n_islands
@@ -78,11 +81,15 @@ def gather(world: World) -> None:
             schedule(world, slot, NEVER)
             if slot == rules.gateway_slot:
                 now.gateway_turned = 1
-            elif slot != rules.link_slot:
+            elif slot < rules.gateway_slot:
                 row = slot - rules.device_slots
                 world.lists[ASKED, now.n_asked] = row
                 now.n_asked += 1
                 time_anew(world, row)
+            elif slot >= rules.alarm_slot:
+                touch(world, slot - rules.alarm_slot)
+            elif slot >= rules.visit_slot:
+                turn_visit(world, slot - rules.visit_slot)
 
 
 @jit_inline
@@ -157,7 +164,7 @@ def _strike_all(world: World) -> None:
         now.latest = row
         write(world, LOG_STRIKE, row, 0, 0)
         _hold(world, element)
-        if element.is_mended:
+        if element.is_mended and not note_failure(world, element):
             device = world.devices[world.places[element.targets_first]]
             schedule(world, element.slot, visit_end_ms(world, device, element))
         if element.cells >= 0:  # flat cells lose nothing more, though their device was down before
@@ -183,6 +190,7 @@ def _end_all(world: World) -> None:
             target = world.places[element.targets_first]
             world.devices[target].renewed = now.step
             may_drain(world, target)
+            note_mended(world, target)
 
 
 @jit_once
@@ -297,7 +305,7 @@ def _settle_calendar(world: World) -> None:
 
 @jit_once
 def settle(world: World) -> None:
-    """Settle one step: strikes, ends, service, routes, accounts, blame, batteries, calendar."""
+    """Settle one step: strikes, ends, service, routes, accounts, blame, upkeep, calendar."""
     now = world.now[0]
     if now.n_struck + now.n_ended > 1:
         _sort(world, STRUCK, now.n_struck)
@@ -318,4 +326,6 @@ def settle(world: World) -> None:
     if now.in_outage == 0:
         _settle_blame(world, was_in_outage == 1)
     settle_cells(world)
+    if world.rules[0].takes_calls == 1:
+        settle_calls(world)
     _settle_calendar(world)

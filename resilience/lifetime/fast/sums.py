@@ -5,9 +5,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.lifetime.fast.counts import most_beyond
+from resilience.lifetime.fast.accounts import most_beyond
+from resilience.lifetime.state.books import CROWDS, Account
 from resilience.lifetime.state.compiled import jit, jit_inline
-from resilience.lifetime.state.world import CROWDS, ELEMENT_OF, Account, Cells, World
+from resilience.lifetime.state.world import ELEMENT_OF, Cells, World
 from resilience.lifetime.tally import COLUMNS
 
 Ints = NDArray[np.int64]
@@ -15,12 +16,12 @@ Ints = NDArray[np.int64]
 PLACE = {name: place for place, name in enumerate(COLUMNS)}
 (
     ORPHAN, DARK, DOWN, CUT_OFF, NOT_REACHED, INTERRUPTED, SITE_OUTAGE, ROUTED, DEPTH, DEEPEST,
-    MOST, MOVES, UNREACHED, VISITS, CELLS,
+    MOST, MOVES, UNREACHED, VISITS, CELLS, FRUITLESS, WORKED,
 ) = (
     PLACE[name] for name in (
         "orphan_ms", "dark_ms", "down_ms", "cut_off_ms", "not_reached_ms", "interrupted_ms",
         "site_outage_ms", "routed_ms", "depth_ms", "deepest", "most_orphans", "reparentings",
-        "unreached", "visits", "cells",
+        "unreached", "visits", "cells", "fruitless", "worked_ms",
     )
 )  # fmt: skip
 
@@ -114,6 +115,7 @@ def add_up(world: World, sums: Sums, i: int) -> None:
             row[at] = most_beyond(world, kind, world.durations[place])
     row[SITE_OUTAGE], row[DEEPEST] = now.outage_ms, now.deepest
     row[VISITS], row[CELLS] = now.n_visits, now.n_cells
+    row[FRUITLESS], row[WORKED] = now.n_fruitless, now.worked_ms
     for place in range(world.cells.size):
         _add_drain(world.cells[place], sums.drains[place])
     _add_extra(world, sums.extra)

@@ -17,6 +17,7 @@ from resilience.lifetime.reference.blame import Blame, Holding
 from resilience.lifetime.reference.holds import Holds
 from resilience.lifetime.reference.levels import Levels
 from resilience.lifetime.reference.routing import Routes
+from resilience.lifetime.reference.upkeep import Desk
 
 Key = TypeVar("Key")
 SILENT = COUNTED[2]
@@ -292,7 +293,7 @@ class Accounts:
         return (id for id, account in self._sensors.items() if not account.has_had_route)
 
     def close(
-        self, struck: Mapping[Holder, int], drain_na: Mapping[str, int], visits: int, cells: int
+        self, struck: Mapping[Holder, int], drain_na: Mapping[str, int], desk: Desk, cells: int
     ) -> Record:
         """Close every account at the horizon and return the record.
 
@@ -302,8 +303,10 @@ class Accounts:
             Strikes of each element that holds devices. [-]
         drain_na : mapping of str to int
             What each device on cells drew while it was up. [nA]
-        visits, cells : int
-            Repair visits ended; sets of cells put in. [-]
+        desk : Desk
+            Counts the visits. [-]
+        cells : int
+            Sets of cells put in. [-]
         """
         end = self._rules.horizon_ms
         self._count_ms[self._n_orphans] += self._promise(end) - self._count_since
@@ -311,14 +314,7 @@ class Accounts:
             counted: one.closed(end if counted == SILENT else self._promise(end))
             for counted, one in self._longest.items()
         }
-        for sensor, account in self._sensors.items():
-            self._settle_depth(end, sensor, None)
-            self._cut_silence(end, sensor)
-            if account.spell_since is not None:
-                self._end_spell(end, sensor, is_cut=True)
-            _turned(end, False, account.down_since, self._down_ms, sensor)
-            _turned(end, False, account.dark_since, self._dark_ms, sensor)
-            _turned(end, False, account.cut_off_since, self._cut_off_ms, sensor)
+        self._close_sensors(end)
         self._turn_outage(end, in_outage=False)
         return Record(
             orphan_ms=self._orphan_ms,
@@ -342,9 +338,22 @@ class Accounts:
             unreached=tuple(sorted(self._never_routed())),
             drain_na=dict(drain_na),
             site_outages=len(self._outages),
-            visits=visits,
+            visits=desk.n_ended,
             cells=cells,
+            fruitless=desk.n_fruitless,
+            worked_ms=desk.worked_ms,
         )
+
+    def _close_sensors(self, end: int) -> None:
+        """Close what is open of each sensor."""
+        for sensor, account in self._sensors.items():
+            self._settle_depth(end, sensor, None)
+            self._cut_silence(end, sensor)
+            if account.spell_since is not None:
+                self._end_spell(end, sensor, is_cut=True)
+            _turned(end, False, account.down_since, self._down_ms, sensor)
+            _turned(end, False, account.dark_since, self._dark_ms, sensor)
+            _turned(end, False, account.cut_off_since, self._cut_off_ms, sensor)
 
 
 def _turned(

@@ -1,7 +1,8 @@
 """The routing tree: who is whose parent, and how a step settles it."""
 
 import heapq
-from collections.abc import Iterator, Mapping, Set
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass
 
 import networkx
@@ -46,6 +47,14 @@ class Routes:
             found.update(below)
             to_do.extend(below)
         return found
+
+    def sensors_behind(self, sensors: Iterable[str]) -> Counter[str | None]:
+        """Count the sensors whose readings each device forwards, gateways among them."""
+        behind: Counter[str | None] = Counter()
+        for sensor in sensors:
+            if sensor in self.cost:
+                behind.update(self.parent[device] for device in self.path(sensor))
+        return behind
 
     def depths(self) -> dict[str, int]:
         """Hop depth of every device with a route; 1 beside the gateway."""

@@ -6,30 +6,23 @@ gathered and settled as one step, because simpy orders equal times by insertion 
 
 from collections import Counter
 from collections.abc import Generator, Set
-from dataclasses import dataclass
 from itertools import count
 
 import simpy
 
+from resilience.building.site import Kind
 from resilience.hazards.causes import Effect
 from resilience.hazards.elements import HOLDS_DEVICES, Cells, DeviceFate, Element, Fate, Mended
-from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
+from resilience.hazards.upkeep import Calls
 from resilience.lifetime.mesh import Luck, Mesh, MeshLink, Rules
-from resilience.lifetime.record import (
-    SWING,
-    Absence,
-    History,
-    Holder,
-    Lifetime,
-    ParentChange,
-)
+from resilience.lifetime.record import SWING, Absence, History, Holder, Lifetime, ParentChange
 from resilience.lifetime.reference.accounts import Accounts, Outcome
-from resilience.lifetime.reference.batteries import Battery
 from resilience.lifetime.reference.gateways import Gateways
 from resilience.lifetime.reference.holds import Holds
 from resilience.lifetime.reference.levels import Levels
 from resilience.lifetime.reference.routing import Rejoining, Routes, RoutingTree, path_costs
+from resilience.lifetime.reference.upkeep import Battery, Desk, Scene, Visit
 
 AFTER_ALL_ELSE = 2  # simpy runs lower numbers first; its own are 0 and 1
 
@@ -67,14 +60,6 @@ class _Step(simpy.Event):
         env.schedule(self, priority=AFTER_ALL_ELSE)  # type: ignore[arg-type]  # its type is too narrow
 
 
-@dataclass(slots=True)
-class _Visit:
-    """A repair visit to one device, from the silence that opened it to its end."""
-
-    end_ms: int
-    is_over: simpy.Event
-
-
 class _Battery(Battery):
     """Cells with the process that waits for their end."""
 
@@ -108,9 +93,7 @@ class _Simulation:
         self._parents: list[ParentChange] = []
         self._faded: list[tuple[int, str]] = []
         self._first_parents: dict[str, str | None] = {}
-        self._visits: dict[str, _Visit] = {}
-        self._n_visits: Counter[str] = Counter()  # opened, by device
-        self._n_visits_ended = 0
+        self._mending: dict[Holder, simpy.Event] = {}  # what ends each failure, by its name
         self._fates = {
             device.id: DeviceFate.of(device.id, luck.seed, luck.lifetime) for device in mesh.devices
         }
@@ -120,6 +103,8 @@ class _Simulation:
             )
             for cells in hazards.cells
         }
+        answered = (one.id for one in mesh.devices if one.kind is not Kind.GATEWAY)
+        self._desk = Desk(rules.calls, answered, self._fates)
         self._begin(hazards, luck)
 
     def _begin(self, hazards: HazardTable, luck: Luck) -> None:
@@ -167,7 +152,7 @@ class _Simulation:
         record = self._accounts.close(
             self._strikes,
             {device: drain_na for device, drain_na in drains_na.items() if drain_na is not None},
-            self._n_visits_ended,
+            self._desk,
             sum(battery.n_sets - 1 for battery in self._batteries.values()),
         )
         history = History(
@@ -176,6 +161,7 @@ class _Simulation:
             tuple(self._parents),
             self._accounts.outages_ms,
             tuple(self._faded),
+            self._desk.calls(),
             self._accounts.held,
         )
         return Lifetime(record, history)
@@ -201,12 +187,10 @@ class _Simulation:
             strike_ms = fate.strike_ms(clock, n, self._now, self._rules.horizon_ms)
             yield self._env.timeout(strike_ms - self._now)
             self._strike(element)
-            yield self._wake()  # the step that opens the visit
-            yield self._visits[element.targets[0]].is_over
+            yield self._is_mended(element)
             self._end(element)
 
     def _discharging(self, battery: _Battery) -> Process:
-        device = battery.cells.device
         death = battery.death
         while True:
             battery.wakes_ms = battery.death_ms()
@@ -218,25 +202,29 @@ class _Simulation:
                 continue
             battery.wakes_ms = 0
             self._strike(death)
-            yield self._wake()
-            yield self._visits[device].is_over
+            yield self._is_mended(death)
             self._end(death)
             yield self._wake()  # the step that puts in new cells
 
-    def _call(self, device: str, repair: Law) -> None:
-        """Open a visit to a device, unless one is on its way already."""
-        visit = self._visits.get(device)
-        if visit is None or visit.end_ms <= self._now:
-            duration_ms = self._fates[device].repair_ms(repair, self._n_visits[device])
-            self._n_visits[device] += 1
-            visit = _Visit(self._now + duration_ms, self._env.event())
-            self._visits[device] = visit
-            self._env.process(self._visiting(visit))
+    def _is_mended(self, element: Element) -> simpy.Event:
+        """Return what happens when a visit ends a failure."""
+        event = self._mending[element.name] = self._env.event()
+        return event
 
-    def _visiting(self, visit: _Visit) -> Process:
-        yield self._env.timeout(visit.end_ms - self._now)
-        self._n_visits_ended += 1
-        visit.is_over.succeed()
+    def _visiting(self, visit: Visit) -> Process:
+        if visit.starts_ms > self._now:
+            yield self._env.timeout(visit.starts_ms - self._now)
+            self._wake()  # to see what is down as the work begins
+        yield self._env.timeout(visit.ends_ms - self._now)
+        for name in self._desk.finish(self._now, visit, self._failures()):
+            self._mending[name].succeed()
+        self._wake()
+
+    def _silent(self, device: str, alarm_ms: int) -> Process:
+        since_ms = self._now
+        yield self._env.timeout(alarm_ms - self._now)
+        if self._desk.is_due(device, since_ms):
+            self._wake()
 
     def _swinging(self, link: MeshLink) -> Process:
         for time_ms in self._levels.changes_ms(link):
@@ -284,7 +272,7 @@ class _Simulation:
         now = self._now
         self._step = None
         holds_before, serving_before = self._holds.snapshot(), self._gateways.serving
-        renewed = self._apply(now)
+        struck, renewed = self._apply(now)
         usable = self._holds.usable(now)
         look_again_ms = self._gateways.settle(now, set(usable))
         if look_again_ms is not None and look_again_ms != self._looks_again_ms:
@@ -302,27 +290,57 @@ class _Simulation:
         self._accounts.settle(now, outcome)
         self._remember(now, before, after)
         self._settle_batteries(now, renewed)
+        if self._rules.calls is not None:
+            self._settle_calls(now, self._rules.calls, struck)
 
     def _looks_around(self, now: int) -> bool:
         every_ms = self._rules.look_around_ms
         return not every_ms or now % every_ms == 0
 
-    def _apply(self, now: int) -> set[str]:
-        """Apply strikes, then ends, and return the devices that got new cells."""
+    def _apply(self, now: int) -> tuple[set[str], set[str]]:
+        """Apply strikes, then ends; return the devices to be mended, and those with new cells."""
+        struck: set[str] = set()
         renewed: set[str] = set()
         for element in sorted(self._struck, key=lambda one: one.name):
             if element.effect in HOLDS_DEVICES:
                 self._strikes[element.name] += 1
             self._holds.strike(element, now)
             if isinstance(element.clock, Mended):
-                self._call(element.targets[0], element.clock.repair)
+                struck.update(element.targets)
+                visit = self._desk.visit_at_once(now, element.targets[0], element.clock.repair)
+                if visit is not None:
+                    self._env.process(self._visiting(visit))
         for element in sorted(self._ended, key=lambda one: one.name):
             self._absences.append(Absence(element, self._holds.away[element.name][0], now))
             self._holds.end(element)
             if isinstance(element.clock, Mended):
                 renewed.update(element.targets)
         self._struck, self._ended = [], []
-        return renewed
+        return struck, renewed
+
+    def _failures(self) -> dict[str, set[Holder]]:
+        """What a visit would mend, by device."""
+        found: dict[str, set[Holder]] = {device.id: set() for device in self._mesh.devices}
+        for name, (_, element) in self._holds.away.items():
+            if isinstance(element.clock, Mended):
+                found[element.targets[0]].add(name)
+        return found
+
+    def _settle_calls(self, now: int, calls: Calls, struck: set[str]) -> None:
+        """Let the desk hear who is silent, and let crews set out."""
+        failures, routed = self._failures(), self._tree.routes.cost.keys()
+        devices = {id for id in failures if self._desk.takes_calls_for(id)}
+        silent, cut_off = {id for id in devices if failures[id]}, set[str]()
+        if calls.alarm_ms:
+            silent = {id for id in devices if not self._holds.is_up(id) or self._holds.is_mute(id)}
+            cut_off = set(self._mesh.sensors) - routed if calls.hears_orphans else cut_off
+        heard = devices - silent - cut_off
+        if not self._gateways.in_outage:
+            silent |= cut_off
+        for visit in self._desk.settle(now, Scene(silent, heard, struck, failures)):
+            self._env.process(self._visiting(visit))
+        for device, alarm_ms in self._desk.new_silences(now):
+            self._env.process(self._silent(device, alarm_ms))
 
     def _interruptions_ms(
         self, holds_before: Holds, before: Routes, serving_before: Set[str], moved: list[str]
@@ -359,7 +377,7 @@ class _Simulation:
         )
 
     def _settle_batteries(self, now: int, renewed: set[str]) -> None:
-        sensors_behind = self._sensors_behind(self._tree.routes)
+        sensors_behind = self._tree.routes.sensors_behind(self._mesh.sensors)
         for device, battery in self._batteries.items():
             is_flat = battery.death.name in self._holds.away
             lost_na = self._load_na(battery.cells, sensors_behind) + battery.cells.self_na
@@ -377,11 +395,3 @@ class _Simulation:
         if may_search and cells.device not in self._tree.routes.cost:
             return cells.searching_na
         return cells.leaf_na + cells.forwarding_na * sensors_behind[cells.device]
-
-    def _sensors_behind(self, routes: Routes) -> Counter[str | None]:
-        """Count the sensors whose readings each device forwards, gateways among them."""
-        behind: Counter[str | None] = Counter()
-        for sensor in self._mesh.sensors:
-            if sensor in routes.cost:
-                behind.update(routes.parent[device] for device in routes.path(sensor))
-        return behind

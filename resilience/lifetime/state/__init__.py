@@ -1,6 +1,7 @@
 """The state of the compiled engine, and how it is kept right.
 
-Order of reading: ``compiled`` (how functions are compiled and kept), ``world`` (what each number
-means), ``queues`` (calendar and heap), ``cells`` (visits, batteries), ``links`` (what a link costs
-at a moment), ``tree`` (who hangs on whom), ``routes`` (who attaches and who moves).
+Order of reading: ``books`` and ``world`` (what each number means), ``compiled`` (how functions are
+compiled, and a world passed on), ``queues`` (calendar and heap), ``cells`` (visits, batteries),
+``links`` (what a link costs at a moment), ``tree`` (who hangs on whom), ``routes`` (who attaches
+and who moves).
 """

@@ -66,6 +66,8 @@ def visit_end_ms(world: World, device: Device, element: Element) -> int:
         device.visit_end_ms = now.time_ms + whole_ms(lasts)
         if device.visit_end_ms < world.rules[0].horizon_ms:
             now.n_visits += 1
+            if device.is_gateway == 0:
+                now.worked_ms += device.visit_end_ms - now.time_ms
     return device.visit_end_ms
 
 

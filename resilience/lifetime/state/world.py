@@ -6,14 +6,15 @@ flags are 0 or 1. What a comment calls a step is the number of the step in which
 it is compared with ``now.step`` and never has to be cleared.
 """
 
-from typing import NamedTuple
+from typing import Any, NamedTuple, Protocol, TypeVar, overload
 
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.lifetime.state.compiled import Rows
+from resilience.lifetime.state.books import Account, Count, Line, Silence, Spell
 
 Ints = NDArray[np.int64]
+Row_co = TypeVar("Row_co", covariant=True)
 
 NEVER = 1 << 62
 LAYOUT, RADIO_DRAW = -2, -3  # holders that are no element
@@ -47,6 +48,23 @@ class Rules:
     gateway_slot: int
     look_slot: int
     link_slot: int
+    takes_calls: int  # failures of sensors and repeaters wait for a call
+    visit_slot: int  # where the slots of visits and of alarms begin, one for each device
+    alarm_slot: int
+    alarm_ms: int
+    hears_orphans: int
+    crews: int  # 0 is as many as are called
+    mends_site: int
+    opens_ms: int  # between which times of a day crews travel and work, and on which days
+    closes_ms: int
+    days: int
+    repair_shape: int
+    repair_scale: float
+    repair_slope: float
+    has_response: int
+    response_shape: int
+    response_scale: float
+    response_slope: float
 
 
 class Device:
@@ -94,35 +112,6 @@ class Device:
     repair_start: np.uint64
     island: int  # the last island that it was found in
     at_mean: int  # whether it has a route at mean shadowing
-
-
-class Account:
-    """The open and closed accounts of a device, most of them of a sensor; times in ms."""
-
-    down_since: int
-    dark_since: int
-    cut_off_since: int
-    depth: int
-    depth_since: int
-    spell_since: int
-    spell_promise: int
-    holder: int  # element, LAYOUT or RADIO_DRAW
-    holder_struck: int
-    holder_until: int  # end of its absence where it is known beforehand
-    holder_since: int
-    silent_since: int
-    silent_until: int
-    had_route: int
-    counts_as: int  # a bit for each way to be lost
-    next_held: int  # next and previous sensor whose spell the same element holds
-    prev_held: int
-    orphan_ms: int
-    dark_ms: int
-    down_ms: int
-    cut_off_ms: int
-    not_reached_ms: int
-    interrupted_ms: int
-    reparentings: int
 
 
 class Link:
@@ -181,6 +170,7 @@ class Element:
     start: np.uint64
     slot: int  # in the calendar; -1 for what holds links
     is_mended: int  # ends with a visit, and its device is new
+    noted_by: int  # device whose visit to the site ends it
     cells: int  # row of ``cells`` whose death this is
     is_scripted: int
     targets_first: int  # in ``places``
@@ -247,41 +237,6 @@ class Cells:
     batch_slope: float
 
 
-ORPHANS, DARK, SILENT, CROWDS = range(4)  # ways to be lost, in the order of ``record.COUNTED``
-
-
-class Count:
-    """For how long exactly so many were orphans, and more than so many lost in one way."""
-
-    count_ms: int
-    since: int
-    longest_ms: int
-
-
-class Spell:
-    """An orphan spell that is over."""
-
-    sensor: int
-    start_ms: int
-    end_ms: int
-    orphan_ms: int
-    is_cut: int
-
-
-class Line:
-    """A line of the log, kept when a history is wanted."""
-
-    time_ms: int
-    code: int
-    one: int
-    two: int
-    three: int
-    four: int
-
-
-LOG_STRIKE, LOG_END, LOG_PARENT, LOG_OUTAGE, LOG_FADED, LOG_HELD, LOG_HELD_EARLY = range(7)
-
-
 class Now:
     """What is true of the lifetime as a whole."""
 
@@ -307,7 +262,13 @@ class Now:
     count_since: int
     latest: int  # latest strike of what holds devices and is away
     n_visits: int
+    n_fruitless: int
+    worked_ms: int  # by visits to sensors and repeaters
     n_cells: int
+    n_waiting: int  # calls that nobody has set out for
+    n_sent: int  # crews
+    n_started: int
+    work_starts_ms: int  # of the crew on its way to the site
     n_islands: int
     first_island: int  # islands found before this step
     n_touched: int
@@ -336,8 +297,23 @@ TOUCHED, TIMED, ASKED, STRUCK, ENDED, DRAINS, DETACHED, NEW, STACK, SHIFTED, CHA
 ISLAND_HOLDER, ISLAND_STRUCK, ISLAND_UNTIL = 11, 12, 13
 ELEMENT_OF = 14  # by slot of the calendar; never changes
 ORDERED, N_BELOW = 15, 16
-N_LISTS = 17
+CALLS, STARTED = 17, 18  # devices whose calls wait; visits whose work begins in this step
+N_LISTS = 19
 TOLD_COSTS = 4096  # from this cost on, links are not told apart when neighbours are put in order
+
+
+class Rows(Protocol[Row_co]):
+    """An array of records, as the type checker sees it: rows by number, columns by name."""
+
+    size: int
+
+    @overload
+    def __getitem__(self, row: int, /) -> Row_co: ...
+
+    @overload
+    def __getitem__(self, rows: str | slice, /) -> Any: ...
+
+    def __setitem__(self, column: str, values: Any, /) -> None: ...
 
 
 class World(NamedTuple):
@@ -349,6 +325,8 @@ class World(NamedTuple):
         One row each. [-]
     devices, accounts : Rows
         A row for each device, in order of id. [-]
+    silences : Rows
+        A row for each device; none where nobody takes calls. [-]
     links : Rows
         A row for each link, in order of its ends. [-]
     neighbours : Rows
@@ -379,6 +357,7 @@ class World(NamedTuple):
     now: Rows[Now]
     devices: Rows[Device]
     accounts: Rows[Account]
+    silences: Rows[Silence]
     links: Rows[Link]
     neighbours: Rows[Neighbour]
     elements: Rows[Element]

@@ -23,7 +23,7 @@ from resilience.lifetime.record import Holder
 from resilience.lifetime.tally import BY_HOLDER, COLUMNS, DrainSums, SensorSums, Tally
 
 FILE = "ledger.sqlite"
-FORMAT = 3
+FORMAT = 4
 SECONDS_TO_WAIT = 30.0  # for another process that writes to the same ledger
 START_OVER = "--fresh starts over in a new folder"
 

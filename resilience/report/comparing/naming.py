@@ -19,6 +19,7 @@ THINGS = {
     "hazards.lasting_change": "lasting changes in a zone",
     "hazards.software_release": "faulty releases",
     "hazards.device_mute": "sensors that stop measuring",
+    "upkeep.response": "responses",
 }
 # By the first word of a section: what its own sections are.
 KINDS = {"batteries": "{kind} cells", "chemistries": "{kind} cells", "changes": "{kind} changes"}
@@ -85,6 +86,9 @@ NAMES = {
     "routing.rejoin_long_h": "the silence of a search",
     "routing.reformation_h": "the time to form the network again",
     "routing.standby_switch_h": "the time until a standby gateway serves",
+    "upkeep.alarm_h": "the silence before a call",
+    "calendar.opens_h": "the hour at which crews begin",
+    "calendar.closes_h": "the hour at which crews end",
     "hazards.early_failure.share": "the share of weak devices",
     "hazards.early_failure.mean_h": "the life of weak devices",
     "hazards.battery.spread": "the spread between cells",

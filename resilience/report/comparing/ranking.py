@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 
 from resilience.building.site import Kind
 from resilience.hazards.causes import counted_columns
+from resilience.hazards.upkeep import calls_of
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.montecarlo.study import Study
@@ -229,23 +230,28 @@ def _years(comparison: Comparison) -> Block:
         for column, cause in counted_columns().items()
         if column != "battery_deaths" or comparison.site.hazards.battery is not None
     ]
-    rows = [_year(placed.study, [column for column, _ in causes]) for placed in comparison.placed]
+    has_calls = calls_of(comparison.site) is not None
+    names = [column for column, _ in causes]
+    rows = [_year(placed.study, names, has_calls) for placed in comparison.placed]
     columns = (
         *words("layout"),
         *figures(*((cause.nouns or f"{cause.noun}s").replace(" ", "\n", 1) for _, cause in causes)),
         *figures("repair\nvisits"),
+        *(figures("in vain", "hours\nworked") if has_calls else ()),
         Column("moves", note="changes of parent, of all devices together"),
         Column("most cut off\nat once", note="sensors: mean over lifetimes, and in 95 % at most"),
     )
     return titled("A typical year, as simulated", "", Table(columns, tuple(rows)))
 
 
-def _year(study: Study, columns: Sequence[str]) -> Row:
+def _year(study: Study, columns: Sequence[str], has_calls: bool) -> Row:
     year = study.typical_year
-    counts = (year.strikes[column] for column in columns)
+    counts = (*(year.strikes[column] for column in columns), year.visits)
+    if has_calls:
+        counts = (*counts, year.fruitless, year.worked_h)
     most = f"{study.most_orphans.mean:.2g} / {study.most_orphans_p95.mean:g}"
     moves = study.reparentings_per_year.mean
-    return (study.layout, *map(per_year, (*counts, year.visits, moves)), most)
+    return (study.layout, *map(per_year, (*counts, moves)), most)
 
 
 def _cells(comparison: Comparison) -> Block:

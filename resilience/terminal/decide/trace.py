@@ -51,7 +51,7 @@ def trace(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.lifetime.record import USUAL_WATCH
     from resilience.lifetime.tracing import told
     from resilience.policy.bounds import breaks, watch_of
-    from resilience.report.answers.story import story_page
+    from resilience.report.told.story import story_page
     from resilience.terminal.runs.engine import beginning, engine_at_hand, tell_of_many_paths
     from resilience.terminal.runs.progress import PREDICTING, doing
     from resilience.terminal.screen import show, show_json

@@ -9,7 +9,6 @@ from resilience.hazards.elements import Element
 from resilience.lifetime.picking import Pick, Picked
 from resilience.lifetime.record import Absence, Holder, Spell
 from resilience.lifetime.tracing import Trace
-from resilience.report.answers.steps import OWN_EFFECTS, Run, Step, runs, steps
 from resilience.report.pages import (
     Block,
     Bullets,
@@ -24,15 +23,9 @@ from resilience.report.pages import (
     titled,
     words,
 )
-from resilience.report.words import (
-    counted,
-    counted_strikes,
-    listed,
-    moment,
-    span,
-    visible,
-    worded,
-)
+from resilience.report.told.steps import OWN_EFFECTS, Run, Step, runs, steps
+from resilience.report.told.visits import told_calls
+from resilience.report.words import counted, counted_strikes, listed, moment, span, visible, worded
 from resilience.units import h_from_ms, years_from_ms
 
 MOST_STEPS = 60  # lines
@@ -53,7 +46,7 @@ def story_page(trace: Trace, is_full: bool, chosen: Picked | None = None) -> Pag
         Why this lifetime was picked; None where somebody named it. [-]
     """
     title = f"Lifetime {trace.number} of layout {trace.layout.name}, {trace.site.name}"
-    note = f"Seed {trace.seed}. Dates count from hand-over, in UTC."
+    note = f"Seed {trace.seed}. Dates count from hand-over, in local standard time."
     return page(
         titled(title, f"{note}{_why(chosen)}"),
         Bullets("What it came to", tuple(_summary(trace))),
@@ -212,7 +205,7 @@ def _summary(trace: Trace) -> list[str]:
     sentences = [
         f"{years:.3g} years, {start} to {end}: "
         f"{listed(strikes) if strikes else 'nothing struck'}; "
-        f"{counted(record.visits, 'repair visit')}."
+        f"{counted(record.visits, 'repair visit')}{_in_vain(trace)}."
     ]
     lost = [ms for ms in record.orphan_ms.values() if ms]
     if lost:
@@ -232,6 +225,15 @@ def _summary(trace: Trace) -> list[str]:
     )
     sentences.append(_outages(trace))
     return sentences
+
+
+def _in_vain(trace: Trace) -> str:
+    """What is said of visits where crews are called for."""
+    record = trace.record
+    if trace.rules.calls is None or not record.visits:
+        return ""
+    vain = f", {record.fruitless} of them in vain" if record.fruitless else ""
+    return f"{vain}, {span(h_from_ms(record.worked_ms))} of working time"
 
 
 def _longest(trace: Trace, spell: Spell) -> str:
@@ -334,8 +336,8 @@ def telling(step: Step, building: Building) -> str:
         sentences.append(f"{listed(step.silenced)} lost {_their(step.silenced)} way to a gateway.")
     if step.outage_begins or step.outage_ends:
         found = f"{listed(step.heard)} found a way again." if step.heard else ""
-        return " ".join([*sentences, found]).strip()
-    return " ".join([*sentences, *_moves(step)])
+        return " ".join([*sentences, found, *told_calls(step)]).strip()
+    return " ".join([*sentences, *_moves(step), *told_calls(step)])
 
 
 def _causes(step: Step, building: Building) -> list[str]:

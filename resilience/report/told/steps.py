@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from resilience.hazards.causes import Effect
 from resilience.hazards.elements import Element
-from resilience.lifetime.record import History, ParentChange
+from resilience.lifetime.record import Call, History, ParentChange
 from resilience.lifetime.tracing import Trace
 
 OWN_EFFECTS = (Effect.DOWN, Effect.MUTE)  # of a device by itself
@@ -27,6 +27,8 @@ class Step:
         Devices with another parent than before. [-]
     faded : list of (str, str)
         Devices whose branch to their parent swung out of use, with that parent. [-]
+    opened, left, closed : list of Call
+        Calls that were opened, that a crew set out for, that were over. [-]
     outage_begins, outage_ends : bool
         Whether the last gateway went, or the network formed anew. [-]
     """
@@ -38,13 +40,17 @@ class Step:
     heard: list[str] = field(default_factory=list)
     moves: list[ParentChange] = field(default_factory=list)
     faded: list[tuple[str, str]] = field(default_factory=list)
+    opened: list[Call] = field(default_factory=list)
+    left: list[Call] = field(default_factory=list)
+    closed: list[Call] = field(default_factory=list)
     outage_begins: bool = False
     outage_ends: bool = False
 
     @property
     def n_device_events(self) -> int:
-        """Devices that failed, or stopped measuring, or came back."""
-        return sum(one.effect in OWN_EFFECTS for one in (*self.struck, *self.ended))
+        """Devices that failed, stopped measuring or came back, were called for or visited."""
+        n_own = sum(one.effect in OWN_EFFECTS for one in (*self.struck, *self.ended))
+        return n_own + len(self.opened) + len(self.left) + len(self.closed)
 
     @property
     def changes_nothing(self) -> bool:
@@ -70,6 +76,7 @@ class Step:
         """
         own = [one for one in (*self.struck, *self.ended) if one.effect in OWN_EFFECTS]
         is_other = any(not gateways.issuperset(one.targets) for one in own)
+        is_other = is_other or bool(self.opened or self.left or self.closed)
         has_outage = is_out or self.outage_ends
         is_lost = self.silenced and not self.outage_begins
         is_found = self.heard and not self.outage_ends
@@ -108,6 +115,12 @@ def steps(trace: Trace) -> tuple[Step, ...]:
         at(change.time_ms).moves.append(change)
     for change, parent in _faded(trace.history):
         at(change.time_ms).faded.append((change.device, parent))
+    for call in trace.history.calls:
+        at(call.opened_ms).opened.append(call)
+        if call.left_ms is not None:
+            at(call.left_ms).left.append(call)
+        if call.closed_ms is not None:
+            at(call.closed_ms).closed.append(call)
     for start_ms, end_ms in trace.history.outages_ms:
         at(start_ms).outage_begins = True
         if end_ms < horizon_ms:

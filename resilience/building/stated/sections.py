@@ -9,13 +9,12 @@ from typing import Any, TypeVar, get_args, get_type_hints
 
 from resilience.assumptions.catalogue import Value, section
 from resilience.assumptions.hazards import ON_REQUEST
-from resilience.building.settings import Duration, Hazards, Learnt, Routing, Upkeep
+from resilience.building.settings import Duration, Hazards, Learnt, Routing
 from resilience.building.text.documents import (
     Mapping,
     Node,
     described,
     is_nothing,
-    is_off,
     known_keys,
     mapping,
     record,
@@ -165,7 +164,15 @@ def _mttf_h(path: str, given: Given) -> float:
 
 
 def duration_of(path: str, given: Given) -> Duration:
-    """Return the duration of a section from what is stated, defaults for the rest."""
+    """Return the duration of a section from what is stated, defaults for the rest.
+
+    Parameters
+    ----------
+    path : str
+        Path of its section in the catalogue. [-]
+    given : dict
+        What is stated, by key. [-]
+    """
     if "mean_h" in given:
         distribution = "fixed" if given.get("distribution") == "fixed" else "exponential"
         return Duration(distribution, mean_h=number_in(given["mean_h"]))
@@ -258,34 +265,3 @@ def with_learnt(given: Given, path: str, learnt: Learnt | None) -> Given:
         kept.pop("mean_h", None)
         kept.pop("distribution", None)
     return kept | known
-
-
-def upkeep_of(found: Mapping | None, findings: Findings, learnt: Learnt | None = None) -> Upkeep:
-    """Return section ``upkeep``: what is not named keeps its default, each can be off.
-
-    Parameters
-    ----------
-    found : Mapping or None
-        What stands in the file. [-]
-    findings : Findings
-        Where faults go. [-]
-    learnt : Learnt or None
-        What own history says in the place of what is stated. [-]
-    """
-    names = [entry.name for entry in fields(Upkeep)]
-    entries = found.entries if found else {}
-    if found:
-        known_keys(found, names, findings)
-    repairs = {name: _repair(name, entries.get(name), findings, learnt) for name in names}
-    return Upkeep(**repairs)
-
-
-def _repair(
-    name: str, node: Node | None, findings: Findings, learnt: Learnt | None
-) -> Duration | None:
-    path = f"upkeep.{name}"
-    if is_off(node):
-        findings.stated.add(path)
-        return None
-    given = given_values(path, mapping(node, findings), findings)
-    return duration_of(path, with_learnt(given, path, learnt))

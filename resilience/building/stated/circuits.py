@@ -3,9 +3,8 @@
 from collections.abc import Iterable
 
 from resilience.assumptions.catalogue import section
-from resilience.building.sections.stated import duration_of, given_values
 from resilience.building.settings import Circuit, Hazards
-from resilience.building.site import Device
+from resilience.building.stated.sections import duration_of, given_values
 from resilience.building.text.documents import Mapping, mapping
 from resilience.building.text.entries import Entry, Findings, TableRow, alternatives, quoted, shown
 
@@ -44,7 +43,7 @@ def circuits_of(
 
 
 def check_circuits(
-    found: Mapping | None, devices: Iterable[tuple[Device, TableRow]], findings: Findings
+    found: Mapping | None, devices: Iterable[tuple[str, str, TableRow]], findings: Findings
 ) -> None:
     """Record circuits on which nothing hangs, and devices on a circuit that is not stated.
 
@@ -52,22 +51,22 @@ def check_circuits(
     ----------
     found : Mapping or None
         Section ``circuits``; where there is none, column ``circuit`` names them. [-]
-    devices : iterable of (Device, TableRow)
-        Devices of all layouts with the rows that they were read from. [-]
+    devices : iterable of (str, str, TableRow)
+        Of the devices of all layouts: what each hangs on, what it names, and its row. [-]
     findings : Findings
         Where faults go. [-]
     """
     if not found:
         return
     fed: set[str] = set()
-    for device, row in devices:
-        fed.add(device.circuit_id)
-        if device.circuit and device.circuit not in found.entries:
+    for circuit, named, row in devices:
+        fed.add(circuit)
+        if named and named not in found.entries:
             wanted = "expected a circuit of section circuits"
             findings.fault(
                 row.place("circuit"),
-                quoted(device.circuit),
-                f"{wanted}; {alternatives(device.circuit, list(found.entries))}",
+                quoted(named),
+                f"{wanted}; {alternatives(named, list(found.entries))}",
             )
     for name, node in found.entries.items():
         if name not in fed:

@@ -5,7 +5,8 @@ from dataclasses import asdict
 
 from resilience.assumptions.catalogue import default, section
 from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES, USUAL_CHEMISTRY
-from resilience.building.sections.stated import (
+from resilience.building.models import BatteryProfile, Chemistry, DeviceModel
+from resilience.building.stated.sections import (
     Given,
     assumed_of,
     filled,
@@ -13,7 +14,6 @@ from resilience.building.sections.stated import (
     settings_of,
     values_in,
 )
-from resilience.building.settings import BatteryProfile, Chemistry, DeviceModel
 from resilience.building.text.documents import (
     Listing,
     Mapping,

@@ -1,0 +1,157 @@
+"""How what has failed is mended: who is called, when somebody works, and how long it takes.
+
+Working time is told in whole milliseconds from hand-over, which is midnight, local standard time.
+Its functions are pure, and a compiled engine calls the same.
+"""
+
+from dataclasses import dataclass
+
+from resilience.building.site import Site
+from resilience.hazards.laws import Law, lasting
+from resilience.units import MS_PER_H, ms_from_h
+
+DAY_MS = 24 * MS_PER_H
+WEEK_DAYS = 7
+EVERY_DAY = (1 << WEEK_DAYS) - 1
+NEVER_DONE_MS = 1 << 42  # 139 years of work are done after any horizon
+
+
+@dataclass(frozen=True, slots=True)
+class Calls:
+    """How calls to sensors and repeaters come about and are answered.
+
+    Parameters
+    ----------
+    alarm_ms : int
+        Silence that opens a call; with 0 what a visit mends opens it at once. [ms]
+    repair : Law
+        Length of the work. [ms]
+    response : Law or None
+        Time before it, to get there; None is none. [ms]
+    hears_orphans : bool
+        Whether being without a route is silence, too. [-]
+    crews : int
+        How many there are; 0 is as many as are called. [-]
+    mends_site : bool
+        Whether a visit mends all that is down as its work begins, or its device. [-]
+    opens_ms, closes_ms : int
+        Between which times of a day crews travel and work. [ms]
+    days : int
+        Bit d is set if day d of each week from hand-over is one of work; at least one is. [-]
+    """
+
+    alarm_ms: int
+    repair: Law
+    response: Law | None = None
+    hears_orphans: bool = True
+    crews: int = 0
+    mends_site: bool = False
+    opens_ms: int = 0
+    closes_ms: int = DAY_MS
+    days: int = EVERY_DAY
+
+    @property
+    def hours(self) -> tuple[int, int, int]:
+        """What the functions below take to tell working time."""
+        return self.opens_ms, self.closes_ms, self.days
+
+
+def calls_of(site: Site) -> Calls | None:
+    """Return how calls are answered; None where every failure has a visit of its own at once.
+
+    Parameters
+    ----------
+    site : Site
+        States upkeep and working hours. [-]
+    """
+    upkeep, hours = site.upkeep, site.working_hours
+    if upkeep.repair is None:
+        return None
+    first = site.hand_over.weekday()
+    calls = Calls(
+        alarm_ms=ms_from_h(upkeep.alarm_h),
+        repair=lasting(upkeep.repair),
+        response=None if upkeep.response is None else lasting(upkeep.response),
+        hears_orphans=upkeep.alarm_on == "dark" and upkeep.alarm_h > 0,
+        crews=upkeep.crews if isinstance(upkeep.crews, int) else 0,
+        mends_site=upkeep.mends == "site",
+        opens_ms=ms_from_h(hours.opens_h),
+        closes_ms=ms_from_h(hours.closes_h),
+        days=sum(1 << (day - first) % WEEK_DAYS for day in hours.days),
+    )
+    is_plain = calls == Calls(0, calls.repair, hears_orphans=False)
+    return None if is_plain else calls
+
+
+def worked_ms(time_ms: int, opens_ms: int, closes_ms: int, days: int) -> int:
+    """Working time from hand-over to a moment.
+
+    Parameters
+    ----------
+    time_ms : int
+        The moment. [ms]
+    opens_ms, closes_ms : int
+        Between which times of a day somebody works. [ms]
+    days : int
+        Bit d is set if day d of each week from hand-over is one of work. [-]
+    """
+    day = time_ms // DAY_MS
+    weeks, rest = day // WEEK_DAYS, day % WEEK_DAYS
+    n_days = weeks * _n_days(days) + _n_days(days & ((1 << rest) - 1))
+    found_ms = n_days * (closes_ms - opens_ms)
+    if days >> rest & 1:
+        found_ms += min(max(time_ms - day * DAY_MS - opens_ms, 0), closes_ms - opens_ms)
+    return found_ms
+
+
+def moment_ms(worked: int, opens_ms: int, closes_ms: int, days: int) -> int:
+    """First moment up to which somebody has worked for so long.
+
+    Parameters
+    ----------
+    worked : int
+        Working time from hand-over, above 0. [ms]
+    opens_ms, closes_ms : int
+        Between which times of a day somebody works. [ms]
+    days : int
+        Bit d is set if day d of each week from hand-over is one of work; at least one is. [-]
+    """
+    day_ms = closes_ms - opens_ms
+    full, rest_ms = (worked - 1) // day_ms, (worked - 1) % day_ms + 1
+    day, left = full // _n_days(days) * WEEK_DAYS, full % _n_days(days)
+    while left > 0 or days >> day % WEEK_DAYS & 1 == 0:
+        left -= days >> day % WEEK_DAYS & 1
+        day += 1
+    return day * DAY_MS + opens_ms + rest_ms
+
+
+def after_work_ms(time_ms: int, work_ms: int, opens_ms: int, closes_ms: int, days: int) -> int:
+    """Moment at which some work that begins at another moment is done; pauses count for nothing.
+
+    Work of no length is done when somebody could begin with it.
+
+    Parameters
+    ----------
+    time_ms : int
+        When somebody is ready for it. [ms]
+    work_ms : int
+        Its length; ``NEVER_DONE_MS`` is never done. [ms]
+    opens_ms, closes_ms : int
+        Between which times of a day somebody works. [ms]
+    days : int
+        Bit d is set if day d of each week from hand-over is one of work. [-]
+    """
+    if work_ms >= NEVER_DONE_MS:
+        return NEVER_DONE_MS
+    before_ms = worked_ms(time_ms, opens_ms, closes_ms, days)
+    if work_ms == 0:
+        return moment_ms(before_ms + 1, opens_ms, closes_ms, days) - 1
+    return moment_ms(before_ms + work_ms, opens_ms, closes_ms, days)
+
+
+def _n_days(days: int) -> int:
+    """Count the bits that are set."""
+    n = 0
+    for day in range(WEEK_DAYS):
+        n += days >> day & 1
+    return n
