@@ -200,35 +200,6 @@ class ParentChange:
 
 
 @dataclass(frozen=True, slots=True)
-class Call:
-    """Somebody was called for a silent device.
-
-    Parameters
-    ----------
-    device : str
-        Its id. [-]
-    silent_ms, opened_ms : int
-        Since when its silence counted; when the call was opened. [ms]
-    left_ms : int or None
-        When a crew set out; None if none did. [ms]
-    closed_ms : int or None
-        End of the visit, or when it was not needed any more; None: open at the horizon. [ms]
-    mended : tuple of Holder
-        What the visit ended, in order. [-]
-    seen_to_by : str
-        The device to which a crew was called that saw to this one as well; empty if none. [-]
-    """
-
-    device: str
-    silent_ms: int
-    opened_ms: int
-    left_ms: int | None = None
-    closed_ms: int | None = None
-    mended: tuple[Holder, ...] = ()
-    seen_to_by: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Held:
     """Unbroken orphan time of a sensor that is put down to one thing.
 
@@ -268,6 +239,35 @@ def joined_held(told: Iterable[Held]) -> tuple[Held, ...]:
         else:
             found.append(one)
     return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """Somebody was called for a silent device.
+
+    Parameters
+    ----------
+    device : str
+        Its id. [-]
+    silent_ms, opened_ms : int
+        Since when its silence counted; when the call was opened. [ms]
+    left_ms : int or None
+        When a crew set out; None if none did. [ms]
+    closed_ms : int or None
+        End of the visit, or when it was not needed any more; None: open at the horizon. [ms]
+    mended : tuple of Holder
+        What the visit ended, in order. [-]
+    seen_to_by : str
+        The device to which a crew was called that saw to this one as well; empty if none. [-]
+    """
+
+    device: str
+    silent_ms: int
+    opened_ms: int
+    left_ms: int | None = None
+    closed_ms: int | None = None
+    mended: tuple[Holder, ...] = ()
+    seen_to_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

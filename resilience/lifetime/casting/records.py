@@ -227,11 +227,20 @@ class Recorder:
                 )
             ),
             tuple(sorted(later, key=lambda one: (one.time_ms, one.device))),
-            tuple((since, at) for at, since, _, _ in told(books.LOG_OUTAGE)),
-            tuple(sorted((at, self._cast.links[row]) for at, row, _, _ in told(books.LOG_FADED))),
+            tuple((since, at) for at, since, *_ in told(books.LOG_OUTAGE)),
+            tuple(sorted((at, self._cast.links[row]) for at, row, *_ in told(books.LOG_FADED))),
             self._calls(lines),
             joined_held(self._held(lines)),
         )
+
+    def _held(self, lines: Lines) -> Iterator[Held]:
+        """Yield orphan time as logged, with what it is put down to."""
+        others = {w.LAYOUT: LAYOUT, w.RADIO_DRAW: RADIO_DRAW}
+        for _, code, row, holder, start_ms, end_ms in lines:
+            if code in {books.LOG_HELD, books.LOG_HELD_EARLY}:
+                held_by = others[holder] if holder < 0 else self._cast.elements[holder]
+                is_early = code == books.LOG_HELD_EARLY
+                yield Held(self._cast.devices[row], held_by, start_ms, end_ms, is_early)
 
     def _calls(self, lines: Lines) -> tuple[Call, ...]:
         """Calls, from their opening to the end of the visit; a device has one at a time."""
@@ -254,15 +263,6 @@ class Recorder:
                 found.append(replace(open_.pop(row), closed_ms=time_ms, seen_to_by=by))
         told = [*found, *open_.values()]
         return tuple(sorted(told, key=lambda call: (call.opened_ms, call.device)))
-
-    def _held(self, lines: Lines) -> Iterator[Held]:
-        """Yield orphan time as logged, with what it is put down to."""
-        others = {w.LAYOUT: LAYOUT, w.RADIO_DRAW: RADIO_DRAW}
-        for _, code, row, holder, start_ms, end_ms in lines:
-            if code in {books.LOG_HELD, books.LOG_HELD_EARLY}:
-                held_by = others[holder] if holder < 0 else self._cast.elements[holder]
-                is_early = code == books.LOG_HELD_EARLY
-                yield Held(self._cast.devices[row], held_by, start_ms, end_ms, is_early)
 
     def _absences(self, lines: Lines, luck: Luck) -> list[Absence]:
         """Absences as logged, and those of links, which run on their draws alone."""

@@ -19,31 +19,6 @@ from resilience.lifetime.state.world import (
 )
 
 
-@jit_inline
-def write(world: World, code: int, one: int, two: int, three: int) -> None:
-    """Write a line of the log, where one is kept; only count it once the log is full."""
-    now, log = world.now[0], world.log
-    if log.size > 0:
-        if now.n_logged < log.size:
-            line = log[now.n_logged]
-            line.time_ms, line.code = now.time_ms, code
-            line.one, line.two, line.three = one, two, three
-        now.n_logged += 1
-
-
-@jit_inline
-def is_paused(world: World) -> bool:
-    """Whether an uncounted site outage is on."""
-    return world.now[0].in_outage == 1 and world.rules[0].counts_outages == 0
-
-
-@jit
-def promise_ms(world: World) -> int:
-    """Wall time less the uncounted site outages so far."""
-    now = world.now[0]
-    return (now.outage_since if is_paused(world) else now.time_ms) - now.paused_ms
-
-
 @jit
 def count_sensor(world: World, account: Account, states: int) -> None:
     """Let a sensor count among those that are lost; a bit of ``states`` for each way."""
@@ -102,6 +77,31 @@ def most_beyond(world: World, kind: int, duration_ms: int) -> int:
     while world.counts[kind * n_counts + k].longest_ms > duration_ms:
         k += 1
     return k
+
+
+@jit_inline
+def write(world: World, code: int, one: int, two: int, three: int) -> None:
+    """Write a line of the log, where one is kept; only count it once the log is full."""
+    now, log = world.now[0], world.log
+    if log.size > 0:
+        if now.n_logged < log.size:
+            line = log[now.n_logged]
+            line.time_ms, line.code = now.time_ms, code
+            line.one, line.two, line.three = one, two, three
+        now.n_logged += 1
+
+
+@jit_inline
+def is_paused(world: World) -> bool:
+    """Whether an uncounted site outage is on."""
+    return world.now[0].in_outage == 1 and world.rules[0].counts_outages == 0
+
+
+@jit
+def promise_ms(world: World) -> int:
+    """Wall time less the uncounted site outages so far."""
+    now = world.now[0]
+    return (now.outage_since if is_paused(world) else now.time_ms) - now.paused_ms
 
 
 @jit

@@ -292,13 +292,6 @@ class Accounts:
         """Sensors that have not had a route at all."""
         return (id for id, account in self._sensors.items() if not account.has_had_route)
 
-    def _longest_ms(self, end: int) -> dict[str, tuple[int, ...]]:
-        """For how long, at most, more than so many were lost at once, by way to be lost."""
-        return {
-            counted: one.closed(end if counted == SILENT else self._promise(end))
-            for counted, one in self._longest.items()
-        }
-
     def close(
         self, struck: Mapping[Holder, int], drain_na: Mapping[str, int], desk: Desk, cells: int
     ) -> Record:
@@ -317,15 +310,11 @@ class Accounts:
         """
         end = self._rules.horizon_ms
         self._count_ms[self._n_orphans] += self._promise(end) - self._count_since
-        longest = self._longest_ms(end)
-        for sensor, account in self._sensors.items():
-            self._settle_depth(end, sensor, None)
-            self._cut_silence(end, sensor)
-            if account.spell_since is not None:
-                self._end_spell(end, sensor, is_cut=True)
-            _turned(end, False, account.down_since, self._down_ms, sensor)
-            _turned(end, False, account.dark_since, self._dark_ms, sensor)
-            _turned(end, False, account.cut_off_since, self._cut_off_ms, sensor)
+        longest = {
+            counted: one.closed(end if counted == SILENT else self._promise(end))
+            for counted, one in self._longest.items()
+        }
+        self._close_sensors(end)
         self._turn_outage(end, in_outage=False)
         return Record(
             orphan_ms=self._orphan_ms,
@@ -354,6 +343,17 @@ class Accounts:
             fruitless=desk.n_fruitless,
             worked_ms=desk.worked_ms,
         )
+
+    def _close_sensors(self, end: int) -> None:
+        """Close what is open of each sensor."""
+        for sensor, account in self._sensors.items():
+            self._settle_depth(end, sensor, None)
+            self._cut_silence(end, sensor)
+            if account.spell_since is not None:
+                self._end_spell(end, sensor, is_cut=True)
+            _turned(end, False, account.down_since, self._down_ms, sensor)
+            _turned(end, False, account.dark_since, self._dark_ms, sensor)
+            _turned(end, False, account.cut_off_since, self._cut_off_ms, sensor)
 
 
 def _turned(

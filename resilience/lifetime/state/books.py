@@ -1,24 +1,6 @@
 """What is kept of devices and orphans while a lifetime runs: rows as in ``world``."""
 
-from typing import Any, Protocol, TypeVar, overload
-
 import numpy as np
-
-Row_co = TypeVar("Row_co", covariant=True)
-
-
-class Rows(Protocol[Row_co]):
-    """An array of records, as the type checker sees it: rows by number, columns by name."""
-
-    size: int
-
-    @overload
-    def __getitem__(self, row: int, /) -> Row_co: ...
-
-    @overload
-    def __getitem__(self, rows: str | slice, /) -> Any: ...
-
-    def __setitem__(self, column: str, values: Any, /) -> None: ...
 
 
 class Silence:
@@ -101,6 +83,5 @@ class Line:
     four: int
 
 
-LOG_STRIKE, LOG_END, LOG_PARENT, LOG_OUTAGE, LOG_FADED = range(5)
-LOG_CALL, LOG_CLOSED, LOG_LEFT, LOG_MENDED, LOG_OVER = range(5, 10)
-LOG_HELD, LOG_HELD_EARLY = range(10, 12)
+LOG_STRIKE, LOG_END, LOG_PARENT, LOG_OUTAGE, LOG_FADED, LOG_HELD, LOG_HELD_EARLY = range(7)
+LOG_CALL, LOG_CLOSED, LOG_LEFT, LOG_MENDED, LOG_OVER = range(7, 12)

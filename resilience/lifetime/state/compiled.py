@@ -26,8 +26,7 @@ from resilience.connectivity import reception
 from resilience.connectivity.luck import prospect, strengths
 from resilience.hazards import causes, upkeep
 from resilience.lifetime import record, tally
-from resilience.lifetime.state.books import Rows
-from resilience.lifetime.state.world import Ints, World
+from resilience.lifetime.state.world import Ints, Rows, World
 
 _LIFETIME = Path(__file__).parents[1]
 # What stands in these is compiled in: functions, and numbers such as the place of a column.

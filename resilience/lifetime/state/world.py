@@ -6,14 +6,15 @@ flags are 0 or 1. What a comment calls a step is the number of the step in which
 it is compared with ``now.step`` and never has to be cleared.
 """
 
-from typing import NamedTuple
+from typing import Any, NamedTuple, Protocol, TypeVar, overload
 
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.lifetime.state.books import Account, Count, Line, Rows, Silence, Spell
+from resilience.lifetime.state.books import Account, Count, Line, Silence, Spell
 
 Ints = NDArray[np.int64]
+Row_co = TypeVar("Row_co", covariant=True)
 
 NEVER = 1 << 62
 LAYOUT, RADIO_DRAW = -2, -3  # holders that are no element
@@ -299,6 +300,20 @@ ORDERED, N_BELOW = 15, 16
 CALLS, STARTED = 17, 18  # devices whose calls wait; visits whose work begins in this step
 N_LISTS = 19
 TOLD_COSTS = 4096  # from this cost on, links are not told apart when neighbours are put in order
+
+
+class Rows(Protocol[Row_co]):
+    """An array of records, as the type checker sees it: rows by number, columns by name."""
+
+    size: int
+
+    @overload
+    def __getitem__(self, row: int, /) -> Row_co: ...
+
+    @overload
+    def __getitem__(self, rows: str | slice, /) -> Any: ...
+
+    def __setitem__(self, column: str, values: Any, /) -> None: ...
 
 
 class World(NamedTuple):

@@ -11,7 +11,6 @@ THINGS = {
     "hazards.link_blockage": "blocked paths",
     "upkeep.repair": "repairs",
     "upkeep.gateway_repair": "gateway repairs",
-    "upkeep.response": "responses",
     "circuits.*": "losses of a circuit",
     "hazards.zone_works": "works in a zone",
     "hazards.zone_water": "water in a zone",
@@ -20,6 +19,7 @@ THINGS = {
     "hazards.lasting_change": "lasting changes in a zone",
     "hazards.software_release": "faulty releases",
     "hazards.device_mute": "sensors that stop measuring",
+    "upkeep.response": "responses",
 }
 # By the first word of a section: what its own sections are.
 KINDS = {"batteries": "{kind} cells", "chemistries": "{kind} cells", "changes": "{kind} changes"}
