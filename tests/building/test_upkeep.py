@@ -2,6 +2,7 @@
 
 import pytest
 
+from resilience.building.files.folder import read_site
 from resilience.building.settings import Duration, Learnt, LearntValue
 from resilience.building.stated.upkeep import upkeep_of
 from resilience.building.text.documents import read_document
@@ -43,6 +44,33 @@ def test_crews_may_stand_among_the_repairs(linked_folder):
     upkeep = read(linked_folder, "upkeep: {repair: {mean_h: 10, crews: 3}}").upkeep
     assert (upkeep.crews, upkeep.repair) == (3, Duration("exponential", mean_h=10))
     assert read(linked_folder, "upkeep: {repair: {crews: unlimited}}").upkeep.crews == "unlimited"
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        ("upkeep: {alarm_h: 0}", "upkeep.alarm_h"),
+        ("upkeep: {repair: off}", "upkeep.repair.median_h"),
+        ("upkeep: {response: {median_h: 12}}", "upkeep.response.median_h"),
+        ("upkeep: {repair: {crews: 3}}", "upkeep.crews"),
+        ("calendar: {opens_h: 0}", "calendar.opens_h"),
+    ],
+)
+def test_what_a_site_states_of_upkeep_is_known_to_be_its_own(linked_folder, text, key):
+    assert not read(linked_folder, "").states(key)
+    assert read(linked_folder, text).states(key)
+
+
+def test_other_defaults_of_upkeep_hold_where_a_site_states_nothing(linked_folder):
+    read(linked_folder, "upkeep: {repair: {median_h: 9, p90_h: 10}}\ncalendar: {opens_h: 6}")
+    keys = ("alarm_h", "repair.median_h", "gateway_repair.median_h", "response.median_h")
+    assumed = dict.fromkeys((f"upkeep.{key}" for key in keys), 30.0)
+    assumed |= {"calendar.opens_h": 10.0, "calendar.closes_h": 15.0}
+    site = read_site(linked_folder.path, assumed=assumed)
+    assert site.upkeep.alarm_h == site.upkeep.gateway_repair.median_h == 30
+    assert site.upkeep.repair.median_h == 9
+    assert site.upkeep.response is None  # nobody comes later for a response that nobody stated
+    assert (site.working_hours.opens_h, site.working_hours.closes_h) == (6, 15)
 
 
 @pytest.mark.parametrize(

@@ -5,14 +5,14 @@ import shutil
 import tempfile
 
 import pytest
-from resilience.building.files.drafts import draft_of, write
 
-from resilience.building.files import drafts
 from resilience.building.files.calibrations import write_calibration
 from resilience.building.files.template import Answers, new_site
 from resilience.building.service.learnt import write_learnt
 from resilience.building.settings import Learnt, LearntValue
 from resilience.building.site import Calibration, Correction
+from resilience.building.text import drafts
+from resilience.building.text.drafts import draft_of, write
 from resilience.building.text.keeping import write_whole
 from resilience.errors import UsageError
 
