@@ -32,7 +32,7 @@ def size() -> Callable[..., int]:
 
     def chosen(gate: int, soak: int | None = None) -> int:
         is_soak = os.environ.get("RESILIENCE_SIZE", "gate") == "soak"
-        return (20 * gate if soak is None else soak) if is_soak else gate
+        return (40 * gate if soak is None else soak) if is_soak else gate
 
     return chosen
 

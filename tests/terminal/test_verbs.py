@@ -157,7 +157,7 @@ def test_defaults_lists_one_section_or_all(run):
     assert unknown.returncode == 2
     assert "did you mean radio?" in unknown.stderr
     assert "did you mean hazards?" in run("defaults", "hazard").stderr
-    assert "known are radio, building, models, " in run("defaults", "xyzzy").stderr
+    assert "known are radio, models, mountings, building, " in run("defaults", "xyzzy").stderr
 
 
 def test_every_verb_takes_the_file_in_a_site_for_the_site(run, chain):
