@@ -159,9 +159,17 @@ def _verdict_words(one: Judged) -> str:
                 f"{allowed}.{_survey(one)}"
             )
     return (
-        f"{name} is undecided: {figure_parts(one.broken, 100)[1]} of 100 lifetimes break it, and "
+        f"{name} is undecided: {_outward(one.broken)} of 100 lifetimes break it, and "
         f"{allowed}.{_survey(one)}"
     )
+
+
+def _outward(share: Estimate) -> str:
+    """Bounds in percent that decide, so none is shown narrower than it is."""
+    low, high = 100 * share.low, 100 * share.high
+    if high == 0:
+        return "cannot be"
+    return f"{at_least(low)} to {at_most(high)}" if low > 0 else f"at most {at_most(high)}"
 
 
 def _survey(one: Judged) -> str:
@@ -219,7 +227,7 @@ def _row(one: Judged) -> Row:
     return (
         f"{visible(one.layout)}\n{one.study.n_lifetimes} lifetimes",
         Text(f"{marks[one.verdict]}{one.verdict.value}{survey}", _tone(one)),
-        _two_lines(one.broken),
+        f"{figure_parts(one.broken, 100)[0]}\n{_outward(one.broken)}",
         per_year(one.broken_per_year) if one.broken.mean < 1 else "",
         _two_lines(one.silent),
         _two_lines(one.study.incomplete_share),
