@@ -40,6 +40,13 @@ def _of_the_policy(site: Site, policy: Policy) -> Iterator[str]:
             "Such silence is told as an interruption and breaks no promise here; an owner would "
             "see it."
         )
+    alarm_h = site.upkeep.alarm_h
+    if alarm_h > 0 and policy.longer_than_h < alarm_h + rejoin_h:
+        yield (
+            f"Nobody is called before {alarm_h:g} h of silence (upkeep.alarm_h), so no repair can "
+            f"come in time for a promise of {policy.longer_than_h:g} h: the mesh keeps it by "
+            "itself, or not at all."
+        )
 
 
 def _cells(site: Site, found: Sequence[Study]) -> Iterator[str]:
