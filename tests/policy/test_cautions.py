@@ -53,10 +53,7 @@ def test_hazards_without_anything_to_strike_are_named_together(site):
     (told,) = [one for one in cautions_of(site, promise(24), ()) if "for a hazard to strike" in one]
     assert "lose their mains; doors and obstacles change" in told
     (layout,) = site.layouts
-    plugged = tuple(
-        replace(one, battery=None) if one.id == "s1" else one
-        for one in layout.devices
-    )
+    plugged = tuple(replace(one, battery=None) if one.id == "s1" else one for one in layout.devices)
     on_mains = replace(site, layouts=(replace(layout, devices=plugged),))
     (told,) = [one for one in cautions_of(on_mains, promise(24), ()) if "to strike" in one]
     assert "mains" not in told
