@@ -9,7 +9,6 @@ import numpy as np
 from resilience.building.site import Kind, Layout, Site
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.draws import DEFAULT_SEED
-from resilience.errors import UsageError
 from resilience.hazards.causes import counted_columns
 from resilience.hazards.cells import usable_mah
 from resilience.lifetime.record import USUAL_WATCH, Holder, Watch
@@ -385,8 +384,6 @@ def study(
     UsageError
         The site has no layout of that name, or the seed is negative.
     """
-    if seed < 0:
-        raise UsageError(f"the seed is {seed}; it must be 0 or above")
     chosen = site.layout(layout) if isinstance(layout, str) else layout
     undertaking = Undertaking(site, (chosen,), seed, count_site_outages=False)
     return studies(undertaking, budget or Budget(), workers=workers)[0]

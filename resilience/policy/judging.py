@@ -6,10 +6,9 @@ from dataclasses import replace
 from functools import partial
 
 from resilience.building.service.policy import Policy
-from resilience.building.site import Site, outages_matter
+from resilience.building.site import Site
 from resilience.connectivity.links import site_table
 from resilience.draws import DEFAULT_SEED
-from resilience.errors import UsageError
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.record import Holder
 from resilience.montecarlo.estimates import Estimate
@@ -185,11 +184,7 @@ def judge(  # noqa: PLR0913, PLR0917 - a site's promise, and how lifetimes are p
     UsageError
         The seed is negative, or the policy makes no sense for the site.
     """
-    if seed < 0:
-        raise UsageError(f"the seed is {seed}; it must be 0 or above")
     policy.check(len(site.layouts[0].sensors), site.horizon_years * HOURS_PER_YEAR)
-    undertaking = Undertaking(
-        site, site.layouts, seed, outages_matter(site.layouts), watch=watch_of(policy)
-    )
+    undertaking = Undertaking.whole(site, seed, watch_of(policy))
     play = partial(studies, undertaking, budget or Budget(), workers=workers, progress=progress)
     return judged(undertaking, policy, play)

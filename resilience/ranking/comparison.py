@@ -6,7 +6,7 @@ from functools import partial
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
-from resilience.building.site import Layout, Site, outages_matter
+from resilience.building.site import Layout, Site
 from resilience.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.errors import UsageError
 from resilience.montecarlo.estimates import LEVEL, Estimate
@@ -183,9 +183,7 @@ def compare(
     UsageError
         The seed is negative.
     """
-    if seed < 0:
-        raise UsageError(f"the seed is {seed}; it must be 0 or above")
-    undertaking = Undertaking(site, site.layouts, seed, outages_matter(site.layouts))
+    undertaking = Undertaking.whole(site, seed)
     play = partial(studies, undertaking, budget or Budget(), workers=workers, progress=progress)
     return compared(site, play)
 

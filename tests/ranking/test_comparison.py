@@ -8,10 +8,11 @@ from itertools import combinations
 import numpy as np
 import pytest
 
+from resilience.building.site import outages_matter
 from resilience.errors import UsageError
 from resilience.montecarlo.figures import hours_estimate
 from resilience.montecarlo.runs.running import Budget
-from resilience.ranking.comparison import compare, outages_matter, ranked
+from resilience.ranking.comparison import compare, ranked
 from resilience.ranking.pairs import DIFFERENCE, RankedBy, Verdict
 
 N = 1600  # building draws

@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 
-from resilience.building.site import Layout, Site
+from resilience.building.site import Layout, Site, outages_matter
 from resilience.connectivity.links import site_table
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.connectivity.table import LinkTable
@@ -77,6 +77,11 @@ class Undertaking:
         Where finished pieces are found and kept; None keeps nothing. [-]
     watch : Watch
         What rows of lifetimes tell of many being lost at once. [-]
+
+    Raises
+    ------
+    UsageError
+        The seed is negative.
     """
 
     site: Site
@@ -86,6 +91,25 @@ class Undertaking:
     engine: str = COMPILED
     ledger: Ledger | None = None
     watch: Watch = USUAL_WATCH
+
+    def __post_init__(self) -> None:
+        if self.seed < 0:
+            raise UsageError(f"the seed is {self.seed}; it must be 0 or above")
+
+    @classmethod
+    def whole(cls, site: Site, seed: int, watch: Watch = USUAL_WATCH) -> "Undertaking":
+        """Undertake all layouts of a site; outages count where layouts differ in what makes them.
+
+        Parameters
+        ----------
+        site : Site
+            The site. [-]
+        seed : int
+            Seed, from 0. [-]
+        watch : Watch
+            What rows of lifetimes tell of many being lost at once. [-]
+        """
+        return cls(site, site.layouts, seed, outages_matter(site.layouts), watch=watch)
 
     def stage(self, layout: Layout, table: LinkTable | None = None) -> Stage:
         """Make a layout ready to be played."""
