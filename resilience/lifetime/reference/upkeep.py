@@ -27,6 +27,8 @@ class Battery:
         self._fate = fate
         self.n_sets = 1
         self._full_na_ms = self._left_na_ms = fate.charge_na_ms(cells, 0)
+        if cells.left_share < 1:
+            self._left_na_ms = max(1, int(self._full_na_ms * cells.left_share))
         self._drain_na = 0
         self._since = 0
         self._drained_na_ms = 0  # by all sets, and for how long
@@ -69,6 +71,13 @@ class Battery:
         self._drained_na_ms += drained_na_ms
         self._drained_for_ms += (now - self._since) * (self._drain_na > 0)
         self._since, self._drain_na = now, drain_na
+
+    def age(self, n_behind: int) -> None:
+        """Take from the first set what its age has, with so many sensors behind its device."""
+        used_na_ms = self.cells.used_na_ms(n_behind)
+        if used_na_ms > 0:
+            self._left_na_ms = self._fate.left_na_ms(self.cells, used_na_ms)
+            self._full_na_ms = self._left_na_ms + used_na_ms
 
     def mean_drain_na(self, now: int) -> int | None:
         """What was lost so far, over the time it was being lost; None if nothing ever was."""
