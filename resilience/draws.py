@@ -19,7 +19,7 @@ LEVEL_BITS = 12  # a level is one of 4096
 DRAWS_PER_CYCLE = 4  # strike, whether weak, early death, time away
 
 LONGEST_MS = 2**53  # beyond any horizon, and still exact as a float
-MOST_NA_MS = 2**61  # charge that nothing has used up
+MOST_NA_MS = 2.0**61  # charge that nothing has used up
 LEAST_WORN = -600.0  # logarithm of a hazard so small that what is left is as of new
 
 
@@ -220,37 +220,6 @@ def residual(law: tuple[int, float, float], u: float, lived: float) -> float:
     return lived * math.expm1(math.log1p(-math.log1p(-u) * math.exp(-worn)) / slope)
 
 
-def weak_left(weak_share: float, weak_ms: float, lived_ms: float) -> float:
-    """Share of those that carry an early death among what has lived so long.
-
-    Parameters
-    ----------
-    weak_share : float
-        The same share of new ones. [-]
-    weak_ms : float
-        Mean time to an early death, exponential. [ms]
-    lived_ms : float
-        Age of those that still live. [ms]
-    """
-    alive = weak_share * math.exp(-lived_ms / weak_ms)
-    return alive / (1.0 - weak_share + alive)
-
-
-def used_na_ms(drain_na: int, age_ms: int) -> int:
-    """Charge that a drain has taken by an age, kept within what whole numbers of 64 bits hold.
-
-    Parameters
-    ----------
-    drain_na : int
-        From 0. [nA]
-    age_ms : int
-        From 0. [ms]
-    """
-    if float(drain_na) * float(age_ms) >= MOST_NA_MS:
-        return MOST_NA_MS
-    return drain_na * age_ms
-
-
 def at_risk_ms(
     start: int,
     n: int,
@@ -277,8 +246,9 @@ def at_risk_ms(
     weak_share, weak_ms = weak
     first = DRAWS_PER_CYCLE * n
     time_ms = whole_ms(residual(strikes, uniform(start, first), lived_ms))
-    if lived_ms > 0.0 and weak_share > 0.0:
-        weak_share = weak_left(weak_share, weak_ms, lived_ms)
+    if lived_ms > 0.0 and weak_share > 0.0:  # of the weak fewer are left
+        weak_left = weak_share * math.exp(-lived_ms / weak_ms)
+        weak_share = weak_left / (1.0 - weak_share + weak_left)
     if weak_share > 0.0 and uniform(start, first + 1) < weak_share:
         time_ms = min(time_ms, whole_ms(weibull(uniform(start, first + 2), weak_ms, 1.0)))
     return time_ms

@@ -230,8 +230,7 @@ class Cells:
     batch_spread : Law
         That factor, with mean 1. [-]
     age_ms : int
-        How long the first set has been drained when the lifetime begins, at the drain that its
-        device then has; it has not run out so far. [ms]
+        How long the first set has served as the lifetime begins, at the drain of then. [ms]
     left_share : float
         What is left of the first set; 1 where nobody measured it. [-]
     """
@@ -249,17 +248,6 @@ class Cells:
     batch_spread: Law = ALWAYS_1
     age_ms: int = 0
     left_share: float = 1.0
-
-    def used_na_ms(self, n_behind: int) -> int:
-        """Charge that its age has taken from the first set.
-
-        Parameters
-        ----------
-        n_behind : int
-            Sensors behind the device as the lifetime begins. [-]
-        """
-        drain_na = self.leaf_na + self.self_na + self.forwarding_na * n_behind
-        return draws.used_na_ms(drain_na, self.age_ms)
 
     @property
     def death(self) -> Element:
@@ -393,13 +381,6 @@ class DeviceFate:
         factor = cells.spread.drawn(uniform(self.cells, n))
         shared = cells.batch_spread.drawn(uniform(self.batch, n))
         return max(1, int(cells.mean_charge_na_ms * factor * shared))
-
-    def left_na_ms(self, cells: Cells, used_na_ms: int) -> int:
-        """Charge left of the first set, as it has not run out so far; at least 1."""
-        shared = cells.batch_spread.drawn(uniform(self.batch, 0))
-        usual_na_ms = cells.mean_charge_na_ms * shared
-        spread, u = cells.spread.numbers, uniform(self.cells, 0)
-        return max(1, int(usual_na_ms * draws.residual(spread, u, used_na_ms / usual_na_ms)))
 
 
 def batch_luck(batch: str) -> tuple[str, str, str]:

@@ -1,12 +1,12 @@
 """Repair visits and the cells of batteries."""
 
+from resilience.draws import MOST_NA_MS
 from resilience.lifetime.state.compiled import (
     jit,
     jit_inline,
     quantile,
     residual,
     uniform,
-    used_na_ms,
     whole_ms,
 )
 from resilience.lifetime.state.queues import schedule, scheduled_ms
@@ -35,7 +35,8 @@ def put_in(cells: Cells) -> None:
 @jit
 def _age(cells: Cells, n_behind: int) -> None:
     """Take from the first set what its age has, with so many sensors behind its device."""
-    used = used_na_ms(cells.leaf + cells.wastes + cells.forwarding * n_behind, cells.age_ms)
+    drain_na = cells.leaf + cells.wastes + cells.forwarding * n_behind
+    used = int(min(float(drain_na) * cells.age_ms, MOST_NA_MS))
     if used > 0:
         u = uniform(cells.batch_start, 0)
         shared = quantile(cells.batch_shape, cells.batch_scale, cells.batch_slope, u)

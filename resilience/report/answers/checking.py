@@ -122,7 +122,7 @@ def check_page(site: Site, found: Sequence[Looked]) -> Page:
     summary = (
         f"{visible(site.name)} is {verdict}: {drawn_words(site.building)}, "
         f"{counted(len(site.layouts), 'layout')}; a lifetime is {site.horizon_years:g} years from "
-        f"{site.hand_over.isoformat()}."
+        f"{site.begins.isoformat()}."
     )
     told = (*site.notes, *_still(site.building))
     return page(

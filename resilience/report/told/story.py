@@ -103,7 +103,7 @@ def _who(sensors: Sequence[str], n_sensors: int) -> str:
 def _cut_off_row(trace: Trace, who: str, reason: str, spells: Sequence[Spell]) -> Row:
     lengths = list(dict.fromkeys(_length(one) for one in sorted(spells, key=_by_length)))
     return (
-        Text(moment(trace.site.hand_over, spells[0].start_ms), Tone.GOOD),
+        Text(moment(trace.site.begins, spells[0].start_ms), Tone.GOOD),
         str(len({one.start_ms for one in spells})),
         lengths[0] if len(lengths) == 1 else f"{lengths[0]} to {lengths[-1]}",
         who,
@@ -155,7 +155,7 @@ def _away(trace: Trace) -> Block:
         still = any(one.end_ms is None for one in each)
         rows.append(
             (
-                Text(moment(trace.site.hand_over, first.start_ms), Tone.GOOD),
+                Text(moment(trace.site.begins, first.start_ms), Tone.GOOD),
                 _worded([first.element], trace.site.building, begins=True)[0],
                 str(len(each)),
                 f"{span(h_from_ms(total_ms))}{', still away' if still else ''}",
@@ -200,7 +200,7 @@ def _summary(trace: Trace) -> list[str]:
     record = trace.record
     struck = Counter(absence.element.cause for absence in trace.history.absences)
     years = years_from_ms(trace.rules.horizon_ms)
-    start, end = (moment(trace.site.hand_over, ms)[:10] for ms in (0, trace.rules.horizon_ms))
+    start, end = (moment(trace.site.begins, ms)[:10] for ms in (0, trace.rules.horizon_ms))
     strikes = [counted_strikes(n, described(cause)) for cause, n in sorted(struck.items())]
     sentences = [
         f"{years:.3g} years, {start} to {end}: "
@@ -237,7 +237,7 @@ def _in_vain(trace: Trace) -> str:
 
 
 def _longest(trace: Trace, spell: Spell) -> str:
-    since = moment(trace.site.hand_over, spell.start_ms)
+    since = moment(trace.site.begins, spell.start_ms)
     cut = ", still silent at the end" if spell.is_cut else ""
     length = span(h_from_ms(spell.orphan_ms))
     return f"The longest such time: {visible(spell.sensor)}, {length} from {since}{cut}."
@@ -258,7 +258,7 @@ def _told(trace: Trace, told: Sequence[Run]) -> Table | Text:
     if not told:
         return Text("Nothing that any device noticed.")
     rows = [
-        (Text(moment(trace.site.hand_over, run.steps[0].time_ms), Tone.GOOD), _run(trace, run))
+        (Text(moment(trace.site.begins, run.steps[0].time_ms), Tone.GOOD), _run(trace, run))
         for run in told
     ]
     return Table(words("when", "what happened"), tuple(rows))
@@ -291,7 +291,7 @@ def _run(trace: Trace, run: Run) -> str:
     n_faded = sum(len(step.faded) for step in run.steps)
     if n_faded:
         told.append(f"{counted(n_faded, 'path')} faded")
-    return f"Until {moment(trace.site.hand_over, last_ms)}: {'; '.join(told)}."
+    return f"Until {moment(trace.site.begins, last_ms)}: {'; '.join(told)}."
 
 
 def _over_and_over(trace: Trace, run: Run) -> str:
@@ -303,7 +303,7 @@ def _over_and_over(trace: Trace, run: Run) -> str:
         if spell.sensor == first.silenced[0] and first.time_ms <= spell.start_ms <= last_ms
     ]
     total = span(h_from_ms(sum(spell.orphan_ms for spell in spells)))
-    until = moment(trace.site.hand_over, last_ms)
+    until = moment(trace.site.begins, last_ms)
     return (
         f"Until {until}, {_times(len(spells))}: {' '.join(_causes(first, trace.site.building))} "
         f"{listed(first.silenced)} lost {_their(first.silenced)} way to a gateway, for {total} in "
