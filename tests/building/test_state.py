@@ -12,7 +12,9 @@ format: 1
 building: {levels: [{id: ground}], outline: [[0, 0], [20, 0], [20, 10], [0, 10]]}
 calendar: {hand_over: 2030-01-01, today: 2033-01-01}
 """
-DEVICES = "id,kind,level,x_m,y_m\nG1,gateway,ground,1,1\nS1,sensor,ground,5,5\nS2,sensor,ground,8,5\n"
+DEVICES = (
+    "id,kind,level,x_m,y_m\nG1,gateway,ground,1,1\nS1,sensor,ground,5,5\nS2,sensor,ground,8,5\n"
+)
 HEADER = "id,in_service_since,cells_since,charge_left_share,down_since\n"
 
 

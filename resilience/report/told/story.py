@@ -9,6 +9,7 @@ from resilience.hazards.elements import Element
 from resilience.lifetime.picking import Pick, Picked
 from resilience.lifetime.record import Absence, Holder, Spell
 from resilience.lifetime.tracing import Trace
+from resilience.report.evidence import evidence_block
 from resilience.report.pages import (
     Block,
     Bullets,
@@ -46,13 +47,15 @@ def story_page(trace: Trace, is_full: bool, chosen: Picked | None = None) -> Pag
         Why this lifetime was picked; None where somebody named it. [-]
     """
     title = f"Lifetime {trace.number} of layout {trace.layout.name}, {trace.site.name}"
-    note = f"Seed {trace.seed}. Dates count from hand-over, in local standard time."
+    since = "today" if trace.site.standing.today else "hand-over"
+    note = f"Seed {trace.seed}. Dates count from {since}, in local standard time."
     return page(
         titled(title, f"{note}{_why(chosen)}"),
         Bullets("What it came to", tuple(_summary(trace))),
         _cut_off(trace),
         _away(trace),
         _happened(trace, is_full),
+        evidence_block(trace.site, is_played=True),
         cautions(is_surveyed=not trace.site.radio.predict),
     )
 
