@@ -58,7 +58,7 @@ def test_it_replaces_other_ways_to_state_the_same_and_leaves_off_what_is_off(fol
 def values(key):
     numbers = st.floats(0.3, 19.0)
     made = st.tuples(numbers, numbers, numbers).map(sorted)
-    if key.endswith(".spread"):
+    if key.endswith((".spread", ".share")):
         made = st.tuples(*[st.floats(0.01, 0.9)] * 3).map(sorted)
     counts = st.tuples(st.integers(0, 10**6), st.floats(0, 1e6))
     return st.builds(
