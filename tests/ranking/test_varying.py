@@ -5,12 +5,12 @@ from dataclasses import replace
 import pytest
 
 from resilience.assumptions.catalogue import settings, uncertain
-from resilience.building.settings import Blockage, Duration, MainsOutage
+from resilience.building.settings import Blockage, Duration, Learnt, LearntValue, MainsOutage
 from resilience.errors import Fault, InputError, UsageError
 from resilience.montecarlo.runs.running import INTERRUPTED, OUT_OF_TIME, REACHED, Budget
 from resilience.ranking.comparison import compare, ranked
 from resilience.ranking.variation import Survival, Variation, binomial_share
-from resilience.ranking.varying import Effort, claim_of, drawn_values, varied
+from resilience.ranking.varying import Effort, claim_of, drawn_values, open_settings, varied
 
 RATE = "hazards.link_blockage.busy_per_year"
 HOURS_PER_YEAR = 8766
@@ -260,3 +260,18 @@ def test_upkeep_and_rates_are_tried_before_radio(two_ways):
     first = [tried.index(key) for key in (RATE, "routing.min_prr", "radio.direction_difference_db")]
     assert first == sorted(first)
     assert tried[-1] == ""  # all of them together
+
+
+def test_what_was_learnt_is_varied_within_its_own_bounds(two_ways):
+    values = (
+        LearntValue("hazards.link_blockage.per_year", 4.0, 2.0, 8.0, 9, 3.0),
+        LearntValue("upkeep.repair.median_h", 48.0, 30.0, 70.0, 5, 0.0),
+        LearntValue("upkeep.repair.p90_h", 200.0, 100.0, 400.0, 5, 0.0),
+    )
+    site = replace(two_ways(1.0), learnt=Learnt(values))
+    found = {one.key: (one.value_at(0.0), one.value_at(1.0)) for one in open_settings(site)}
+    assert found["hazards.link_blockage.per_year"] == pytest.approx((2.0, 8.0))
+    assert found["upkeep.repair.median_h"] == pytest.approx((30.0, 70.0))
+    assert "upkeep.repair.p90_h" not in found
+    assert set(found) == {one.key for one in uncertain()} | {"hazards.link_blockage.per_year"}
+    assert [one.key for one in open_settings(two_ways(1.0))] == [one.key for one in uncertain()]

@@ -265,7 +265,8 @@ def _learnt(here: _Folder) -> Learnt | None:
     path = here.path / LEARNT_FILE
     if not here.use_learnt or not (path.exists() or path.is_symlink()):
         return None
-    return read_learnt(path, here.findings)
+    found = read_learnt(path, here.findings)
+    return None if found is None else found.assuming(here.findings.assumed)
 
 
 def _standing(
