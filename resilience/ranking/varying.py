@@ -10,6 +10,7 @@ from contextlib import closing
 from dataclasses import dataclass, field, replace
 
 from resilience.assumptions.catalogue import LOW, Setting, settings
+from resilience.building.settings import LearntValue
 from resilience.building.site import Site
 from resilience.draws import element_key, stream, uniform
 from resilience.errors import InputError, UsageError
@@ -165,9 +166,19 @@ def open_settings(site: Site) -> tuple[Setting, ...]:
         if known is None and one.is_uncertain:
             found.append(one)
         elif known is not None and one.name != "p90_h":
-            span = {"low": known.low, "high": known.high, "source": OWN_HISTORY}
-            found.append(replace(one, default=known.value, confidence=LOW, **span))
+            found.append(_as_learnt(one, known))
     return tuple(found)
+
+
+def _as_learnt(setting: Setting, known: LearntValue) -> Setting:
+    return replace(
+        setting,
+        default=known.value,
+        low=known.low,
+        high=known.high,
+        source=OWN_HISTORY,
+        confidence=LOW,
+    )
 
 
 def _chapter(setting: Setting) -> int:

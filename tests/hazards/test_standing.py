@@ -27,7 +27,7 @@ MIDDLES = (np.arange(4000) + 0.5) / 4000
 @pytest.mark.parametrize("slope", [0.6, 1.5, 2.0, 4.0])
 @pytest.mark.parametrize("lived", [0.1, 1.0, 2.5])
 def test_the_mean_of_what_is_left_is_the_closed_one(slope, lived):
-    """Of a Weibull law, by its incomplete gamma function (Rausand and Hoyland 2004, from memory)."""
+    """Of a Weibull law: its upper incomplete gamma function (Rausand and Hoyland, from memory)."""
     worn = (lived / 3.0) ** slope
     upper = special.gammaincc(1 + 1 / slope, worn) * special.gamma(1 + 1 / slope)
     closed = 3.0 * upper * math.exp(worn) - lived

@@ -14,7 +14,7 @@ STATE = Columns(
     ("id", "in_service_since"), ("cells_since", "charge_left_share", "down_since", "note")
 )
 SHARE = Span(least=0.0, most=1.0)
-NO_DAY = "expected calendar: {today: 2031-05-01} in site.yaml, the day that this table tells of"
+NO_DAY = "expected calendar: {today: 2031-05-01} in site.yaml, the day on which that was so"
 
 
 def standing_of(
@@ -41,7 +41,7 @@ def standing_of(
     if not found:
         return AS_NEW
     if today is None:
-        findings.fault(Mark(STATE_FILE), "no day on which that was so", NO_DAY)
+        findings.fault(Mark(STATE_FILE), "no day that it tells of", NO_DAY)
         return AS_NEW
     known: dict[str, list[Device]] = {}
     for layout in layouts:
