@@ -19,6 +19,8 @@ LEVEL_BITS = 12  # a level is one of 4096
 DRAWS_PER_CYCLE = 4  # strike, whether weak, early death, time away
 
 LONGEST_MS = 2**53  # beyond any horizon, and still exact as a float
+MOST_NA_MS = 2.0**61  # charge that nothing has used up
+LEAST_WORN = -600.0  # logarithm of a hazard so small that what is left is as of new
 
 
 def unsigned(n: int) -> int:
@@ -195,10 +197,37 @@ def quantile(shape: int, scale: float, slope: float, u: float) -> float:
     return math.inf
 
 
+def residual(law: tuple[int, float, float], u: float, lived: float) -> float:
+    """Quantile of what is left of something that has lasted so long already.
+
+    Parameters
+    ----------
+    law : tuple of (int, float, float)
+        Shape (NEVER, WEIBULL or FIXED), scale and slope of the whole. [-, unit, -]
+    u : float
+        Uniform on [0, 1). [-]
+    lived : float
+        What is over of it; 0 where it is new. [unit]
+    """
+    shape, scale, slope = law
+    if lived <= 0.0 or (shape == WEIBULL and slope == 1.0):
+        return quantile(shape, scale, slope, u)
+    # MODELS.md, "residual life": S(lived + x) / S(lived) = 1 - u, solved for x; in logarithms,
+    # because powers of steep laws leave the range of a float.
+    worn = slope * math.log(lived / scale) if shape == WEIBULL else -math.inf
+    if worn < LEAST_WORN:
+        return max(0.0, quantile(shape, scale, slope, u) - lived)
+    return lived * math.expm1(math.log1p(-math.log1p(-u) * math.exp(-worn)) / slope)
+
+
 def at_risk_ms(
-    start: int, n: int, strikes: tuple[int, float, float], weak_share: float, weak_ms: float
+    start: int,
+    n: int,
+    strikes: tuple[int, float, float],
+    weak: tuple[float, float],
+    lived_ms: float,
 ) -> int:
-    """Time from coming back (or from hand-over) to strike n, counted from 0.
+    """Time from coming back (or from the beginning) to strike n, counted from 0.
 
     Parameters
     ----------
@@ -208,14 +237,18 @@ def at_risk_ms(
         Number of the strike. [-]
     strikes : tuple of (int, float, float)
         Shape, scale and slope of the law. [-, ms, -]
-    weak_share : float
-        Share of new devices that also carry an early death. [-]
-    weak_ms : float
-        Mean time to that early death, exponential. [ms]
+    weak : tuple of (float, float)
+        Share of new devices that also carry an early death, and mean time to that, exponential.
+        [-, ms]
+    lived_ms : float
+        Age at the time from which it is counted; 0 where it is new. [ms]
     """
-    shape, scale, slope = strikes
+    weak_share, weak_ms = weak
     first = DRAWS_PER_CYCLE * n
-    time_ms = whole_ms(quantile(shape, scale, slope, uniform(start, first)))
+    time_ms = whole_ms(residual(strikes, uniform(start, first), lived_ms))
+    if lived_ms > 0.0 and weak_share > 0.0:  # of the weak fewer are left
+        weak_left = weak_share * math.exp(-lived_ms / weak_ms)
+        weak_share = weak_left / (1.0 - weak_share + weak_left)
     if weak_share > 0.0 and uniform(start, first + 1) < weak_share:
         time_ms = min(time_ms, whole_ms(weibull(uniform(start, first + 2), weak_ms, 1.0)))
     return time_ms

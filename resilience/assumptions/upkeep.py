@@ -108,6 +108,15 @@ SETTINGS = (
         HIGH,
     ),
     Setting(
+        "calendar.today",
+        "Date that state.csv tells of, from which lifetimes then count in the place of hand_over.",
+        "hand_over",
+        "text",
+        "ages, and what is left of cells; dates in trace; weekdays of upkeep",
+        "the day on which somebody looked",
+        HIGH,
+    ),
+    Setting(
         "calendar.opens_h",
         "Hour of the day from which crews can travel and work, local standard time.",
         0.0,

@@ -40,17 +40,9 @@ def first_notes(site: Site, environment_stated: bool) -> Iterator[str]:
         )
     if not site.radio.predict and not links:
         yield "Prediction is off and no link is given, so no sensor ever has a route."
-    devices = [device for layout in site.layouts for device in layout.devices]
-    if site.hazards.battery and not any(device.supply is Supply.BATTERY for device in devices):
-        yield "The hazard battery has nothing to strike: no device runs on a battery."
-    if site.hazards.mains_outage and not any(_is_plugged(device) for device in devices):
-        yield "The hazard mains_outage has nothing to strike: at most gateways are on mains."
-    if site.hazards.obstacles and not site.building.changing:
-        yield "The hazard obstacles has nothing to strike: nothing that is drawn changes."
+    yield from nothing_to_strike(site)
     yield from _default_circuits(site)
     yield from _uneven_columns(site)
-    if site.hazards.link_blockage and not site.radio.predict and not links:
-        yield "The hazard link_blockage has nothing to strike: there is no link."
     if site.hazards.link_blockage and site.hazards.obstacles and site.building.changing:
         share = site.hazards.obstacles.blockage_share
         yield (
@@ -58,6 +50,29 @@ def first_notes(site: Site, environment_stated: bool) -> Iterator[str]:
             "changes is taken out of it on the links that pass it, which keep at least "
             f"{100 * share:g} % of that rate (hazards.obstacles.blockage_share)."
         )
+
+
+def nothing_to_strike(site: Site) -> Iterator[str]:
+    """Yield which hazards of a site can strike nothing in any of its layouts.
+
+    Parameters
+    ----------
+    site : Site
+        As read. [-]
+    """
+    devices = [device for layout in site.layouts for device in layout.devices]
+    if site.hazards.battery and not any(device.supply is Supply.BATTERY for device in devices):
+        yield "The hazard battery has nothing to strike: no device runs on a battery."
+    if site.hazards.mains_outage and not any(_is_plugged(device) for device in devices):
+        yield "The hazard mains_outage has nothing to strike: at most gateways are on mains."
+    is_fed = site.hazards.mains_outage and site.hazards.circuit_outage
+    if is_fed and not any(device.circuit_id for device in devices):
+        yield "The hazard circuit_outage has nothing to strike: no device is on a circuit."
+    if site.hazards.obstacles and not site.building.changing:
+        yield "The hazard obstacles has nothing to strike: nothing that is drawn changes."
+    has_links = site.radio.predict or any(layout.links for layout in site.layouts)
+    if site.hazards.link_blockage and not has_links:
+        yield "The hazard link_blockage has nothing to strike: there is no link."
 
 
 def _default_circuits(site: Site) -> Iterator[str]:

@@ -3,7 +3,8 @@
 Field names equal the keys of the catalogue in ``assumptions``; a test holds the two together.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,6 +356,25 @@ class Learnt:
     """
 
     values: tuple[LearntValue, ...]
+
+    def assuming(self, assumed: Mapping[str, float]) -> "Learnt":
+        """Return the same where some values are otherwise; a 90 % point goes with its median.
+
+        Parameters
+        ----------
+        assumed : mapping of str to float
+            Other values, by key. [unit]
+        """
+        factors = {
+            one.key.replace(".median_h", ".p90_h"): assumed[one.key] / one.value
+            for one in self.values
+            if one.key in assumed
+        }
+        found = [
+            replace(one, value=assumed.get(one.key, one.value * factors.get(one.key, 1.0)))
+            for one in self.values
+        ]
+        return Learnt(tuple(found))
 
     def of(self, section: str) -> dict[str, float]:
         """Return the values of one section of the catalogue, by key.

@@ -18,6 +18,7 @@ from resilience.building.settings import (
     Upkeep,
     WorkingHours,
 )
+from resilience.building.standing import AS_NEW, Standing
 from resilience.building.structure import Building
 from resilience.building.text.entries import alternatives
 from resilience.errors import UsageError
@@ -282,9 +283,9 @@ class Site:
     name : str
         Title of the site, as its file gives it. [-]
     horizon_years : float
-        Length of one lifetime, from hand-over. [years]
+        Length of one lifetime, from where it begins. [years]
     hand_over : date
-        What a told lifetime counts from. [-]
+        What lifetimes count from where nothing has served yet. [-]
     building : Building
         What is drawn; without walls links are predicted by the site-general model. [-]
     radio, routing, hazards, upkeep
@@ -299,6 +300,8 @@ class Site:
         When somebody can travel and work. [-]
     circuits : tuple of (str, Circuit)
         Supply circuits that section ``circuits`` states, by id. [-]
+    standing : Standing
+        How its devices stand on the day that lifetimes begin; as if new where nobody said. [-]
     notes : tuple of str
         What the reader wants the user to know first: assumptions made, heights filled in. [-]
     stated : tuple of str
@@ -319,8 +322,14 @@ class Site:
     learnt: Learnt | None = None
     working_hours: WorkingHours = ALWAYS
     circuits: tuple[tuple[str, Circuit], ...] = ()
+    standing: Standing = AS_NEW
     notes: tuple[str, ...] = ()
     stated: tuple[str, ...] = field(default=(), compare=False)
+
+    @property
+    def begins(self) -> date:
+        """Day on which lifetimes begin: hand-over, or that on which devices stood as they do."""
+        return self.standing.today or self.hand_over
 
     def states(self, key: str) -> bool:
         """Whether the folder says something of a setting, own history included.

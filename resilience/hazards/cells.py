@@ -43,7 +43,7 @@ def cells_of(site: Site, devices: tuple[Device, ...], repair: Law) -> Iterator[C
         return
     alone = factor(hazard.spread)
     within, shared = batch_spreads(hazard)
-    first_ms = year_over_ms(site.hand_over)
+    first_ms = year_over_ms(site.begins)
     for device in devices:
         if device.battery is not None:
             plain = Cells(
@@ -56,6 +56,8 @@ def cells_of(site: Site, devices: tuple[Device, ...], repair: Law) -> Iterator[C
                 repair=repair,
                 self_na=self_discharge_na(device.battery, device.by_month_c),
                 course=course_of(device.battery, device.by_month_c, first_ms),
+                age_ms=site.standing.cells_age_ms(device.id),
+                left_share=site.standing.left_share(device.id),
             )
             if device.batch:
                 yield replace(plain, spread=within, batch=device.batch, batch_spread=shared)

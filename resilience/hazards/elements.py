@@ -90,6 +90,10 @@ class Mended:
         Mean time to that early death, exponential. [ms]
     reach : Reach or None
         How events of no length that others share come to strike this one, one after the other. [-]
+    lived_ms : float
+        Age of its device when the lifetime begins. [ms]
+    is_found_down : bool
+        Whether it is away when the lifetime begins: then that is its first strike. [-]
     """
 
     strikes: Law
@@ -97,8 +101,14 @@ class Mended:
     weak_share: float = 0.0
     weak_ms: float = 1.0
     reach: Reach | None = None
+    lived_ms: float = 0.0
+    is_found_down: bool = False
 
     def __post_init__(self) -> None:
+        if self.lived_ms > 0 and self.strikes.shape not in (draws.NEVER, draws.WEIBULL):
+            raise ValueError("what is left of a life is known of Weibull laws only")
+        if self.reach is not None and (self.lived_ms > 0 or self.is_found_down):
+            raise ValueError("shared events know no age")
         if self.reach is not None and (self.weak_share > 0 or self.reach.spread_ms > 0):
             raise ValueError("shared events that are mended know no early death and no turns")
 
@@ -219,6 +229,10 @@ class Cells:
         Delivery whose factor its sets share; empty where nobody said. [-]
     batch_spread : Law
         That factor, with mean 1. [-]
+    age_ms : int
+        How long the first set has served as the lifetime begins, at the drain of then. [ms]
+    left_share : float
+        What is left of the first set; 1 where nobody measured it. [-]
     """
 
     device: str
@@ -232,6 +246,8 @@ class Cells:
     course: Course = Course()
     batch: str = ""
     batch_spread: Law = ALWAYS_1
+    age_ms: int = 0
+    left_share: float = 1.0
 
     @property
     def death(self) -> Element:
@@ -265,8 +281,10 @@ class Fate:
 
     def at_risk_ms(self, clock: Drawn | Mended, n: int) -> int:
         """Time from coming back (or from hand-over) to strike or event n, counted from 0."""
-        share, mean_ms = (clock.weak_share, clock.weak_ms) if isinstance(clock, Mended) else (0, 1)
-        return draws.at_risk_ms(self.events, n, clock.strikes.numbers, share, mean_ms)
+        weak, lived_ms = (0.0, 1.0), 0.0
+        if isinstance(clock, Mended):
+            weak, lived_ms = (clock.weak_share, clock.weak_ms), clock.lived_ms if n == 0 else 0.0
+        return draws.at_risk_ms(self.events, n, clock.strikes.numbers, weak, lived_ms)
 
     def away_ms(self, clock: Drawn, n: int) -> int:
         """Time that absence or event n lasts."""
@@ -286,6 +304,8 @@ class Fate:
         horizon_ms : int
             End of the lifetime. [ms]
         """
+        if clock.is_found_down and n == 0:
+            return 0
         if clock.reach is None:
             return now_ms + self.at_risk_ms(clock, n)
         hits_ms = (start_ms for start_ms, _ in self._cycles(clock, horizon_ms))

@@ -6,14 +6,15 @@ description in ``causes`` and a function here that yields its rows.
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 
 from resilience.building.settings import GatewayOutage, Hazards, MainsOutage, Upkeep
 from resilience.building.site import Device, Kind, Site, Supply
+from resilience.building.standing import Standing
 from resilience.building.structure import Change
 from resilience.connectivity.table import Ints, LinkTable
 from resilience.hazards.causes import (
@@ -79,8 +80,8 @@ def hazard_table(site: Site, table: LinkTable) -> HazardTable:
     devices = table.layout.devices
     circuits = Circuits(site, devices)
     elements = (
-        *_hardware(site.hazards, site.upkeep, devices),
-        *_gateway_hardware(site.hazards, site.upkeep, devices),
+        *_hardware(site, devices),
+        *_gateway_hardware(site, devices),
         *_gateway_outages(site.hazards, circuits, devices),
         *_mains_outages(site.hazards, circuits, devices),
         *_removals(site.hazards, site.upkeep, devices),
@@ -118,43 +119,37 @@ def links_through(table: LinkTable) -> dict[str, Ints]:
     return {ids[thing]: split[n] for n, thing in enumerate(present.tolist())}
 
 
-def _hardware(hazards: Hazards, upkeep: Upkeep, devices: tuple[Device, ...]) -> Iterator[Element]:
+def _hardware(site: Site, devices: tuple[Device, ...]) -> Iterator[Element]:
     """Failures of sensors and repeaters, early deaths of the weak ones among them."""
-    early = hazards.early_failure
-    if hazards.hardware is None and early is None:
-        return
-    wear = hazards.hardware
-    for device in devices:
-        if device.kind is not Kind.GATEWAY:
-            yield Element(
-                HARDWARE.name,
-                device.id,
-                HARDWARE.effect,
-                (device.id,),
-                clock=Mended(
-                    NEVER if wear is None else weibull(own_life_h(hazards, wear), wear.shape),
-                    mending(upkeep.repair),
-                    weak_share=0.0 if early is None else early.share,
-                    weak_ms=1.0 if early is None else early.mean_h * MS_PER_H,
-                ),
-            )
+    early, wear = site.hazards.early_failure, site.hazards.hardware
+    clock = Mended(
+        NEVER if wear is None else weibull(own_life_h(site.hazards, wear), wear.shape),
+        mending(site.upkeep.repair),
+        weak_share=0.0 if early is None else early.share,
+        weak_ms=1.0 if early is None else early.mean_h * MS_PER_H,
+    )
+    ours = [one for one in devices if one.kind is not Kind.GATEWAY]
+    return _wearing(HARDWARE, clock, site.standing, ours)
 
 
-def _gateway_hardware(
-    hazards: Hazards, upkeep: Upkeep, devices: tuple[Device, ...]
+def _gateway_hardware(site: Site, devices: tuple[Device, ...]) -> Iterator[Element]:
+    wear = site.hazards.gateway_hardware
+    law = NEVER if wear is None else weibull(wear.mttf_h, wear.shape)
+    clock = Mended(law, mending(site.upkeep.gateway_repair))
+    gateways = [one for one in devices if one.kind is Kind.GATEWAY]
+    return _wearing(GATEWAY_HARDWARE, clock, site.standing, gateways)
+
+
+def _wearing(
+    cause: Cause, clock: Mended, standing: Standing, devices: Iterable[Device]
 ) -> Iterator[Element]:
-    wear = hazards.gateway_hardware
-    if wear is None:
-        return
+    """Devices that grow old, and those that are down as lifetimes begin, whatever the cause."""
+    can_strike = clock.strikes != NEVER or clock.weak_share > 0
     for device in devices:
-        if device.kind is Kind.GATEWAY:
-            yield Element(
-                GATEWAY_HARDWARE.name,
-                device.id,
-                GATEWAY_HARDWARE.effect,
-                (device.id,),
-                clock=Mended(weibull(wear.mttf_h, wear.shape), mending(upkeep.gateway_repair)),
-            )
+        is_down = standing.is_down(device.id)
+        if can_strike or is_down:
+            aged = replace(clock, lived_ms=float(standing.age_ms(device.id)), is_found_down=is_down)
+            yield Element(cause.name, device.id, cause.effect, (device.id,), clock=aged)
 
 
 def _gateway_outages(

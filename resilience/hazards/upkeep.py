@@ -67,7 +67,7 @@ def calls_of(site: Site) -> Calls | None:
     upkeep, hours = site.upkeep, site.working_hours
     if upkeep.repair is None:
         return None
-    first = site.hand_over.weekday()
+    first = site.begins.weekday()
     calls = Calls(
         alarm_ms=ms_from_h(upkeep.alarm_h),
         repair=lasting(upkeep.repair),

@@ -73,6 +73,8 @@ class Trace:
             "format": FORMAT,
             "stream_version": STREAM_VERSION,
             "site": self.site.name,
+            "begins": self.site.begins.isoformat(),
+            "as_if_new": self.site.standing.today is None,
             "layout": self.layout.name,
             "seed": self.seed,
             "lifetime": self.number,

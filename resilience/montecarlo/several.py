@@ -10,11 +10,13 @@ from typing import Generic, TypeVar
 from resilience.building.site import Site
 from resilience.connectivity.links import site_table
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
+from resilience.connectivity.table import LinkTable
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tally import joined
 from resilience.montecarlo.runs.running import REACHED, Undertaking
 from resilience.montecarlo.study import Study, as_studies
 
+OF_LINKS = ("building", "radio", "routing", "calibration", "layouts")  # what links rest on
 LIFETIMES_A_PIECE = 16  # so many are finished once all is over
 
 Name = TypeVar("Name", bound=Hashable)
@@ -61,6 +63,8 @@ class Several:
         self._n = -(-n_lifetimes // LIFETIMES_PER_BUILDING) * LIFETIMES_PER_BUILDING
         self._workers, self._is_over = workers, is_over
         self._cut = Event()
+        self._tables: tuple[LinkTable, ...] = ()
+        self._tables = self._tables_of(undertaking)
         self._stages = self._staged(undertaking)
 
     def first(self) -> tuple[Study, ...] | None:
@@ -107,9 +111,20 @@ class Several:
         return None if found is None else Told(name, found)
 
     def _staged(self, undertaking: Undertaking) -> tuple[Stage, ...]:
-        asked, paths = undertaking, site_table(undertaking.site, undertaking.layouts)
+        asked = undertaking
         how = (asked.seed, asked.count_site_outages, asked.engine)
-        return tuple(Stage(asked.site, layout, *how, paths.of(layout)) for layout in asked.layouts)
+        return tuple(
+            Stage(asked.site, layout, *how, table)
+            for layout, table in zip(asked.layouts, self._tables_of(asked), strict=True)
+        )
+
+    def _tables_of(self, undertaking: Undertaking) -> tuple[LinkTable, ...]:
+        """Links of each layout: those of the first site where nothing of the radio is otherwise."""
+        first, site = self._undertaking.site, undertaking.site
+        if self._tables and all(getattr(site, name) == getattr(first, name) for name in OF_LINKS):
+            return self._tables
+        paths = site_table(site, undertaking.layouts)
+        return tuple(paths.of(layout) for layout in undertaking.layouts)
 
     def _played(
         self, undertaking: Undertaking, stages: tuple[Stage, ...]

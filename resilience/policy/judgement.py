@@ -194,6 +194,8 @@ class Judgement:
             "format": 1,
             "stream_version": STREAM_VERSION,
             "site": self.site.name,
+            "begins": self.site.begins.isoformat(),
+            "as_if_new": self.site.standing.today is None,
             "seed": study.seed,
             "lifetimes": study.n_lifetimes,
             "level": LEVEL,

@@ -117,6 +117,8 @@ class Comparison:
             "format": 1,
             "stream_version": STREAM_VERSION,
             "site": self.site.name,
+            "begins": self.site.begins.isoformat(),
+            "as_if_new": self.site.standing.today is None,
             "seed": leader.seed,
             "lifetimes": leader.n_lifetimes,
             "level": LEVEL,

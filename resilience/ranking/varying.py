@@ -9,7 +9,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field, replace
 
-from resilience.assumptions.catalogue import Setting, uncertain
+from resilience.assumptions.catalogue import LOW, Setting, settings
+from resilience.building.settings import LearntValue
 from resilience.building.site import Site
 from resilience.draws import element_key, stream, uniform
 from resilience.errors import InputError, UsageError
@@ -23,6 +24,7 @@ from resilience.ranking.settling import pair_level_share
 from resilience.ranking.variation import Case, Claim, Survival, Variation, Varied
 
 WORSE = Verdict.WORSE
+OWN_HISTORY = "own history (learnt.yaml)"
 FIRST_TRIED = ("upkeep", "hazards", "batteries", "models", "changes", "routing")
 Under = Callable[[Mapping[str, float]], Site]  # the site, if other defaults held
 
@@ -146,6 +148,39 @@ def drawn_values(settings: Sequence[Setting], seed: int, draw: int) -> dict[str,
     }
 
 
+def open_settings(site: Site) -> tuple[Setting, ...]:
+    """Return every number that nobody is sure of, in the order of the catalogue.
+
+    What was learnt at the site lies within the bounds that its own history left. Of a learnt
+    duration the median is varied, and the 90 % point goes with it.
+
+    Parameters
+    ----------
+    site : Site
+        As read. [-]
+    """
+    learnt = {one.key: one for one in (site.learnt.values if site.learnt else ())}
+    found = []
+    for one in settings():
+        known = learnt.get(one.key)
+        if known is None and one.is_uncertain:
+            found.append(one)
+        elif known is not None and one.name != "p90_h":
+            found.append(_as_learnt(one, known))
+    return tuple(found)
+
+
+def _as_learnt(setting: Setting, known: LearntValue) -> Setting:
+    return replace(
+        setting,
+        default=known.value,
+        low=known.low,
+        high=known.high,
+        source=OWN_HISTORY,
+        confidence=LOW,
+    )
+
+
 def _chapter(setting: Setting) -> int:
     """Place of a setting's chapter among those tried, the last of them for any other."""
     name = setting.key.partition(".")[0]
@@ -157,6 +192,7 @@ class _Trial:
 
     def __init__(self, comparison: Comparison, under: Under, effort: Effort, watch: Watch) -> None:
         self._site, self._under, self._effort, self._watch = comparison.site, under, effort, watch
+        self._open = open_settings(self._site)
         self._seed = comparison.leader.seed
         self._counted = comparison.leader.count_site_outages
         self._claim = claim_of(comparison)
@@ -210,7 +246,7 @@ class _Trial:
             self._claim,
             self._usual,
             tuple(sorted(moved, key=lambda one: -one.moves_h(self._usual))),
-            tuple(one for one in uncertain() if one.key not in keys),
+            tuple(one for one in self._open if one.key not in keys),
             tuple(case for (key, _), case in sorted(self._cases.items()) if not key),
             self._effort.n_lifetimes,
             self._effort.n_draws,
@@ -225,14 +261,14 @@ class _Trial:
 
         Nobody has published rates, so they come before all else if time should run out.
         """
-        sections = dict.fromkeys(one.section for one in uncertain())
+        sections = dict.fromkeys(one.section for one in self._open)
         moving = {name for name in sections if self._moves(name)}
-        found = [one for one in uncertain() if one.section in moving]
+        found = [one for one in self._open if one.section in moving]
         yield from sorted(found, key=_chapter)
 
     def _moves(self, section: str) -> bool:
         """Whether the site is another with all of a section at one end: one reading for many."""
-        ones = [one for one in uncertain() if one.section == section]
+        ones = [one for one in self._open if one.section == section]
         for share in (0.0, 1.0):
             try:
                 site = self._under({one.key: one.value_at(share) for one in ones})

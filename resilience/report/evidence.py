@@ -3,9 +3,56 @@
 from collections.abc import Sequence
 
 from resilience.assumptions.catalogue import uncertain
+from resilience.building.notes import nothing_to_strike
 from resilience.building.site import Site
 from resilience.building.structure import Building
+from resilience.report.pages import Block, Text, Tone
 from resilience.report.words import counted
+
+
+def played_evidence(site: Site) -> str:
+    """Say what an answer rests on for which lifetimes were played, and how old all was then.
+
+    Parameters
+    ----------
+    site : Site
+        As read. [-]
+    """
+    return f"{evidence(site)} {start_words(site)}"
+
+
+def start_words(site: Site) -> str:
+    """Say how old devices and cells are as lifetimes begin.
+
+    Parameters
+    ----------
+    site : Site
+        As read. [-]
+    """
+    standing = site.standing
+    if standing.today is None:
+        return "Devices and cells start as if new."
+    ids = {device.id for layout in site.layouts for device in layout.devices}
+    n_down = sum(one.down_since is not None for one in standing.devices)
+    down = f", {n_down} of them down" if n_down else ""
+    return (
+        f"Devices and cells start as of {standing.today.isoformat()} (state.csv): "
+        f"{len(standing.devices)} in service{down}, {len(ids) - len(standing.devices)} as if new."
+    )
+
+
+def evidence_block(site: Site, is_played: bool) -> Block:
+    """Say what an answer rests on, and what could strike nothing, below an answer.
+
+    Parameters
+    ----------
+    site : Site
+        As read. [-]
+    is_played : bool
+        Whether lifetimes were played for it. [-]
+    """
+    told = [played_evidence(site) if is_played else evidence(site), *nothing_to_strike(site)]
+    return (Text(" ".join(told), Tone.QUIET),)
 
 
 def evidence(site: Site) -> str:

@@ -153,9 +153,9 @@ def span(hours: float) -> str:
     return f"{days:.1f} days" if days < DAYS_PER_YEAR else f"{days / DAYS_PER_YEAR:.1f} years"
 
 
-def moment(hand_over: date, time_ms: int) -> str:
+def moment(begins: date, time_ms: int) -> str:
     """Date and time of day, local standard time, at so many milliseconds after hand-over."""
-    at = datetime.combine(hand_over, time()) + timedelta(milliseconds=time_ms)
+    at = datetime.combine(begins, time()) + timedelta(milliseconds=time_ms)
     return at.strftime("%Y-%m-%d %H:%M")
 
 

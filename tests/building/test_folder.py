@@ -138,7 +138,10 @@ def test_a_battery_hazard_without_batteries_has_nothing_to_strike(linked_folder)
 
 def test_mains_and_obstacles_have_nothing_to_strike_where_there_are_none(linked_folder):
     mains = "id,kind,supply\nG1,gateway,\nS1,sensor,mains\nS2,sensor,battery\n"
-    for table, named in ((None, {"mains_outage", "obstacles"}), (mains, {"obstacles"})):
+    for table, named in (
+        (None, {"mains_outage", "circuit_outage", "obstacles"}),
+        (mains, {"obstacles"}),
+    ):
         if table:
             linked_folder.write(layouts__a__devices_csv=table)
         notes = linked_folder.read().notes

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from resilience.building.files.folder import read_site
 from resilience.building.service.learnt import KEYS, TIMED, read_learnt, write_learnt
 from resilience.building.settings import Learnt, LearntValue
 from resilience.building.text.entries import Findings
@@ -58,7 +59,7 @@ def test_it_replaces_other_ways_to_state_the_same_and_leaves_off_what_is_off(fol
 def values(key):
     numbers = st.floats(0.3, 19.0)
     made = st.tuples(numbers, numbers, numbers).map(sorted)
-    if key.endswith(".spread"):
+    if key.endswith((".spread", ".share")):
         made = st.tuples(*[st.floats(0.01, 0.9)] * 3).map(sorted)
     counts = st.tuples(st.integers(0, 10**6), st.floats(0, 1e6))
     return st.builds(
@@ -141,3 +142,13 @@ def test_an_unused_history_is_told_and_a_learnt_one_is_not(folder):
 def test_every_duration_that_can_be_learnt_has_both_its_points():
     for section in TIMED:
         assert {f"{section}.median_h", f"{section}.p90_h"} <= set(KEYS)
+
+
+def test_what_was_learnt_can_be_assumed_otherwise_and_a_median_takes_its_90_per_cent_point(folder):
+    """Rates at another end of their own bounds; 48 h with 200 h, so 24 h come with 100 h."""
+    write_learnt(folder.path, FOUND)
+    other = {"hazards.hardware.per_year": 0.08, "upkeep.repair.median_h": 24.0}
+    site = read_site(folder.path, assumed=other)
+    assert site.hazards.hardware.mttf_h == pytest.approx(HOURS_PER_YEAR / 0.08)
+    assert site.hazards.gateway_outage.per_year == 1.5
+    assert (site.upkeep.repair.median_h, site.upkeep.repair.p90_h) == (24.0, 100.0)

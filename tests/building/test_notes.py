@@ -166,6 +166,7 @@ def test_notes_begin_with_what_is_assumed_and_end_with_what_is_not_played(folder
         BUSY,
         UNDRAWN,
         "The hazard mains_outage has nothing to strike: at most gateways are on mains.",
+        "The hazard circuit_outage has nothing to strike: no device is on a circuit.",
         "The hazard obstacles has nothing to strike: nothing that is drawn changes.",
         "3 of 3 heights are blank; each kind of device takes its default.",
         "places.csv is not used yet.",

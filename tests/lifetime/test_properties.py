@@ -116,6 +116,37 @@ def _scripts(draw: st.DrawFn) -> tuple[tuple[int, int], ...]:
 
 
 @st.composite
+def _worn(draw: st.DrawFn, repairs: st.SearchStrategy[Law]) -> Mended:
+    """What is new as a lifetime begins, has served for a while, or is down already."""
+    law = Law(draws.WEIBULL, draw(st.sampled_from((8.0, 30.0))), draw(st.sampled_from((1.0, 2.5))))
+    return Mended(
+        law,
+        draw(repairs),
+        weak_share=draw(st.sampled_from((0.0, 0.5))),
+        weak_ms=10.0,
+        lived_ms=draw(st.sampled_from((0.0, 0.0, 15.0, 90.0))),
+        is_found_down=draw(st.booleans()),
+    )
+
+
+@st.composite
+def _cells(draw: st.DrawFn, device: str) -> Cells:
+    """Cells of which some have been used before a lifetime begins."""
+    return Cells(
+        device,
+        draw(st.sampled_from((300.0, 900.0))),
+        Law(draws.WEIBULL, 1.0, 4.0),
+        5,
+        3,
+        12,
+        Law(draws.FIXED, 10.0),
+        self_na=draw(st.sampled_from((0, 2))),
+        age_ms=draw(st.sampled_from((0, 0, 40, 1000))),
+        left_share=draw(st.sampled_from((1.0, 1.0, 0.3, 0.0))),
+    )
+
+
+@st.composite
 def _clocks(draw: st.DrawFn, effect: str) -> Clock:
     laws = st.builds(Law, st.just(draws.WEIBULL), st.sampled_from((8.0, 30.0)), st.just(1.0))
     if draw(st.booleans()):
@@ -129,6 +160,8 @@ def _clocks(draw: st.DrawFn, effect: str) -> Clock:
         st.just(0) if is_mended else st.sampled_from((0, 20)),
     )
     reach = draw(st.one_of(st.none(), shared))
+    if is_mended and reach is None:
+        return draw(_worn(laws))
     if is_mended:
         return Mended(draw(laws), draw(laws), reach=reach)
     return Drawn(draw(laws), draw(laws), reach)
@@ -199,13 +232,7 @@ def _plays(draw: st.DrawFn) -> Play:
         look_around_ms=draw(st.sampled_from((*looks_always, 1, 10, 40, 1000))),
         calls=draw(st.one_of(st.none(), _calls())),
     )
-    fixed = Law(draws.FIXED, 10.0)
-    weibull = Law(draws.WEIBULL, 1.0, 4.0)
-    cells = tuple(
-        Cells(device.id, draw(st.sampled_from((300.0, 900.0))), weibull, 5, 3, 12, fixed)
-        for device in mesh.devices
-        if draw(st.booleans())
-    )
+    cells = tuple(draw(_cells(device.id)) for device in mesh.devices if draw(st.booleans()))
     luck = Luck(draw(st.integers(0, 2**64 - 1)), draw(st.integers(0, 999)))
     return Play(mesh, HazardTable(draw(_elements(mesh)), cells), rules, luck)
 

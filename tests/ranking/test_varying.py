@@ -5,12 +5,20 @@ from dataclasses import replace
 import pytest
 
 from resilience.assumptions.catalogue import settings, uncertain
-from resilience.building.settings import Blockage, Duration, MainsOutage
+from resilience.building.settings import Blockage, Duration, Learnt, LearntValue, MainsOutage
 from resilience.errors import Fault, InputError, UsageError
-from resilience.montecarlo.runs.running import INTERRUPTED, OUT_OF_TIME, REACHED, Budget
+from resilience.lifetime.engines import COMPILED
+from resilience.montecarlo.runs.running import (
+    INTERRUPTED,
+    OUT_OF_TIME,
+    REACHED,
+    Budget,
+    Undertaking,
+)
+from resilience.montecarlo.several import Several
 from resilience.ranking.comparison import compare, ranked
 from resilience.ranking.variation import Survival, Variation, binomial_share
-from resilience.ranking.varying import Effort, claim_of, drawn_values, varied
+from resilience.ranking.varying import Effort, claim_of, drawn_values, open_settings, varied
 
 RATE = "hazards.link_blockage.busy_per_year"
 HOURS_PER_YEAR = 8766
@@ -260,3 +268,33 @@ def test_upkeep_and_rates_are_tried_before_radio(two_ways):
     first = [tried.index(key) for key in (RATE, "routing.min_prr", "radio.direction_difference_db")]
     assert first == sorted(first)
     assert tried[-1] == ""  # all of them together
+
+
+def test_what_was_learnt_is_varied_within_its_own_bounds(two_ways):
+    values = (
+        LearntValue("hazards.link_blockage.per_year", 4.0, 2.0, 8.0, 9, 3.0),
+        LearntValue("upkeep.repair.median_h", 48.0, 30.0, 70.0, 5, 0.0),
+        LearntValue("upkeep.repair.p90_h", 200.0, 100.0, 400.0, 5, 0.0),
+    )
+    site = replace(two_ways(1.0), learnt=Learnt(values))
+    found = {one.key: (one.value_at(0.0), one.value_at(1.0)) for one in open_settings(site)}
+    assert found["hazards.link_blockage.per_year"] == pytest.approx((2.0, 8.0))
+    assert found["upkeep.repair.median_h"] == pytest.approx((30.0, 70.0))
+    assert "upkeep.repair.p90_h" not in found
+    assert set(found) == {one.key for one in uncertain()} | {"hazards.link_blockage.per_year"}
+    assert [one.key for one in open_settings(two_ways(1.0))] == [one.key for one in uncertain()]
+
+
+def test_links_are_predicted_anew_only_where_something_of_the_radio_is_otherwise(two_ways):
+    site = two_ways(1.0)
+    undertaking = Undertaking(site, site.layouts, 3, False, COMPILED)
+    several = Several(undertaking, 2, 1, lambda: False)
+
+    def tables(other):
+        return several._tables_of(replace(undertaking, site=other))
+
+    first = tables(site)
+    assert tables(site.with_setting("hazards.mains_outage.per_year", 2.0)) is first
+    other = tables(site.with_setting("radio.swing_db", 1.0))
+    assert [one.link_ids for one in other] == [one.link_ids for one in first]
+    assert [one.radio.swing_db for one in other] == [1.0, 1.0]

@@ -1,15 +1,17 @@
 """What an answer rests on, counted by hand."""
 
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
 from resilience.assumptions.catalogue import section, uncertain
 from resilience.building.files.folder import read_site
 from resilience.building.site import GivenLink
+from resilience.building.standing import InService, Standing
 from resilience.building.structure import Building, Level, Wall
 from resilience.report.answers.catalogue import defaults_json, defaults_page
-from resilience.report.evidence import drawn_words, evidence
+from resilience.report.evidence import drawn_words, evidence, evidence_block, played_evidence
 
 STATED = """\
 format: 1
@@ -101,3 +103,18 @@ def test_a_longer_median_keeps_its_ratio_to_the_90_per_cent_point(shed, tmp_path
     """120 h with 480 h for nine of ten, so 720 h come with 2,880 h."""
     repair = read_site(tmp_path, assumed={"upkeep.repair.median_h": 720.0}).upkeep.repair
     assert repair.p90_h == pytest.approx(2880.0)
+
+
+def test_an_answer_says_how_old_all_is_as_lifetimes_begin(shed):
+    assert played_evidence(shed).endswith("Devices and cells start as if new.")
+    today = date(2033, 5, 1)
+    rows = (InService("S1", today, today), InService("S2", today, today, None, today))
+    site = replace(shed, standing=Standing(today, rows))
+    told = "start as of 2033-05-01 (state.csv): 2 in service, 1 of them down, 1 as if new."
+    assert played_evidence(site).endswith(told)
+
+
+def test_what_could_strike_nothing_is_told_beside_what_an_answer_rests_on(shed):
+    (told,) = evidence_block(shed, is_played=False)
+    assert "The hazard obstacles has nothing to strike" in told.text
+    assert "as if new" not in told.text

@@ -1,6 +1,7 @@
 """A site folder as a ``Site``, or every mistake in it at once."""
 
 from dataclasses import dataclass, replace
+from datetime import date
 from itertools import combinations
 from pathlib import Path
 
@@ -44,8 +45,10 @@ from resilience.building.sections.changes import habits_of
 from resilience.building.sections.drawn import Sources, building_of, tell_scale
 from resilience.building.sections.levels import heights_of
 from resilience.building.service.learnt import LEARNT_FILE, read_learnt
+from resilience.building.service.state import STATE, STATE_FILE, standing_of
 from resilience.building.settings import Learnt, Radio, Routing
 from resilience.building.site import Calibration, Kind, Layout, Site
+from resilience.building.standing import Standing
 from resilience.building.stated.circuits import check_circuits, circuits_of
 from resilience.building.stated.equipment import (
     batteries_of,
@@ -152,7 +155,7 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     building = _building(found, radio, routing, here)
     layouts = _installed(found, radio, building, here)
     learnt = _learnt(here)
-    hand_over, working_hours = calendar_of(found["calendar"], findings)
+    hand_over, today, working_hours = calendar_of(found["calendar"], findings)
     hazards = hazards_of(found["hazards"], findings, learnt)
     site = Site(
         name=name,
@@ -168,6 +171,7 @@ def _site(whole: Mapping, here: _Folder) -> Site:
         learnt=learnt,
         working_hours=working_hours,
         circuits=circuits_of(found["circuits"], hazards, findings),
+        standing=_standing(here, layouts, (hand_over, today)),
     )
     check_files(here.path, findings)
     stated = found["radio"].entries if found["radio"] else {}
@@ -261,7 +265,19 @@ def _learnt(here: _Folder) -> Learnt | None:
     path = here.path / LEARNT_FILE
     if not here.use_learnt or not (path.exists() or path.is_symlink()):
         return None
-    return read_learnt(path, here.findings)
+    found = read_learnt(path, here.findings)
+    return None if found is None else found.assuming(here.findings.assumed)
+
+
+def _standing(
+    here: _Folder, layouts: tuple[Layout, ...], days: tuple[date, date | None]
+) -> Standing:
+    hand_over, today = days
+    is_stated = "calendar.hand_over" in here.findings.stated
+    if today and not (here.path / STATE_FILE).exists():
+        here.findings.note(f"calendar.today has no say as long as there is no {STATE_FILE}.")
+    rows = here.table(STATE, STATE_FILE) or []
+    return standing_of(rows, layouts, (hand_over if is_stated else None, today), here.findings)
 
 
 def _layouts(here: _Folder, stock: Stock, circuits: Mapping | None) -> tuple[Layout, ...]:

@@ -5,14 +5,15 @@ from pathlib import Path
 from resilience.building.files.calibrations import CALIBRATION_FILE
 from resilience.building.service.learnt import LEARNT_FILE
 from resilience.building.service.logbook import HISTORY_FILE
+from resilience.building.service.state import STATE_FILE
 from resilience.building.text.entries import Findings, Mark, alternatives, listed, shown
 
 MAIN_FILE = "site.yaml"
 READ_FILES = (
     *("site.yaml", "sensors.csv", "walls.csv", "obstacles.csv", "links.csv", "policy.yaml"),
-    *(CALIBRATION_FILE, LEARNT_FILE, HISTORY_FILE),
+    *(CALIBRATION_FILE, LEARNT_FILE, HISTORY_FILE, STATE_FILE),
 )
-LATER_FILES = ("places.csv", "state.csv")
+LATER_FILES = ("places.csv",)
 LAYOUT_FILES = ("devices.csv", "links.csv")
 
 

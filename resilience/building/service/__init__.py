@@ -2,6 +2,6 @@
 
 Order of reading: ``events`` (watches and what struck, as values), ``moments`` (dates and durations
 as a logbook has them), ``logbook`` (the tables are read), ``matching`` (whether everything that
-struck was watched for), ``learnt`` (what was learnt, kept beside the site),
-``policy`` (what is promised).
+struck was watched for), ``learnt`` (what was learnt, kept beside the site), ``state`` (how old
+the devices are today, read from a table), ``policy`` (what is promised).
 """

@@ -7,10 +7,23 @@ from enum import StrEnum
 from resilience.building.text.entries import Mark
 from resilience.units import HOURS_PER_YEAR
 
-FAILURES = ("hardware", "gateway_hardware")  # what is mended by a visit
-OUTAGES = ("gateway_outage", "mains_outage", "link_blockage")  # what ends by itself
+FAILURES = ("hardware", "gateway_hardware")  # what wears and is mended by a visit
+STRIKES = ("removed", "device_mute", "zone_water")  # what is mended, too, and knows no age
+OF_ZONES = ("zone_works", "zone_water", "zone_interference", "zone_heat", "lasting_change")
+OF_MODELS = ("software_release",)
+LINK, CIRCUIT = "link_blockage", "circuit_outage"
+OUTAGES = (  # what ends by itself, at a rate and with a duration of its own
+    *("gateway_outage", "mains_outage", LINK),
+    *(cause for cause in OF_ZONES if cause not in STRIKES),
+    *OF_MODELS,
+)
 OF_GATEWAYS = ("gateway_hardware", "gateway_outage")
 FLAT = "battery"
+# Of which thing each cause that strikes no single device is counted.
+COUNTED_BY = {LINK: "link", CIRCUIT: "circuit"} | {
+    **dict.fromkeys(OF_ZONES, "zone"),
+    **dict.fromkeys(OF_MODELS, "model"),
+}
 S_PER_H = 3600
 
 

@@ -4,7 +4,7 @@ from functools import cache
 from pathlib import Path
 
 from resilience.assumptions.catalogue import Setting, settings
-from resilience.building.service.events import FAILURES, FLAT, OUTAGES
+from resilience.building.service.events import CIRCUIT, FAILURES, FLAT, OUTAGES, STRIKES
 from resilience.building.settings import Learnt, LearntValue
 from resilience.building.text.documents import Mapping, mapping, read_document, record
 from resilience.building.text.entries import Findings, Span, TableRow
@@ -17,9 +17,23 @@ FORMAT = 1
 COUNT = Span(least=0, most=1e9, whole=True)
 YEARS = Span("years", least=0, most=1e12)
 FIELDS = ("value", "low", "high", "n_events", "at_risk_years")
+
+
+def rate_key(cause: str) -> str:
+    """Return the setting of a cause that says how often it strikes.
+
+    Parameters
+    ----------
+    cause : str
+        Its name. [-]
+    """
+    return f"hazards.{cause}.{'reach_per_year' if cause == 'removed' else 'per_year'}"
+
+
 TIMED = (*(f"hazards.{cause}" for cause in OUTAGES), "upkeep.repair", "upkeep.gateway_repair")
 KEYS = (
-    *(f"hazards.{cause}.per_year" for cause in (*FAILURES, *OUTAGES)),
+    *(rate_key(cause) for cause in (*FAILURES, *STRIKES, *OUTAGES)),
+    f"hazards.{CIRCUIT}.share",
     *(f"hazards.{cause}.shape" for cause in FAILURES),
     *(f"{section}.{name}" for section in TIMED for name in ("median_h", "p90_h")),
     f"hazards.{FLAT}.spread",

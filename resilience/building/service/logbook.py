@@ -7,10 +7,14 @@ from datetime import datetime
 from pathlib import Path
 
 from resilience.building.service.events import (
+    CIRCUIT,
+    COUNTED_BY,
     FAILURES,
     FLAT,
+    LINK,
     OF_GATEWAYS,
     OUTAGES,
+    STRIKES,
     History,
     Strike,
     Took,
@@ -31,12 +35,12 @@ COLUMNS = Columns(
         *("site", "group", "device", "note"),
     ),
 )
+LINK_KIND = COUNTED_BY[LINK]
 MANY = Span(least=1, most=100_000, whole=True)
-LINK = "link_blockage"
 CAUSES = {
-    What.WATCHED: (*FAILURES, *OUTAGES),
-    What.FAILURE: FAILURES,
-    What.OUTAGE: OUTAGES,
+    What.WATCHED: (*FAILURES, *STRIKES, *OUTAGES, CIRCUIT),
+    What.FAILURE: (*FAILURES, *STRIKES),
+    What.OUTAGE: (*OUTAGES, CIRCUIT),
     What.REPAIR: (*FAILURES, FLAT),
     What.CELLS: (FLAT,),
 }
@@ -187,6 +191,11 @@ def _causes(row: TableRow, kind: What) -> tuple[str, ...] | None:
         way_out = alternatives(odd, known) if odd else ""
         row.fault("cause", f"{wanted}; {way_out}" if way_out.startswith("did") else wanted)
         return None
+    kinds = {COUNTED_BY.get(name, "device") for name in named}
+    if len(kinds) > 1 and not kinds <= {"device", "link"}:
+        several = " and ".join(sorted(kinds))
+        row.fault("cause", f"expected a row for each of {several}, as n_watched counts one of them")
+        return None
     return tuple(dict.fromkeys(named))
 
 
@@ -195,6 +204,8 @@ def _device(row: TableRow, causes: tuple[str, ...] | None, site: str, book: _Log
     text = row.text("device")
     if not text:
         return ""
+    if causes and COUNTED_BY.get(causes[0], LINK_KIND) != LINK_KIND:
+        return text  # the zone, circuit or model, by its name
     is_link = causes == (LINK,)
     ids = text.replace("~", " ").split() if is_link else [text]
     if is_link and len(set(ids)) != 2:

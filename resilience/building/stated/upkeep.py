@@ -88,8 +88,10 @@ def _tell_counted_twice(entries: Entries, plain: Given, findings: Findings) -> N
         )
 
 
-def calendar_of(found: Mapping | None, findings: Findings) -> tuple[date, WorkingHours]:
-    """Return section ``calendar``: hand-over, and when somebody can be on site.
+def calendar_of(
+    found: Mapping | None, findings: Findings
+) -> tuple[date, date | None, WorkingHours]:
+    """Return section ``calendar``: hand-over, today, and when somebody can be on site.
 
     Parameters
     ----------
@@ -107,8 +109,15 @@ def calendar_of(found: Mapping | None, findings: Findings) -> tuple[date, Workin
         findings.fault(entry.mark, "no working hours", f"{wanted}: nothing would ever be mended")
         opens_h, closes_h = 0.0, 24.0
     days = _days(entries.get("access_days"), str(given.get("access_days", EVERY)), findings)
-    hand_over = _hand_over(entries.get("hand_over"), given.get("hand_over"), findings)
-    return hand_over, WorkingHours(opens_h, closes_h, days)
+    usual = date.fromisoformat(str(default("calendar.hand_over")))
+    hand_over = _day(entries.get("hand_over"), given.get("hand_over"), findings)
+    asked = given.get("today")
+    is_new = asked == default("calendar.today")
+    today = None if is_new else _day(entries.get("today"), asked, findings)
+    if hand_over and today and today < hand_over:
+        wanted = f"expected the day of hand-over, {hand_over}, or a later one"
+        findings.fault(entries["today"].mark, quoted(str(today)), wanted)
+    return hand_over or usual, today, WorkingHours(opens_h, closes_h, days)
 
 
 def _hours(given: Given, name: str) -> float:
@@ -117,17 +126,16 @@ def _hours(given: Given, name: str) -> float:
     return value
 
 
-def _hand_over(node: Node | None, stated: Value, findings: Findings) -> date:
-    usual = date.fromisoformat(str(default("calendar.hand_over")))
+def _day(node: Node | None, stated: Value, findings: Findings) -> date | None:
     if node is None or stated is None:
-        return usual
+        return None
     try:
         day = date.fromisoformat(str(stated))
     except ValueError:
         day = date.max
     if not DATES[0] <= day <= DATES[1]:
         findings.fault(node.mark, quoted(str(stated)), "expected a date such as 2030-01-31")
-        return usual
+        return None
     return day
 
 

@@ -3,13 +3,25 @@
 import math
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 
 from resilience.assumptions.catalogue import Setting, settings
-from resilience.building.service.events import FAILURES, FLAT, OUTAGES, History, Lasted
+from resilience.assumptions.hazards import ON_REQUEST
+from resilience.building.service.events import (
+    CIRCUIT,
+    COUNTED_BY,
+    FAILURES,
+    FLAT,
+    LINK,
+    OUTAGES,
+    STRIKES,
+    History,
+    Lasted,
+)
+from resilience.building.service.learnt import rate_key
 from resilience.building.settings import Duration, Hardware
 from resilience.building.site import Site
 from resilience.hazards.laws import Z90
@@ -36,7 +48,10 @@ from resilience.units import HOURS_PER_YEAR
 
 BEYOND_CHANCE = 1.92  # log likelihood; half of the 95 % point of chi square with one degree
 NONE_SEEN = -math.log(0.025)  # the same where nothing struck: that likely is none at the least rate
-REPAIRS = {"repair": ("hardware", FLAT), "gateway_repair": ("gateway_hardware",)}
+REPAIRS = {
+    "repair": ("hardware", "removed", "device_mute", FLAT),
+    "gateway_repair": ("gateway_hardware",),
+}
 IS_OFF = "is off at this site, and stays so"
 
 
@@ -63,8 +78,11 @@ def learn(site: Site, history: History) -> Lessons:
     course = _Class(site, history, [], [])
     for cause in FAILURES:
         _learn_wear(course, cause)
+    for cause in STRIKES:
+        _learn_strikes(course, cause)
     for cause in OUTAGES:
         _learn_outage(course, cause)
+    _learn_circuits(course)
     _learn_repairs(course)
     cells = tuple(_learn_cells(course))
     order = {setting.key: n for n, setting in enumerate(settings())}
@@ -81,14 +99,14 @@ def learn(site: Site, history: History) -> Lessons:
 
 
 def _device_years(history: History) -> float:
-    """Time that devices were watched, for whatever; links are no devices."""
+    """Time that devices were watched, for whatever; links, zones and the like are none."""
     seen = {
         (
             *(watch.mark.file, watch.site, watch.group, watch.device),
             *(watch.over, watch.n_watched),
         ): watch.watched_years
         for watch in history.watches
-        if set(watch.causes) - {"link_blockage"}
+        if set(watch.causes) - set(COUNTED_BY)
     }
     return math.fsum(seen.values())
 
@@ -138,7 +156,7 @@ def _learn_wear(course: _Class, cause: str) -> None:
     watches = watches_for(course.history, cause)
     stated: Hardware | None = getattr(course.site.hazards, cause)
     if not watches or stated is None:
-        course.untold.append(f"{cause}: {_why_not(stated is None)}")
+        _leave_untold(course, cause)
         return
     early = course.site.hazards.early_failure if cause == "hardware" else None
     lives = lives_of(of_known_age(watches, cause, True), cause)
@@ -177,29 +195,70 @@ def _rate_at(found: Plane, log_slope: float) -> float:
     return float(np.sum(np.exp(found.x[:, 0]) * weights) / weights.sum())
 
 
+def _learn_rate(course: _Class, cause: str, stated_per_year: float, listed: str) -> None:
+    """How often something strikes, at a rate that does not change."""
+    seen, span = strikes_of(watches_for(course.history, cause), cause), _span(listed)
+    prior = believed(stated_per_year, span)
+    conflict = _side(*seen_alone_per_year(seen), span)
+    basis = Basis(seen.n, at_risk_years=seen.at_risk_years)
+    before_after = (_belief(prior), _belief(prior.updated(seen)))
+    course.found.append(Lesson(rate_key(cause), "1/year", *before_after, basis, span, conflict))
+
+
+def _learn_strikes(course: _Class, cause: str) -> None:
+    """Rate of what a visit mends, whatever the age."""
+    stated = getattr(course.site.hazards, cause)
+    if stated is None or not watches_for(course.history, cause):
+        _leave_untold(course, cause)
+        return
+    key = rate_key(cause)
+    _learn_rate(course, cause, getattr(stated, _setting(key).name), key)
+
+
 def _learn_outage(course: _Class, cause: str) -> None:
     """Rate and duration of what ends by itself."""
-    watches = watches_for(course.history, cause)
     stated = getattr(course.site.hazards, cause)
-    if not watches or stated is None:
-        course.untold.append(f"{cause}: {_why_not(stated is None)}")
+    if stated is None or not watches_for(course.history, cause):
+        _leave_untold(course, cause)
         return
-    key = span_key = f"hazards.{cause}.per_year"
-    per_year = stated.per_year
-    if cause == "link_blockage":
+    listed, per_year = rate_key(cause), stated.per_year
+    if cause == LINK:
         environment = course.site.radio.environment
         if per_year is None:
-            span_key = f"hazards.{cause}.{environment}_per_year"
+            listed = f"hazards.{cause}.{environment}_per_year"
         per_year = stated.rate_per_year(environment)
-    seen, span = strikes_of(watches, cause), _span(span_key)
-    prior = believed(per_year, span)
-    conflict = _side(*seen_alone_per_year(seen), span)
-    after = prior.updated(seen)
-    basis = Basis(seen.n, at_risk_years=seen.at_risk_years)
-    before_after = (_belief(prior), _belief(after))
-    course.found.append(Lesson(key, "1/year", *before_after, basis, span, conflict))
-    took = durations_of(course.history, cause)
+    _learn_rate(course, cause, per_year, listed)
+    alike = (cause, CIRCUIT) if cause == "mains_outage" else (cause,)
+    took = [lasted for one in alike for lasted in durations_of(course.history, one)]
     _learn_duration(course, f"hazards.{cause}", stated.lasts, took)
+
+
+def _learn_circuits(course: _Class) -> None:
+    """What circuits have of all losses of supply: their own rate over that of a device."""
+    mains, stated = course.site.hazards.mains_outage, course.site.hazards.circuit_outage
+    if stated is None or not watches_for(course.history, CIRCUIT):
+        _leave_untold(course, CIRCUIT)
+        return
+    if mains is None:
+        course.untold.append(f"{CIRCUIT}: it is a share of mains_outage, which {IS_OFF}")
+        return
+    key, of_mains = f"hazards.{CIRCUIT}.share", rate_key("mains_outage")
+    known = [one.after.value for one in course.found if one.key == of_mains]
+    mains_per_year, span = known[0] if known else mains.per_year, _span(key)
+    # MODELS.md, "circuits from history": the share is a rate in units of that of the mains.
+    seen = strikes_of(watches_for(course.history, CIRCUIT), CIRCUIT)
+    in_units = replace(seen, at_risk_years=seen.at_risk_years * mains_per_year)
+    prior = believed(stated.share, span)
+    conflict = _side(*seen_alone_per_year(in_units), span)
+    before, after = (_as_share(one) for one in (prior, prior.updated(in_units)))
+    basis = Basis(seen.n, at_risk_years=seen.at_risk_years)
+    course.found.append(Lesson(key, "-", before, after, basis, span, conflict))
+
+
+def _as_share(rate: Gamma) -> Belief:
+    """Belief of a share, which no more than all can be."""
+    found = _belief(rate)
+    return Belief(*(min(1.0, one) for one in (found.value, found.low, found.high)))
 
 
 def _learn_repairs(course: _Class) -> None:
@@ -304,8 +363,12 @@ def _cell_lives(took: list[Lasted]) -> Lives:
     return Lives(dict(spans_h), tuple(one.likely_h for one in took if one.has_ended))
 
 
-def _why_not(is_off: bool) -> str:
-    return f"it {IS_OFF}" if is_off else "nobody watched for it"
+def _leave_untold(course: _Class, cause: str) -> None:
+    """Say why nothing is learnt of a cause, unless nobody asked for that hazard anyhow."""
+    is_off = getattr(course.site.hazards, cause) is None
+    if watches_for(course.history, cause) or cause not in (*ON_REQUEST, CIRCUIT):
+        why = f"it {IS_OFF}" if is_off else "nobody watched for it"
+        course.untold.append(f"{cause}: {why}")
 
 
 def _belief(rate: Gamma) -> Belief:

@@ -242,6 +242,7 @@ def _element(row: Any, one: Element) -> Any:
         row = _reached(row, clock.reach)
     if isinstance(clock, Mended):
         row["is_mended"], row["weak_share"], row["weak_ms"] = 1, clock.weak_share, clock.weak_ms
+        row["lived_ms"], row["is_found_down"] = clock.lived_ms, clock.is_found_down
     row["key"] = element_key(*one.luck)
     column = described(one.cause).column
     if column is not None:
@@ -342,6 +343,7 @@ def _cells(all_cells: Sequence[Cells], place: dict[Name, int]) -> tuple[Any, Int
         row["key"] = element_key("device", one.device, "cells")
         row["batch_key"] = element_key(*batch_luck(one.batch))
         row["charge"] = one.mean_charge_na_ms
+        row["age_ms"], row["left_share"] = one.age_ms, one.left_share
         row["spread_shape"], row["spread_scale"], row["spread_slope"] = one.spread.numbers
         row["batch_shape"], row["batch_scale"], row["batch_slope"] = one.batch_spread.numbers
     return found, np.array(kept, np.int64).reshape(-1, 12)

@@ -379,6 +379,8 @@ class _Simulation:
     def _settle_batteries(self, now: int, renewed: set[str]) -> None:
         sensors_behind = self._tree.routes.sensors_behind(self._mesh.sensors)
         for device, battery in self._batteries.items():
+            if now == 0:
+                battery.age(sensors_behind[device])
             is_flat = battery.death.name in self._holds.away
             lost_na = self._load_na(battery.cells, sensors_behind) + battery.cells.self_na
             battery.drain(now, 0 if is_flat else lost_na)

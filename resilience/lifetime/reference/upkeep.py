@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass, field, replace
 
-from resilience.draws import LONGEST_MS
+from resilience.draws import LONGEST_MS, MOST_NA_MS, residual, uniform
 from resilience.hazards.elements import Cells, DeviceFate
 from resilience.hazards.laws import Law
 from resilience.hazards.upkeep import Calls, after_work_ms
@@ -27,6 +27,8 @@ class Battery:
         self._fate = fate
         self.n_sets = 1
         self._full_na_ms = self._left_na_ms = fate.charge_na_ms(cells, 0)
+        if cells.left_share < 1:
+            self._left_na_ms = max(1, int(self._full_na_ms * cells.left_share))
         self._drain_na = 0
         self._since = 0
         self._drained_na_ms = 0  # by all sets, and for how long
@@ -69,6 +71,22 @@ class Battery:
         self._drained_na_ms += drained_na_ms
         self._drained_for_ms += (now - self._since) * (self._drain_na > 0)
         self._since, self._drain_na = now, drain_na
+
+    def age(self, n_behind: int) -> None:
+        """Take from the first set what its age has, with so many sensors behind its device.
+
+        It has not run out so far, so its charge is drawn among those that are larger.
+        """
+        cells = self.cells
+        drain_na = cells.leaf_na + cells.self_na + cells.forwarding_na * n_behind
+        used_na_ms = int(min(float(drain_na) * cells.age_ms, MOST_NA_MS))
+        if used_na_ms > 0:
+            shared = cells.batch_spread.drawn(uniform(self._fate.batch, 0))
+            usual_na_ms = cells.mean_charge_na_ms * shared
+            u, used = uniform(self._fate.cells, 0), used_na_ms / usual_na_ms
+            left_na_ms = usual_na_ms * residual(cells.spread.numbers, u, used)
+            self._left_na_ms = max(1, int(left_na_ms))
+            self._full_na_ms = self._left_na_ms + used_na_ms
 
     def mean_drain_na(self, now: int) -> int | None:
         """What was lost so far, over the time it was being lost; None if nothing ever was."""

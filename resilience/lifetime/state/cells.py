@@ -1,6 +1,14 @@
 """Repair visits and the cells of batteries."""
 
-from resilience.lifetime.state.compiled import jit, jit_inline, quantile, uniform, whole_ms
+from resilience.draws import MOST_NA_MS
+from resilience.lifetime.state.compiled import (
+    jit,
+    jit_inline,
+    quantile,
+    residual,
+    uniform,
+    whole_ms,
+)
 from resilience.lifetime.state.queues import schedule, scheduled_ms
 from resilience.lifetime.state.world import DRAINS, NEVER, Cells, Device, Element, Ints, World
 
@@ -19,7 +27,24 @@ def charge_na_ms(cells: Cells, n: int) -> int:
 def put_in(cells: Cells) -> None:
     """Put in the next set of cells."""
     cells.full = cells.left = charge_na_ms(cells, cells.sets)
+    if cells.sets == 0 and cells.left_share < 1.0:
+        cells.left = max(1, int(cells.full * cells.left_share))
     cells.sets += 1
+
+
+@jit
+def _age(cells: Cells, n_behind: int) -> None:
+    """Take from the first set what its age has, with so many sensors behind its device."""
+    drain_na = cells.leaf + cells.wastes + cells.forwarding * n_behind
+    used = int(min(float(drain_na) * cells.age_ms, MOST_NA_MS))
+    if used > 0:
+        u = uniform(cells.batch_start, 0)
+        shared = quantile(cells.batch_shape, cells.batch_scale, cells.batch_slope, u)
+        usual = cells.charge * shared
+        spread = (cells.spread_shape, cells.spread_scale, cells.spread_slope)
+        of_usual = residual(spread, uniform(cells.start, 0), used / usual)
+        cells.left = max(1, int(usual * of_usual))
+        cells.full = cells.left + used
 
 
 @jit_inline
@@ -112,6 +137,9 @@ def settle_cells(world: World) -> None:
         cells = world.cells[device.cells]
         run_down(world, cells)
         element = world.elements[cells.element]
+        if now.step == 1 and cells.age_ms > 0:
+            is_joined = device.routed == 1 or device.is_gateway == 1
+            _age(cells, device.size - device.is_sensor if is_joined else 0)
         is_wasting = element.away == 0 and device.is_absent == 0
         cells.drain = _load_na(world, device, cells) + cells.wastes if is_wasting else 0
         if device.renewed == now.step:

@@ -28,7 +28,7 @@ def _next_shared_ms(world: World, element: Element, time_ms: int) -> int:
     lasts = (element.last_shape, element.last_scale, element.last_slope)
     while element.event_ms < world.rules[0].horizon_ms:
         n = element.cycle
-        start_ms = element.event_ms + at_risk_ms(events, n, strikes, 0.0, 1.0)
+        start_ms = element.event_ms + at_risk_ms(events, n, strikes, (0.0, 1.0), 0.0)
         end_ms = start_ms
         if element.is_mended == 0:
             end_ms += away_ms(events, n, lasts)
@@ -52,8 +52,13 @@ def next_strike_ms(world: World, element: Element, time_ms: int) -> int:
         place = element.script_first + element.cycle
         return world.script[place, 0] if place < element.script_beyond else NEVER
     law = (element.strike_shape, element.strike_scale, element.strike_slope)
-    weak_share, weak_ms = element.weak_share, element.weak_ms
-    return time_ms + at_risk_ms(element.start, element.cycle, law, weak_share, weak_ms)
+    lived_ms = 0.0
+    if element.cycle == 0:
+        if element.is_found_down:
+            return 0
+        lived_ms = element.lived_ms
+    weak = (element.weak_share, element.weak_ms)
+    return time_ms + at_risk_ms(element.start, element.cycle, law, weak, lived_ms)
 
 
 @jit_inline

@@ -185,6 +185,8 @@ class Element:
     last_slope: float
     weak_share: float
     weak_ms: float
+    lived_ms: float  # age of its device as a lifetime begins
+    is_found_down: int  # is away then
     is_shared: int  # strikes with events that others share, and whose clock that is
     event_key: np.uint64
     event_ms: int  # end of the event that came last, from which the next one is at risk
@@ -229,6 +231,8 @@ class Cells:
     batch_key: np.uint64
     batch_start: np.uint64
     charge: float  # nA ms, of an average set
+    age_ms: int  # of the first set, and what is left of it where that was measured
+    left_share: float
     spread_shape: int
     spread_scale: float
     spread_slope: float

@@ -11,7 +11,7 @@ from resilience.connectivity.luck.routes import Routes, routes
 from resilience.connectivity.table import LinkTable
 from resilience.errors import Fault
 from resilience.hazards.table import links_through
-from resilience.report.evidence import drawn_kinds, drawn_words, on_trust
+from resilience.report.evidence import drawn_kinds, drawn_words, on_trust, start_words
 from resilience.report.pages import (
     Alert,
     Block,
@@ -122,7 +122,7 @@ def check_page(site: Site, found: Sequence[Looked]) -> Page:
     summary = (
         f"{visible(site.name)} is {verdict}: {drawn_words(site.building)}, "
         f"{counted(len(site.layouts), 'layout')}; a lifetime is {site.horizon_years:g} years from "
-        f"{site.hand_over.isoformat()}."
+        f"{site.begins.isoformat()}."
     )
     told = (*site.notes, *_still(site.building))
     return page(
@@ -130,6 +130,7 @@ def check_page(site: Site, found: Sequence[Looked]) -> Page:
             *(Alert(f"{fault}.") for fault in faults),
             Text(summary),
             Text(on_trust(site), Tone.QUIET),
+            *([Text(start_words(site))] if site.standing.today else []),
         ],
         _layouts(found),
         *(_told(site, one) for one in found),
@@ -287,6 +288,8 @@ def check_json(site: Site, found: Sequence[Looked]) -> dict[str, object]:
         "doors_that_never_change": list(still_doors(site.building)),
         "horizon_years": site.horizon_years,
         "hand_over": site.hand_over.isoformat(),
+        "begins": site.begins.isoformat(),
+        "in_service": [one.id for one in site.standing.devices],
         "layouts": [_layout_json(one) for one in found],
         "notes": list(site.notes),
     }

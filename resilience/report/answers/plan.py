@@ -16,6 +16,7 @@ from resilience.report.drawing.marks import Figure, Mark
 from resilience.report.drawing.plans import graph, level_plan
 from resilience.report.drawing.sections import cut_of, section
 from resilience.report.drawing.strokes import Installed, Stroke, weight_of
+from resilience.report.evidence import evidence_block
 from resilience.report.legend import BESIDE, DOWN, UP, legend
 from resilience.report.pages import NOT_SURVEYED, Alert, Page, Text, cautions, page, titled
 from resilience.report.sheet import Sheet
@@ -177,6 +178,7 @@ def plan_page(planned: Planned, target: Path, other_layouts: Sequence[str]) -> P
         titled(f"Plan of layout {visible(planned.links.layout.name)}", planned.summary + others),
         Alert(planned.frail) if planned.frail else (),
         Text(f"Drawn in {visible(str(target))}: open it in a browser."),
+        evidence_block(planned.site, is_played=False),
         cautions(bool(planned.links.is_measured.all())),
     )
 

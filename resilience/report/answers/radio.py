@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from resilience.building.site import Site
 from resilience.building.text.entries import alternatives
 from resilience.connectivity.hearing import (
     DISAGREE_DB,
@@ -21,6 +22,7 @@ from resilience.connectivity.reception import COST_PER_TRANSMISSION
 from resilience.connectivity.rows import Link
 from resilience.connectivity.table import Floats, LinkTable
 from resilience.errors import UsageError
+from resilience.report.evidence import evidence_block
 from resilience.report.pages import (
     GAP,
     Alert,
@@ -70,6 +72,7 @@ def links_page(
     other_layouts: Sequence[str] = (),
     second_opinion: bool = False,
     device: str | None = None,
+    site: Site | None = None,
 ) -> Page:
     """Return everything that ``links`` tells of one layout.
 
@@ -84,6 +87,8 @@ def links_page(
     device : str or None
         Id of the one device whose neighbours are wanted, all of them; None shows the best of each.
         [-]
+    site : Site or None
+        The site, to be told what all of that rests on. [-]
 
     Raises
     ------
@@ -109,6 +114,7 @@ def links_page(
         _warnings(links, found),
         _neighbours(known, asked, device),
         _second_opinion(known) if second_opinion else (),
+        evidence_block(site, is_played=False) if site else (),
         cautions(is_surveyed=surveyed),
     )
 

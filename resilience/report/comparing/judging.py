@@ -9,6 +9,7 @@ from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.montecarlo.study import Study
 from resilience.policy.judgement import Judged, Judgement, Verdict
 from resilience.report.comparing.dependence import Telling, state_words, told_of
+from resilience.report.evidence import played_evidence
 from resilience.report.pages import (
     Alert,
     Block,
@@ -62,7 +63,7 @@ def judgement_page(judgement: Judgement) -> Page:
         _breaking(judgement),
         _frontier(judgement),
         Bullets("About this site", notes) if notes else (),
-        _made_by(judgement),
+        [_made_by(judgement), Text(played_evidence(judgement.site), Tone.QUIET)],
         cautions(is_surveyed=not judgement.site.radio.predict),
     )
 

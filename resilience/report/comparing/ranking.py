@@ -16,7 +16,7 @@ from resilience.report.comparing.dependence import dependences, first_cells
 from resilience.report.comparing.opening import opening, reason_words
 from resilience.report.comparing.remarks import copies, incomplete, rare_losses
 from resilience.report.comparing.survival import survival_tables
-from resilience.report.evidence import evidence
+from resilience.report.evidence import played_evidence
 from resilience.report.pages import (
     Alert,
     Block,
@@ -92,7 +92,7 @@ def comparison_page(
         _pairs(comparison) if with_all_pairs else (),
         Bullets("Rare, large losses", rare) if rare else (),
         Bullets("About this site", notes) if notes else (),
-        [_made_by(comparison), Text(evidence(comparison.site), Tone.QUIET)],
+        [_made_by(comparison), Text(played_evidence(comparison.site), Tone.QUIET)],
         cautions(is_surveyed=not comparison.site.radio.predict),
     )
 

@@ -9,6 +9,7 @@ from resilience.hazards.elements import Element
 from resilience.lifetime.picking import Pick, Picked
 from resilience.lifetime.record import Absence, Holder, Spell
 from resilience.lifetime.tracing import Trace
+from resilience.report.evidence import evidence_block
 from resilience.report.pages import (
     Block,
     Bullets,
@@ -46,13 +47,15 @@ def story_page(trace: Trace, is_full: bool, chosen: Picked | None = None) -> Pag
         Why this lifetime was picked; None where somebody named it. [-]
     """
     title = f"Lifetime {trace.number} of layout {trace.layout.name}, {trace.site.name}"
-    note = f"Seed {trace.seed}. Dates count from hand-over, in local standard time."
+    since = "today" if trace.site.standing.today else "hand-over"
+    note = f"Seed {trace.seed}. Dates count from {since}, in local standard time."
     return page(
         titled(title, f"{note}{_why(chosen)}"),
         Bullets("What it came to", tuple(_summary(trace))),
         _cut_off(trace),
         _away(trace),
         _happened(trace, is_full),
+        evidence_block(trace.site, is_played=True),
         cautions(is_surveyed=not trace.site.radio.predict),
     )
 
@@ -103,7 +106,7 @@ def _who(sensors: Sequence[str], n_sensors: int) -> str:
 def _cut_off_row(trace: Trace, who: str, reason: str, spells: Sequence[Spell]) -> Row:
     lengths = list(dict.fromkeys(_length(one) for one in sorted(spells, key=_by_length)))
     return (
-        Text(moment(trace.site.hand_over, spells[0].start_ms), Tone.GOOD),
+        Text(moment(trace.site.begins, spells[0].start_ms), Tone.GOOD),
         str(len({one.start_ms for one in spells})),
         lengths[0] if len(lengths) == 1 else f"{lengths[0]} to {lengths[-1]}",
         who,
@@ -155,7 +158,7 @@ def _away(trace: Trace) -> Block:
         still = any(one.end_ms is None for one in each)
         rows.append(
             (
-                Text(moment(trace.site.hand_over, first.start_ms), Tone.GOOD),
+                Text(moment(trace.site.begins, first.start_ms), Tone.GOOD),
                 _worded([first.element], trace.site.building, begins=True)[0],
                 str(len(each)),
                 f"{span(h_from_ms(total_ms))}{', still away' if still else ''}",
@@ -200,7 +203,7 @@ def _summary(trace: Trace) -> list[str]:
     record = trace.record
     struck = Counter(absence.element.cause for absence in trace.history.absences)
     years = years_from_ms(trace.rules.horizon_ms)
-    start, end = (moment(trace.site.hand_over, ms)[:10] for ms in (0, trace.rules.horizon_ms))
+    start, end = (moment(trace.site.begins, ms)[:10] for ms in (0, trace.rules.horizon_ms))
     strikes = [counted_strikes(n, described(cause)) for cause, n in sorted(struck.items())]
     sentences = [
         f"{years:.3g} years, {start} to {end}: "
@@ -237,7 +240,7 @@ def _in_vain(trace: Trace) -> str:
 
 
 def _longest(trace: Trace, spell: Spell) -> str:
-    since = moment(trace.site.hand_over, spell.start_ms)
+    since = moment(trace.site.begins, spell.start_ms)
     cut = ", still silent at the end" if spell.is_cut else ""
     length = span(h_from_ms(spell.orphan_ms))
     return f"The longest such time: {visible(spell.sensor)}, {length} from {since}{cut}."
@@ -258,7 +261,7 @@ def _told(trace: Trace, told: Sequence[Run]) -> Table | Text:
     if not told:
         return Text("Nothing that any device noticed.")
     rows = [
-        (Text(moment(trace.site.hand_over, run.steps[0].time_ms), Tone.GOOD), _run(trace, run))
+        (Text(moment(trace.site.begins, run.steps[0].time_ms), Tone.GOOD), _run(trace, run))
         for run in told
     ]
     return Table(words("when", "what happened"), tuple(rows))
@@ -291,7 +294,7 @@ def _run(trace: Trace, run: Run) -> str:
     n_faded = sum(len(step.faded) for step in run.steps)
     if n_faded:
         told.append(f"{counted(n_faded, 'path')} faded")
-    return f"Until {moment(trace.site.hand_over, last_ms)}: {'; '.join(told)}."
+    return f"Until {moment(trace.site.begins, last_ms)}: {'; '.join(told)}."
 
 
 def _over_and_over(trace: Trace, run: Run) -> str:
@@ -303,7 +306,7 @@ def _over_and_over(trace: Trace, run: Run) -> str:
         if spell.sensor == first.silenced[0] and first.time_ms <= spell.start_ms <= last_ms
     ]
     total = span(h_from_ms(sum(spell.orphan_ms for spell in spells)))
-    until = moment(trace.site.hand_over, last_ms)
+    until = moment(trace.site.begins, last_ms)
     return (
         f"Until {until}, {_times(len(spells))}: {' '.join(_causes(first, trace.site.building))} "
         f"{listed(first.silenced)} lost {_their(first.silenced)} way to a gateway, for {total} in "

@@ -36,4 +36,4 @@ def links(
         show_json(links_json(table, second_opinion))
     else:
         others = [name for name in names if name != chosen]
-        show(links_page(table, others, second_opinion, device))
+        show(links_page(table, others, second_opinion, device, found))
