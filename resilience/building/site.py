@@ -8,18 +8,10 @@ from enum import StrEnum
 from resilience.assumptions.catalogue import section
 from resilience.building.models import BatteryProfile, DeviceModel
 from resilience.building.restating import restated
-from resilience.building.settings import (
-    ALWAYS,
-    Circuit,
-    Hazards,
-    Learnt,
-    Radio,
-    Routing,
-    Upkeep,
-    WorkingHours,
-)
+from resilience.building.settings import Circuit, Hazards, Learnt, Radio, Routing
 from resilience.building.structure import Building
 from resilience.building.text.entries import alternatives
+from resilience.building.upkeep import ALWAYS, NO_PRICES, Prices, Upkeep, WorkingHours
 from resilience.errors import UsageError
 
 
@@ -299,6 +291,8 @@ class Site:
         When somebody can travel and work. [-]
     circuits : tuple of (str, Circuit)
         Supply circuits that section ``circuits`` states, by id. [-]
+    prices : Prices
+        What parts and work cost, as far as anybody stated it. [-]
     notes : tuple of str
         What the reader wants the user to know first: assumptions made, heights filled in. [-]
     stated : tuple of str
@@ -319,6 +313,7 @@ class Site:
     learnt: Learnt | None = None
     working_hours: WorkingHours = ALWAYS
     circuits: tuple[tuple[str, Circuit], ...] = ()
+    prices: Prices = NO_PRICES
     notes: tuple[str, ...] = ()
     stated: tuple[str, ...] = field(default=(), compare=False)
 

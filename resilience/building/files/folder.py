@@ -59,7 +59,7 @@ from resilience.building.stated.sections import (
     routing_of,
     settings_of,
 )
-from resilience.building.stated.upkeep import calendar_of, upkeep_of
+from resilience.building.stated.upkeep import calendar_of, prices_of, upkeep_of
 from resilience.building.structure import Building
 from resilience.building.text.documents import Mapping, is_nothing, mapping, read_document, record
 from resilience.building.text.entries import (
@@ -79,7 +79,7 @@ from resilience.building.text.tables import Columns, read_table
 FORMAT = 1
 SECTIONS = (
     *("building", "changes", "radio", "routing", "models", "mountings", "batteries"),
-    *("chemistries", "temperatures", "circuits", "hazards", "upkeep", "calendar"),
+    *("chemistries", "temperatures", "circuits", "hazards", "upkeep", "calendar", "prices"),
 )
 # Where a key belongs that stands by itself.
 HOMES = {"outline": "building", **{part.name: "building" for part in LISTED}} | {
@@ -168,6 +168,7 @@ def _site(whole: Mapping, here: _Folder) -> Site:
         learnt=learnt,
         working_hours=working_hours,
         circuits=circuits_of(found["circuits"], hazards, findings),
+        prices=prices_of(found["prices"], findings),
     )
     check_files(here.path, findings)
     stated = found["radio"].entries if found["radio"] else {}
