@@ -378,11 +378,6 @@ class DeviceFate:
         return max(1, int(cells.mean_charge_na_ms * factor * shared))
 
 
-def delivery_luck(part: str) -> tuple[str, str, str]:
-    """Kind, id and cause that the draws of deliveries of one kind of part are keyed by."""
-    return ("part", part, "delivery")
-
-
 def batch_luck(batch: str) -> tuple[str, str, str]:
     """Kind, id and cause that the draws of a delivery of cells are keyed by."""
     return ("batch", batch, "cells")

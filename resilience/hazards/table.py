@@ -37,12 +37,11 @@ from resilience.hazards.elements import (
     Mended,
     Scripted,
     batch_luck,
-    delivery_luck,
     refuse_collisions,
 )
 from resilience.hazards.laws import NEVER, exponential, lasting, mending, weibull
 from resilience.hazards.shared import Circuits, own_life_h, shared_rows
-from resilience.hazards.upkeep import PARTS
+from resilience.hazards.upkeep import PARTS, delivery_luck
 from resilience.units import HOURS_PER_YEAR, MS_PER_H, cdb_from_db
 
 NOWHERE = np.zeros(0, np.int64)

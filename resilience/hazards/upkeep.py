@@ -6,10 +6,9 @@ Its functions are pure, and a compiled engine calls the same.
 
 from dataclasses import dataclass
 
-from resilience import draws
 from resilience.building.site import Site
 from resilience.building.upkeep import Spares
-from resilience.hazards.laws import Law, lasting
+from resilience.hazards.laws import ALWAYS_1, Law, lasting
 from resilience.units import MS_PER_H, MS_PER_YEAR, ms_from_h
 
 DAY_MS = 24 * MS_PER_H
@@ -39,11 +38,16 @@ class Shelf:
     devices: int = UNLIMITED
     cells: int = UNLIMITED
     dead_share: float = 0.0
-    delivery: Law = Law(draws.FIXED, 1.0)
+    delivery: Law = ALWAYS_1
 
     def kept(self, part: str) -> int:
         """How many of one kind are kept."""
         return self.devices if part == DEVICES else self.cells
+
+
+def delivery_luck(part: str) -> tuple[str, str, str]:
+    """Kind, id and cause that the draws of deliveries of one kind of part are keyed by."""
+    return ("part", part, "delivery")
 
 
 @dataclass(frozen=True, slots=True)
