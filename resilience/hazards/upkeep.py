@@ -106,8 +106,10 @@ def _hours(site: Site) -> Hours:
 def _shelf(spares: Spares | None) -> Shelf:
     if spares is None:
         return Shelf()
-    kept = (one if isinstance(one, int) else UNLIMITED for one in (spares.devices, spares.cells))
-    return Shelf(*kept, spares.dead_share, lasting(spares.delivery))
+    devices, cells = (
+        one if isinstance(one, int) else UNLIMITED for one in (spares.devices, spares.cells)
+    )
+    return Shelf(devices, cells, spares.dead_share, lasting(spares.delivery))
 
 
 @dataclass(frozen=True, slots=True)

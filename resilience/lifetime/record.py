@@ -269,6 +269,8 @@ class Call:
         What the visit ended, lasting changes among it, in order. [-]
     seen_to_by : str
         The device to which a crew was called that saw to this one as well; empty if none. [-]
+    n_dead : int
+        Parts that turned out dead on the visit. [-]
     """
 
     device: str
@@ -278,6 +280,7 @@ class Call:
     closed_ms: int | None = None
     mended: tuple[Holder, ...] = ()
     seen_to_by: str = ""
+    n_dead: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -176,6 +176,7 @@ def test_a_dead_part_ends_nothing_and_the_visit_comes_again(lived):
     n_dead = next(n for n in range(99) if draws.uniform(start, n) >= dead)
     assert _away(lifetime, "s1", "hardware")[0] == (100, 110 + 10 * n_dead)
     assert lifetime.record.fruitless >= n_dead
+    assert [call.n_dead for call in lifetime.history.calls[: n_dead + 1]] == [1] * n_dead + [0]
 
 
 @pytest.mark.parametrize(("resurveys", "ends_ms"), [(True, 160), (False, 500)])

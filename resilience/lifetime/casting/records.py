@@ -261,7 +261,8 @@ class Recorder:
                 mended.setdefault(row, []).append(elements[other])
             elif code == books.LOG_OVER:
                 names = tuple(sorted(set(mended.pop(row, ()))))
-                found.append(replace(open_.pop(row), closed_ms=time_ms, mended=names))
+                over = replace(open_.pop(row), closed_ms=time_ms, mended=names, n_dead=other)
+                found.append(over)
             elif code == books.LOG_CLOSED:
                 by = devices[other] if other >= 0 else ""
                 found.append(replace(open_.pop(row), closed_ms=time_ms, seen_to_by=by))

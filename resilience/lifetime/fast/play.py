@@ -60,7 +60,9 @@ def _reset_now(world: World, seed: np.uint64, lifetime: int) -> None:
     now.outage_since = now.back_since = now.no_primary_since = now.latest = -1
     now.is_switched = now.n_orphans = now.count_since = now.n_visits = now.n_cells = 0
     now.n_islands = now.n_logged = now.n_spells = now.deepest = 0
-    now.n_resurveys = now.n_replaced = now.n_gateways = now.n_rounds = now.has_served = 0
+    now.n_dead = now.n_resurveys = now.n_replaced = now.n_gateways = now.n_rounds = (
+        now.has_served
+    ) = 0
     now.round_row = now.serving = -1
     now.n_fruitless = now.worked_ms = now.n_waiting = now.n_sent = now.work_starts_ms = 0
     reset_crowds(world)

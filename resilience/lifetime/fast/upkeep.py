@@ -49,7 +49,7 @@ def turn_visit(world: World, row: int) -> None:
         schedule(world, rules.visit_slot + row, device.visit_end_ms)
         return
     schedule(world, rules.visit_slot + row, NEVER)
-    silence = world.silences[row]
+    silence, n_dead = world.silences[row], now.n_dead
     has_mended, has_resurveyed = _mend(world, row), False
     if rules.resurveys == 1 and now.in_outage == 0:
         has_resurveyed = _resurvey(world, row)
@@ -60,7 +60,7 @@ def turn_visit(world: World, row: int) -> None:
     now.worked_ms += silence.worked_ms
     now.n_sent -= 1
     silence.call = NO_CALL
-    write(world, LOG_OVER, row, 0, 0)
+    write(world, LOG_OVER, row, now.n_dead - n_dead, 0)
 
 
 @jit_inline
@@ -95,6 +95,7 @@ def _is_dead(world: World, row: int) -> bool:
         silence.tried = step
         silence.is_dead = uniform(silence.part_start, silence.parts) < world.rules[0].dead_share
         silence.parts += 1
+        world.now[0].n_dead += silence.is_dead
     return silence.is_dead == 1
 
 

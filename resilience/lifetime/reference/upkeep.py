@@ -356,15 +356,18 @@ class Desk:
         if visit.call is None:
             return sorted(failures[visit.device])
         mended: set[Holder] = set()
+        n_dead = 0
         for device in visit.sees_to:
             names = {one for one in failures[device] if self._can_end(visit, device, one)}
-            if names and not self._is_dead(device):
-                mended |= names
+            is_dead = bool(names) and self._is_dead(device)
+            mended |= set() if is_dead else names
+            n_dead += is_dead
         resurveyed = visit.sees_to & lasting.keys()
         mended |= {lasting[device] for device in resurveyed}
         self._left |= visit.sees_to
         self._resurveyed |= resurveyed
         self.n_fruitless += not mended
         self.n_resurveys += bool(resurveyed)
-        self._closed.append(replace(visit.call, closed_ms=now, mended=tuple(sorted(mended))))
-        return sorted(mended)
+        told = tuple(sorted(mended))
+        self._closed.append(replace(visit.call, closed_ms=now, mended=told, n_dead=n_dead))
+        return list(told)

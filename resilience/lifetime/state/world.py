@@ -252,6 +252,7 @@ class Now:
     n_visits: int
     n_fruitless: int
     n_resurveys: int
+    n_dead: int  # parts
     worked_ms: int  # by visits to sensors and repeaters, and by services
     n_cells: int
     n_replaced: int  # sensors and repeaters; gateways
