@@ -20,7 +20,6 @@ from resilience.lifetime.state.compiled import (
     after_work_ms,
     jit,
     jit_inline,
-    jit_once,
     quantile,
     uniform,
     whole_ms,
@@ -155,7 +154,7 @@ def note_mended(world: World, element: Element, row: int) -> None:
         touch(world, row)
 
 
-@jit_once
+@jit
 def settle_calls(world: World) -> None:
     """Listen to every device that the step touched, take calls, and let crews set out."""
     now = world.now[0]
