@@ -1,4 +1,4 @@
-"""Upkeep: who is called when something falls silent, when they come, and how it is mended."""
+"""Upkeep: who is called when something falls silent, when they come, and what it costs."""
 
 from dataclasses import replace
 
@@ -19,6 +19,134 @@ def _response() -> tuple[Setting, ...]:
         replace(one, meaning=one.meaning.rstrip(".") + UNLESS_ASKED)
         for one in duration("upkeep.response", 24.0, 96.0, (2.0, 240.0), RESPONSE)
     )
+
+
+# Planned rounds, which there are only where somebody states them.
+ROUNDS = (
+    Setting(
+        "upkeep.rounds.every_years",
+        "Time from one planned round to the next, and from hand-over to the first. Without "
+        "this section there are none.",
+        1.0,
+        "years",
+        "a crew of its own moves from device to device in order of id",
+        COMMON_PRACTICE,
+        LOW,
+        least=0.01,
+        most=100.0,
+    ),
+    Setting(
+        "upkeep.rounds.older_than_years",
+        "Age from which a round renews cells; 0 is no reason, or any age if the charge is none "
+        "either.",
+        0.0,
+        "years",
+        "age as the crew gets there",
+        COMMON_PRACTICE,
+        LOW,
+        least=0.0,
+        most=100.0,
+    ),
+    Setting(
+        "upkeep.rounds.below_charge_share",
+        "Share of its charge below which a round renews a set of cells; 0 is no reason.",
+        0.0,
+        "-",
+        "charge as the crew gets there",
+        COMMON_PRACTICE,
+        LOW,
+        least=0.0,
+        most=1.0,
+    ),
+    Setting(
+        "upkeep.rounds.service_h",
+        "Time for which a device is off the mesh while a round renews its cells.",
+        0.25,
+        "h",
+        "once begun it is finished; the next device is begun in working hours",
+        COMMON_PRACTICE,
+        LOW,
+        least=0.0,
+        most=24.0,
+    ),
+)
+
+
+# Parts on the shelf, which do not count where nobody states them.
+SHELF = "ordered so that shelf and orders make up the stock and one for each call that waits"
+KEPT = {
+    "devices": "Spare devices kept: unlimited, or how many; a call waits for one.",
+    "cells": "Spare sets of cells kept: unlimited, or how many; a call waits for one.",
+}
+SPARES = (
+    *(
+        Setting(
+            f"upkeep.spares.{name}",
+            meaning,
+            "unlimited",
+            "text",
+            SHELF,
+            COMMON_PRACTICE,
+            LOW,
+            least=0,
+            most=10_000,
+            choices=("unlimited",),
+        )
+        for name, meaning in KEPT.items()
+    ),
+    Setting(
+        "upkeep.spares.dead_share",
+        "Share of parts that turn out dead when they are put in: the visit has to be repeated.",
+        0.0,
+        "-",
+        "drawn by device and number of the part",
+        COMMON_PRACTICE,
+        LOW,
+        least=0.0,
+        most=0.99,
+    ),
+    *(
+        replace(one, meaning=one.meaning.rstrip(".") + "; from order to shelf.")
+        for one in duration("upkeep.spares", 336.0, 1008.0, (24.0, 4380.0), COMMON_PRACTICE)
+    ),
+)
+
+
+PRICED = {
+    "device": "Price of a sensor or repeater without its cells",
+    "gateway": "Price of a gateway",
+    "cells": "Price of a set of cells",
+    "visit": "Price of getting to the site once, by visit or round",
+    "hour": "Price of an hour of travel or work",
+}
+
+
+# Prices: inputs, every one of them; what has none is counted and not priced.
+PRICES = (
+    Setting(
+        "prices.currency",
+        "What prices are told in, such as EUR.",
+        "",
+        "text",
+        "shown behind costs",
+        "an input",
+        HIGH,
+    ),
+    *(
+        Setting(
+            f"prices.{name}",
+            f"{meaning}; nothing unless stated.",
+            None,
+            "currency",
+            "cost = number x price",
+            "an input",
+            HIGH,
+            least=0.0,
+            most=1e9,
+        )
+        for name, meaning in PRICED.items()
+    ),
+)
 
 
 SETTINGS = (
@@ -84,6 +212,18 @@ SETTINGS = (
         LOW,
         choices=("device", "site"),
     ),
+    Setting(
+        "upkeep.resurvey",
+        "Whether a visit to a sensor without a way works round the lasting change that it is put "
+        "down to.",
+        False,
+        "-",
+        "its end ends the change; unless on such a visit is in vain",
+        COMMON_PRACTICE,
+        LOW,
+    ),
+    *ROUNDS,
+    *SPARES,
     Setting(
         "horizon_years",
         "Length of one simulated lifetime, from hand-over.",
@@ -151,4 +291,5 @@ SETTINGS = (
         COMMON_PRACTICE,
         LOW,
     ),
+    *PRICES,
 )

@@ -5,7 +5,7 @@ from dataclasses import fields, replace
 from typing import Any
 
 from resilience.assumptions.catalogue import Value, section, settings
-from resilience.building.settings import Duration, Hazards, Upkeep
+from resilience.building.settings import Duration, Hazards
 from resilience.building.stated.sections import (
     Given,
     given_values,
@@ -15,6 +15,7 @@ from resilience.building.stated.sections import (
 from resilience.building.stated.upkeep import upkeep_of
 from resilience.building.text.documents import Mapping
 from resilience.building.text.entries import Entry, Findings, Mark, alternatives
+from resilience.building.upkeep import Upkeep
 from resilience.errors import UsageError
 
 RESTATED = ("horizon_years", "radio", "routing", "hazards", "upkeep")  # fields of a site

@@ -1,4 +1,4 @@
-"""What a site states about radio, routing, hazards and upkeep, after defaults are filled in.
+"""What a site states about radio, routing and hazards, after defaults are filled in.
 
 Field names equal the keys of the catalogue in ``assumptions``; a test holds the two together.
 """
@@ -249,55 +249,6 @@ class Hazards:
     lasting_change: ZoneLoss | None
     removed: Removed | None
     device_mute: DeviceMute | None
-
-
-@dataclass(frozen=True, slots=True)
-class Upkeep:
-    """Section ``upkeep``.
-
-    Parameters
-    ----------
-    repair, gateway_repair : Duration or None
-        None means that nothing is ever repaired. [-]
-    response : Duration or None
-        What comes before a repair; None is nothing. [-]
-    alarm_h : float
-        Silence that opens a call; with 0 a failure does so at once, and nothing else does. [h]
-    alarm_on : str
-        Which silence: ``dark`` or ``down``. [-]
-    crews : int or str
-        How many, or ``unlimited``. [-]
-    mends : str
-        What one visit sees to: its ``device`` or the ``site``. [-]
-    """
-
-    repair: Duration | None
-    gateway_repair: Duration | None
-    response: Duration | None = None
-    alarm_h: float = 0.0
-    alarm_on: str = "dark"
-    crews: int | str = "unlimited"
-    mends: str = "device"
-
-
-@dataclass(frozen=True, slots=True)
-class WorkingHours:
-    """When somebody can be on site, in local standard time: part of section ``calendar``.
-
-    Parameters
-    ----------
-    opens_h, closes_h : float
-        From and to which hour of a day. [h]
-    days : tuple of int
-        Days of the week, 0 is Monday. [-]
-    """
-
-    opens_h: float = 0.0
-    closes_h: float = 24.0
-    days: tuple[int, ...] = (0, 1, 2, 3, 4, 5, 6)
-
-
-ALWAYS = WorkingHours()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,19 +8,11 @@ from enum import StrEnum
 from resilience.assumptions.catalogue import section
 from resilience.building.models import BatteryProfile, DeviceModel
 from resilience.building.restating import restated
-from resilience.building.settings import (
-    ALWAYS,
-    Circuit,
-    Hazards,
-    Learnt,
-    Radio,
-    Routing,
-    Upkeep,
-    WorkingHours,
-)
+from resilience.building.settings import Circuit, Hazards, Learnt, Radio, Routing
 from resilience.building.standing import AS_NEW, Standing
 from resilience.building.structure import Building
 from resilience.building.text.entries import alternatives
+from resilience.building.upkeep import ALWAYS, NO_PRICES, Prices, Upkeep, WorkingHours
 from resilience.errors import UsageError
 
 
@@ -302,6 +294,8 @@ class Site:
         Supply circuits that section ``circuits`` states, by id. [-]
     standing : Standing
         How its devices stand on the day that lifetimes begin; as if new where nobody said. [-]
+    prices : Prices
+        What parts and work cost, as far as anybody stated it. [-]
     notes : tuple of str
         What the reader wants the user to know first: assumptions made, heights filled in. [-]
     stated : tuple of str
@@ -323,6 +317,7 @@ class Site:
     working_hours: WorkingHours = ALWAYS
     circuits: tuple[tuple[str, Circuit], ...] = ()
     standing: Standing = AS_NEW
+    prices: Prices = NO_PRICES
     notes: tuple[str, ...] = ()
     stated: tuple[str, ...] = field(default=(), compare=False)
 

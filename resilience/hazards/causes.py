@@ -230,6 +230,18 @@ DEVICE_MUTE = Cause(
     nouns="sensors that stopped measuring",
     state="stops measuring",
 )
+# No row of the hazard table: planned rounds strike it.
+SERVICE = Cause(
+    "service",
+    struck="{id} is off the mesh while a planned round puts new cells in.",
+    ended="{id} is back with new cells.",
+    noun="service of a planned round",
+    nouns="services of planned rounds",
+    reason="{id} in service",
+    occasion="while {id} is in service",
+    state="in service",
+    column="services",
+)
 # No row of the hazard table, so nothing ends or is counted: a link whose level alone closes it.
 SWING = Cause(
     "swing",
@@ -262,6 +274,7 @@ CAUSES = {
         LASTING_CHANGE,
         REMOVED,
         DEVICE_MUTE,
+        SERVICE,
         SWING,
     )
 }

@@ -11,7 +11,7 @@ from resilience import draws
 from resilience.connectivity.rows import link_ends
 from resilience.draws import element_key, stream, uniform
 from resilience.errors import KeyCollisionError
-from resilience.hazards.causes import BATTERY, Effect, described
+from resilience.hazards.causes import BATTERY, SERVICE, Effect, described
 from resilience.hazards.laws import ALWAYS_1, NEVER, Law
 from resilience.units import MS_PER_MONTH
 
@@ -133,7 +133,7 @@ class Scripted:
 
 Clock = Drawn | Mended | Scripted
 HOLDS_DEVICES = (Effect.DOWN, Effect.MUTE)
-DRAWN = ("repair", "cells", "response")  # of the upkeep of a device
+DRAWN = ("repair", "cells", "response", "part")  # of the upkeep of a device
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +154,8 @@ class Element:
         Loss in hundredths of a dB, or extra cost; 0 for other effects. [cdB or 1/128 ETX]
     clock : Drawn, Mended or Scripted
         When it strikes and how it ends; a script without absences never does. [-]
+    is_lasting : bool
+        Whether a visit to a sensor that is put down to it can end it early. [-]
     """
 
     cause: str
@@ -162,11 +164,14 @@ class Element:
     targets: tuple[str, ...]
     amount: int = 0
     clock: Clock = Scripted()
+    is_lasting: bool = False
 
     def __post_init__(self) -> None:
         is_visited = len(self.targets) == 1 and self.effect in HOLDS_DEVICES
         if isinstance(self.clock, Mended) and not is_visited:
             raise ValueError(f"{self.name} is mended by visits, but it does not hold one device")
+        if self.is_lasting and self.effect in HOLDS_DEVICES:
+            raise ValueError(f"{self.name} changes for good, but it holds devices")
 
     @property
     def name(self) -> tuple[str, str]:
@@ -254,6 +259,11 @@ class Cells:
         """The element that strikes when the charge is used up."""
         clock = Mended(NEVER, self.repair)
         return Element(BATTERY.name, self.device, BATTERY.effect, (self.device,), clock=clock)
+
+    @property
+    def service(self) -> Element:
+        """The element that holds the device down while a planned round renews its cells."""
+        return Element(SERVICE.name, self.device, SERVICE.effect, (self.device,))
 
 
 @dataclass(frozen=True, slots=True)
@@ -349,17 +359,18 @@ class Fate:
 
 @dataclass(frozen=True, slots=True)
 class DeviceFate:
-    """The luck of one device's upkeep in one lifetime: repairs, sets of cells, responses.
+    """The luck of one device's upkeep in one lifetime: repairs, sets of cells, responses, parts.
 
     Parameters
     ----------
-    repairs, cells, responses, batch : int
+    repairs, cells, responses, parts, batch : int
         Starts of the streams of draws; devices of one batch share the last. [-]
     """
 
     repairs: int
     cells: int
     responses: int
+    parts: int
     batch: int
 
     @classmethod
@@ -375,6 +386,10 @@ class DeviceFate:
     def response_ms(self, law: Law | None, n: int) -> int:
         """Time that the crew of visit n takes to get there."""
         return 0 if law is None else law.drawn_ms(uniform(self.responses, n))
+
+    def is_dead(self, dead_share: float, n: int) -> bool:
+        """Whether part n that is put in turns out dead."""
+        return uniform(self.parts, n) < dead_share
 
     def charge_na_ms(self, cells: Cells, n: int) -> int:
         """Usable charge of the n-th set of cells, at least 1; all n-th sets of a batch share."""

@@ -8,6 +8,7 @@ mended by its own visit, and let go by what took it.
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 from resilience.building.settings import Circuit, Duration, Hardware, Hazards, ZoneLoss
 from resilience.building.site import Device, Kind, Site
@@ -122,7 +123,8 @@ def shared_rows(site: Site, table: LinkTable) -> Iterator[Element]:
     yield from _water(site, devices)
     yield from _zone_losses(ZONE_INTERFERENCE, hazards.zone_interference, table)
     yield from _zone_losses(ZONE_HEAT, hazards.zone_heat, table)
-    yield from _zone_losses(LASTING_CHANGE, hazards.lasting_change, table)
+    for change in _zone_losses(LASTING_CHANGE, hazards.lasting_change, table):
+        yield replace(change, is_lasting=True)
 
 
 def _common_failures(site: Site, devices: tuple[Device, ...]) -> Iterator[Element]:

@@ -12,10 +12,11 @@ from functools import cache
 
 import numpy as np
 
-from resilience.building.settings import GatewayOutage, Hazards, MainsOutage, Upkeep
+from resilience.building.settings import GatewayOutage, Hazards, MainsOutage
 from resilience.building.site import Device, Kind, Site, Supply
 from resilience.building.standing import Standing
 from resilience.building.structure import Change
+from resilience.building.upkeep import Upkeep
 from resilience.connectivity.table import Ints, LinkTable
 from resilience.hazards.causes import (
     DEVICE_MUTE,
@@ -41,6 +42,7 @@ from resilience.hazards.elements import (
 )
 from resilience.hazards.laws import NEVER, exponential, lasting, mending, weibull
 from resilience.hazards.shared import Circuits, own_life_h, shared_rows
+from resilience.hazards.upkeep import PARTS, delivery_luck
 from resilience.units import HOURS_PER_YEAR, MS_PER_H, cdb_from_db
 
 NOWHERE = np.zeros(0, np.int64)
@@ -93,6 +95,7 @@ def hazard_table(site: Site, table: LinkTable) -> HazardTable:
     )
     cells = tuple(cells_of(site, devices, mending(site.upkeep.repair)))
     upkeep = [("device", device.id, what) for device in devices for what in DRAWN]
+    upkeep += map(delivery_luck, PARTS)
     batches = [batch_luck(one.batch) for one in cells]
     clocks = [one.clock for one in elements if not isinstance(one.clock, Scripted)]
     events = [clock.reach.luck for clock in clocks if clock.reach]

@@ -13,7 +13,7 @@ from resilience.building.settings import Routing
 from resilience.building.site import Kind
 from resilience.connectivity.air import Air
 from resilience.connectivity.table import LinkTable
-from resilience.hazards.upkeep import Calls
+from resilience.hazards.upkeep import Calls, RoundPlan
 from resilience.lifetime.record import USUAL_WATCH, Watch
 from resilience.units import ms_from_h
 
@@ -222,6 +222,8 @@ class Rules:
         unless one is under way. [-]
     watch : Watch
         What the row of a lifetime tells of many being lost at once. [-]
+    rounds : RoundPlan or None
+        Planned rounds that put new cells in; None is none. [-]
     """
 
     horizon_ms: int
@@ -235,6 +237,7 @@ class Rules:
     look_around_ms: int = 0
     calls: Calls | None = None
     watch: Watch = USUAL_WATCH
+    rounds: RoundPlan | None = None
 
     @classmethod
     def of(

@@ -10,7 +10,7 @@ from resilience.connectivity.links import link_table
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING, prospect
 from resilience.connectivity.table import LinkTable
 from resilience.hazards.table import HazardTable, hazard_table
-from resilience.hazards.upkeep import calls_of
+from resilience.hazards.upkeep import calls_of, rounds_of
 from resilience.lifetime.engines import COMPILED, Player, Tallier, player, tallier
 from resilience.lifetime.mesh import Luck, Mesh, Rules, mesh_of
 from resilience.lifetime.pruning import pruned
@@ -52,7 +52,7 @@ class Stage:
         self.layout = layout
         self.seed = seed
         rules = Rules.of(site.routing, site.horizon_years, count_site_outages, watch)
-        self.rules = replace(rules, calls=calls_of(site))
+        self.rules = replace(rules, calls=calls_of(site), rounds=rounds_of(site))
         self._links = link_table(site, layout) if table is None else table
         self._prospect = prospect(self._links)
         self._hazards = hazard_table(site, self._links)

@@ -114,7 +114,13 @@ class Record:
     fruitless : int
         Visits among them that mended nothing. [-]
     worked_ms : int
-        What visits to sensors and repeaters took in all, in working hours. [ms]
+        What visits to sensors and repeaters and services took in all, in working hours. [ms]
+    resurveys : int
+        Visits among them that ended a lasting change. [-]
+    devices, gateways : int
+        Devices replaced, of sensors and repeaters and of gateways. [-]
+    rounds : int
+        Planned rounds that renewed any cells. [-]
     """
 
     orphan_ms: dict[str, int]
@@ -142,6 +148,10 @@ class Record:
     cells: int
     fruitless: int = 0
     worked_ms: int = 0
+    resurveys: int = 0
+    devices: int = 0
+    gateways: int = 0
+    rounds: int = 0
 
     def most_beyond(self, counted: str, duration_ms: int) -> int:
         """Largest number that was lost at once for longer than a duration.
@@ -256,9 +266,11 @@ class Call:
     closed_ms : int or None
         End of the visit, or when it was not needed any more; None: open at the horizon. [ms]
     mended : tuple of Holder
-        What the visit ended, in order. [-]
+        What the visit ended, lasting changes among it, in order. [-]
     seen_to_by : str
         The device to which a crew was called that saw to this one as well; empty if none. [-]
+    n_dead : int
+        Parts that turned out dead on the visit. [-]
     """
 
     device: str
@@ -268,6 +280,7 @@ class Call:
     closed_ms: int | None = None
     mended: tuple[Holder, ...] = ()
     seen_to_by: str = ""
+    n_dead: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,7 +41,11 @@ COLUMNS = (
     "visits",
     "cells",
     "fruitless",  # visits among them that mended nothing
-    "worked_ms",  # by visits to sensors and repeaters
+    "worked_ms",  # by visits to sensors and repeaters, and by services
+    "resurveys",  # visits among them that ended a lasting change
+    "devices",  # sensors and repeaters replaced, then gateways
+    "gateways",
+    "rounds",  # that renewed any cells
     *(f"most_{counted}_beyond_{place}" for counted in COUNTED for place in range(len(DURATIONS_H))),
 )  # the last ones: largest numbers lost at once for longer than each duration of a watch
 
@@ -80,6 +84,10 @@ def row_of(record: Record, watch: Watch = USUAL_WATCH) -> tuple[int, ...]:
         "cells": record.cells,
         "fruitless": record.fruitless,
         "worked_ms": record.worked_ms,
+        "resurveys": record.resurveys,
+        "devices": record.devices,
+        "gateways": record.gateways,
+        "rounds": record.rounds,
     } | dict.fromkeys(counted_columns(), 0)
     for counted in COUNTED:
         for place, duration_ms in enumerate(watch.durations_ms):

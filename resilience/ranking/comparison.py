@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from resilience.building.site import Layout, Site
 from resilience.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.errors import UsageError
+from resilience.montecarlo.costs import installation, upkeep
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import Budget, Progress, Undertaking, no_progress
 from resilience.montecarlo.study import Play, Study, studies
@@ -126,8 +127,15 @@ class Comparison:
             "ranked_by": self.ranked_by.value,
             "site_outages_counted": leader.count_site_outages,
             "groups": self._groups_json(),
+            "currency": self.site.prices.currency,
             "layouts": [
-                {"rank": placed.rank, **figures_json(placed.study)} for placed in self.placed
+                {
+                    "rank": placed.rank,
+                    **figures_json(placed.study),
+                    "installation": installation(placed.layout, self.site.prices).to_json(),
+                    "upkeep": upkeep(placed.study, self.site.prices).to_json(),
+                }
+                for placed in self.placed
             ],
             "pairs": [pair.to_json() for pair in self.pairs],
         }

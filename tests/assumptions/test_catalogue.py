@@ -10,9 +10,10 @@ from resilience.assumptions.catalogue import HIGH, LOW, MEDIUM, section, setting
 from resilience.assumptions.changes import HABITS
 from resilience.assumptions.devices import BATTERY_PROFILES, CHEMISTRIES
 from resilience.building.models import BatteryProfile, Chemistry, DeviceModel, Mountings
-from resilience.building.settings import Circuit, Duration, Hazards, Heights, Radio, Routing, Upkeep
-from resilience.building.stated.upkeep import DURATIONS
+from resilience.building.settings import Circuit, Duration, Hazards, Heights, Radio, Routing
+from resilience.building.stated.upkeep import DURATIONS, OPTIONAL
 from resilience.building.structure import Change
+from resilience.building.upkeep import Prices, Upkeep
 
 DURATION_KEYS = {"distribution", "median_h", "p90_h", "mean_h"}
 HAZARD_KINDS = {name: get_args(hint)[0] for name, hint in get_type_hints(Hazards).items()}
@@ -27,6 +28,8 @@ SECTIONS = {
     "circuits.*": Circuit,
     **{f"hazards.{name}": kind for name, kind in HAZARD_KINDS.items()},
     **{f"changes.{kind}": Change for kind in HABITS},
+    **{f"upkeep.{name}": kind for name, kind in OPTIONAL.items()},
+    "prices": Prices,
 }
 
 
@@ -50,7 +53,7 @@ def test_every_field_of_upkeep_is_a_duration_or_a_setting_of_the_catalogue():
     for name in DURATIONS:
         names = {setting.name for setting in section(f"upkeep.{name}")}
         assert names - {"crews"} == DURATION_KEYS
-    others = {entry.name for entry in fields(Upkeep)} - set(DURATIONS)
+    others = {entry.name for entry in fields(Upkeep)} - {*DURATIONS, *OPTIONAL}
     assert {setting.name for setting in section("upkeep")} == others
 
 

@@ -7,6 +7,7 @@ from resilience.building.settings import Duration, Learnt, LearntValue
 from resilience.building.stated.upkeep import upkeep_of
 from resilience.building.text.documents import read_document
 from resilience.building.text.entries import Findings
+from resilience.building.upkeep import NO_PRICES, Prices, Rounds, Spares
 
 LINKED = "format: 1\nradio: {predict: off}\n"
 
@@ -152,3 +153,60 @@ def test_one_setting_can_be_changed_in_memory(linked_folder):
     assert changed.with_setting("upkeep.crews", "unlimited") == site
     slow = site.with_setting("upkeep.response.mean_h", 5.0).upkeep
     assert slow.response == Duration("exponential", mean_h=5)
+
+
+def test_rounds_spares_and_prices_are_there_only_where_they_are_stated(linked_folder):
+    site = read(linked_folder, "")
+    assert (site.upkeep.rounds, site.upkeep.spares, site.upkeep.resurvey) == (None, None, False)
+    assert site.prices == NO_PRICES
+    off = read(linked_folder, "upkeep: {rounds: off, spares: off}").upkeep
+    assert (off.rounds, off.spares) == (None, None)
+
+
+def test_rounds_spares_and_prices_are_read(linked_folder):
+    text = (
+        "upkeep: {rounds: {every_years: 4, below_charge_share: 0.3}, alarm_h: 24, resurvey: on,\n"
+        "  spares: {devices: 2, median_h: 48, dead_share: 0.02}}\n"
+        "prices: {currency: EUR, device: 80, visit: 0}"
+    )
+    site = read(linked_folder, text)
+    assert site.upkeep.rounds == Rounds(4, 0, 0.3, 0.25)
+    delivery = Duration("lognormal", median_h=48, p90_h=144)  # three times, by default
+    assert site.upkeep.spares == Spares(2, "unlimited", 0.02, delivery)
+    assert site.upkeep.resurvey is True
+    assert site.prices == Prices("EUR", device=80, visit=0)
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("upkeep: {rounds: {every_years: 0}}", 'key upkeep.rounds.every_years: found "0"; exp'),
+        ("upkeep: {rounds: {service_h: -1}}", 'key upkeep.rounds.service_h: found "-1"; expected'),
+        ("upkeep: {rounds: {each: 3}}", "upkeep.rounds.each"),
+        ("upkeep: {rounds: {below_charge_share: 30}}", 'found "30"; expected'),
+        (
+            "upkeep: {spares: {devices: -1}}",
+            'found "-1"; expected unlimited or a whole number',
+        ),
+        ("upkeep: {spares: {devices: many}}", 'found "many"; expected unlimited or a whole'),
+        ("upkeep: {spares: {dead_share: 1}}", 'key upkeep.spares.dead_share: found "1"; expected'),
+        ("upkeep: {resurvey: perhaps}", 'found "perhaps"; expected on or off'),
+        ("prices: {device: -1}", 'key prices.device: found "-1"; expected'),
+        ("prices: {visits: 10}", "did you mean visit?"),
+    ],
+)
+def test_bad_rounds_spares_and_prices_are_told(linked_folder, text, message):
+    faults = linked_folder.write(site_yaml=LINKED + text + "\n").faults()
+    assert any(message in fault and "site.yaml, line 3" in fault for fault in faults), faults
+
+
+def test_a_resurvey_that_nobody_is_called_for_is_told(linked_folder):
+    notes = read(linked_folder, "upkeep: {resurvey: on}").notes
+    assert any("upkeep.resurvey: it has no say as long as nobody is called" in one for one in notes)
+
+
+def test_one_setting_of_rounds_or_spares_can_be_changed_in_memory(linked_folder):
+    site = read(linked_folder, "upkeep: {rounds: {every_years: 4}}")
+    changed = site.with_setting("upkeep.rounds.older_than_years", 2.0)
+    assert changed.upkeep.rounds == Rounds(4, 2, 0, 0.25)
+    assert site.with_setting("upkeep.spares.devices", 3).upkeep.spares.devices == 3

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from resilience.assumptions.constructions import CONSTRUCTIONS
-from resilience.building.settings import Duration, Hazards, Upkeep
+from resilience.building.settings import Duration, Hazards
 from resilience.building.site import (
     Calibration,
     Correction,
@@ -29,6 +29,7 @@ from resilience.building.structure import (
     Shaft,
     Wall,
 )
+from resilience.building.upkeep import Upkeep
 from resilience.connectivity.links import CUT_DB, link_table, usable_from_dbm
 from resilience.connectivity.reception import reception_curve
 from resilience.connectivity.shapes.crossings import Hindrance

@@ -53,7 +53,7 @@ from resilience.lifetime.casting.worlds import LONGEST_MS, fits
 from resilience.lifetime.engines import COMPILED, player
 from resilience.lifetime.mesh import DrawnPath, GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules
 from resilience.lifetime.reference import simulator
-from resilience.lifetime.reference.gateways import Gateways
+from resilience.lifetime.reference.routing import Gateways
 from resilience.lifetime.reference.simulator import simulate
 from resilience.lifetime.state.queues import SLOT_BITS
 from resilience.lifetime.state.world import NEVER as NEVER_KEY

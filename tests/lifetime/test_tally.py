@@ -58,6 +58,7 @@ def test_the_row_of_a_lifetime_holds_its_sums():
             ("battery", "s1"): 2,
             ("gateway_outage", "g1"): 3,
             ("gateway_hardware", "g1"): 4,
+            ("service", "s1"): 8,
             ("flood", "s2"): 5,
         },
         unreached=("s2",),
@@ -67,6 +68,10 @@ def test_the_row_of_a_lifetime_holds_its_sums():
         cells=7,
         fruitless=2,
         worked_ms=90,
+        resurveys=1,
+        devices=3,
+        gateways=4,
+        rounds=5,
     )
     assert dict(zip(COLUMNS, row_of(record), strict=True)) == {
         "orphan_ms": 15,
@@ -89,6 +94,11 @@ def test_the_row_of_a_lifetime_holds_its_sums():
         "cells": 7,
         "fruitless": 2,
         "worked_ms": 90,
+        "services": 8,
+        "resurveys": 1,
+        "devices": 3,
+        "gateways": 4,
+        "rounds": 5,
         **{f"most_{lost}_beyond_{place}": 0 for lost in COUNTED for place in range(12)},
         **{f"most_silent_beyond_{place}": 1 for place in (0, 1, 2)},  # 1, 2 and 4 h, not 8
     }

@@ -109,7 +109,8 @@ def test_the_largest_number_of_orphans_is_told_as_mean_and_quantile(made_study):
 def test_events_are_counted_per_year_of_the_whole_layout(made_study):
     counts = {"device_failures": [1, 3], "battery_deaths": [0, 2], "gateway_outages": [6, 8]}
     year = made_study("a", **counts, visits=[2, 2]).typical_year
-    assert year.strikes == {"device_failures": 2.0, "battery_deaths": 1.0, "gateway_outages": 7.0}
+    strikes = {"device_failures": 2.0, "battery_deaths": 1.0, "gateway_outages": 7.0}
+    assert year.strikes == {**strikes, "services": 0.0}
     assert year.visits == 2.0
     moves = made_study("a", reparentings=[10, 20]).reparentings_per_year
     assert (moves.mean, moves.low, moves.high) == (15.0, 0.0, math.inf)

@@ -8,7 +8,8 @@ import pytest
 
 from resilience import Policy, judge
 from resilience.building.service.policy import Lost, Start
-from resilience.building.settings import Duration, GatewayOutage, Hardware, Upkeep
+from resilience.building.settings import Duration, GatewayOutage, Hardware
+from resilience.building.upkeep import Upkeep
 from resilience.errors import UsageError
 from resilience.lifetime.playing import Stage
 from resilience.montecarlo.runs.running import Budget, Undertaking

@@ -11,9 +11,10 @@ from rich.console import Console
 
 from resilience.assumptions.catalogue import section
 from resilience.building.models import DeviceModel
-from resilience.building.settings import Battery, Hazards, Radio, Routing, Upkeep
+from resilience.building.settings import Battery, Hazards, Radio, Routing
 from resilience.building.site import Device, Kind, Layout, Site
 from resilience.building.structure import Building
+from resilience.building.upkeep import Upkeep
 from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, SensorSums, Tally
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import ranked

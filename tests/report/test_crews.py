@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from resilience.building.files.folder import read_site
-from resilience.building.settings import WorkingHours
+from resilience.building.upkeep import WorkingHours
 from resilience.lifetime.engines import COMPILED, REFERENCE
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tracing import trace

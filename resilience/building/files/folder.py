@@ -62,7 +62,7 @@ from resilience.building.stated.sections import (
     routing_of,
     settings_of,
 )
-from resilience.building.stated.upkeep import calendar_of, upkeep_of
+from resilience.building.stated.upkeep import calendar_of, prices_of, upkeep_of
 from resilience.building.structure import Building
 from resilience.building.text.documents import Mapping, is_nothing, mapping, read_document, record
 from resilience.building.text.entries import (
@@ -82,7 +82,7 @@ from resilience.building.text.tables import Columns, read_table
 FORMAT = 1
 SECTIONS = (
     *("building", "changes", "radio", "routing", "models", "mountings", "batteries"),
-    *("chemistries", "temperatures", "circuits", "hazards", "upkeep", "calendar"),
+    *("chemistries", "temperatures", "circuits", "hazards", "upkeep", "calendar", "prices"),
 )
 # Where a key belongs that stands by itself.
 HOMES = {"outline": "building", **{part.name: "building" for part in LISTED}} | {
@@ -172,6 +172,7 @@ def _site(whole: Mapping, here: _Folder) -> Site:
         working_hours=working_hours,
         circuits=circuits_of(found["circuits"], hazards, findings),
         standing=_standing(here, layouts, (hand_over, today)),
+        prices=prices_of(found["prices"], findings),
     )
     check_files(here.path, findings)
     stated = found["radio"].entries if found["radio"] else {}

@@ -16,7 +16,7 @@ from resilience.building.sections.constructions import DECIBELS, THICKNESS
 from resilience.building.service.policy import Lost, Start
 from resilience.building.settings import Hazards
 from resilience.building.stated.equipment import N_MONTHS
-from resilience.building.stated.upkeep import DURATIONS
+from resilience.building.stated.upkeep import DURATIONS, OPTIONAL
 from resilience.building.text.entries import MOST_ID, OFF, ON, Span
 from resilience.building.text.values import is_switch, limits_of
 
@@ -76,7 +76,7 @@ HELD: dict[Holds, Schema] = {
 def site_schema() -> Schema:
     """Return the JSON Schema (2020-12) of ``site.yaml``."""
     hazards = {entry.name: _hazard(entry.name) for entry in fields(Hazards)}
-    upkeep = {name: _or_off(_section(f"upkeep.{name}")) for name in DURATIONS}
+    upkeep = {name: _or_off(_section(f"upkeep.{name}")) for name in (*DURATIONS, *OPTIONAL)}
     return {
         "$schema": DIALECT,
         "title": "A site: the building and what is assumed of it",
@@ -103,6 +103,7 @@ def site_schema() -> Schema:
                 "hazards": _object({**hazards, "all_others": SWITCH}),
                 "upkeep": _object(_properties(section("upkeep")) | upkeep),
                 "calendar": _section("calendar"),
+                "prices": _section("prices"),
             },
             ("format",),
         ),

@@ -307,6 +307,10 @@ radio:
 #   alarm_h: {alarm_h}
 #   crews: {crews}
 #   mends: {mends}
+#   rounds: {{every_years: 4, older_than_years: 3}}
+#   spares: {{devices: 2, dead_share: 0.02}}
+# What things cost, for what compare says of money.
+# prices: {{currency: EUR, device: 80, cells: 6, visit: 150}}
 
 # What the dates of a told lifetime count from, and when crews travel and work.
 calendar:

@@ -1,26 +1,32 @@
-"""What sections ``upkeep`` and ``calendar`` of ``site.yaml`` say."""
+"""What sections ``upkeep``, ``calendar`` and ``prices`` of ``site.yaml`` say."""
 
 from dataclasses import fields
 from datetime import date
+from typing import Any
 
 from resilience.assumptions.catalogue import Value, default
-from resilience.building.settings import Learnt, Upkeep, WorkingHours
+from resilience.building.settings import Learnt
 from resilience.building.stated.sections import (
     Given,
     duration_of,
+    filled,
     given_values,
+    settings_of,
     with_learnt,
 )
 from resilience.building.text.documents import Mapping, Node, is_nothing, is_off, mapping
 from resilience.building.text.entries import Findings, quoted
+from resilience.building.upkeep import Prices, Rounds, Spares, Upkeep, WorkingHours
 
 DATES = (date(1970, 1, 1), date(2200, 1, 1))  # leaves room for any horizon
 WEEK = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 EVERY = "every"
 LEAST_OPEN_H = 0.1
 DURATIONS = ("repair", "gateway_repair", "response")
+OPTIONAL: dict[str, type] = {"rounds": Rounds, "spares": Spares}  # there only where stated
 Entries = dict[str, Node]
-PLAIN = tuple(entry.name for entry in fields(Upkeep) if entry.name not in DURATIONS)
+NESTED = (*DURATIONS, *OPTIONAL)
+PLAIN = tuple(entry.name for entry in fields(Upkeep) if entry.name not in NESTED)
 
 
 def upkeep_of(found: Mapping | None, findings: Findings, learnt: Learnt | None = None) -> Upkeep:
@@ -36,13 +42,12 @@ def upkeep_of(found: Mapping | None, findings: Findings, learnt: Learnt | None =
         What own history says in the place of what is stated. [-]
     """
     entries = found.entries if found else {}
-    plain = given_values("upkeep", found, findings, DURATIONS)
+    plain = given_values("upkeep", found, findings, NESTED)
     stated = {name: _stated(name, entries.get(name), findings, learnt) for name in DURATIONS}
     if is_nothing(entries.get("response")):
         stated["response"] = None
     _settle_crews(entries, plain, stated["repair"] or {}, findings)
-    if "alarm_on" in plain and not plain.get("alarm_h"):
-        findings.note(f"{entries['alarm_on'].mark}: it has no say as long as alarm_h is 0.")
+    _tell_idle(entries, plain, findings)
     if learnt is not None and learnt.of("upkeep.repair"):
         _tell_counted_twice(entries, plain, findings)
     durations = {
@@ -50,7 +55,31 @@ def upkeep_of(found: Mapping | None, findings: Findings, learnt: Learnt | None =
         for name, given in stated.items()
     }
     usual = {name: default(f"upkeep.{name}") for name in PLAIN}
-    return Upkeep(**durations, **(usual | plain))  # type: ignore[arg-type] # the catalogue's own
+    optional = {name: _optional(name, entries.get(name), findings) for name in OPTIONAL}
+    return Upkeep(**durations, **optional, **(usual | plain))  # type: ignore[arg-type] # as listed
+
+
+def _optional(name: str, node: Node | None, findings: Findings) -> Any:
+    """What is stated of rounds or spares; None where nothing is, or they are off."""
+    path = f"upkeep.{name}"
+    if is_nothing(node):
+        return None
+    if is_off(node):
+        findings.stated.add(path)
+        return None
+    return filled(OPTIONAL[name], path, given_values(path, mapping(node, findings), findings))
+
+
+def _tell_idle(entries: Entries, plain: Given, findings: Findings) -> None:
+    """Tell what is stated and changes nothing."""
+    if "alarm_on" in plain and not plain.get("alarm_h"):
+        findings.note(f"{entries['alarm_on'].mark}: it has no say as long as alarm_h is 0.")
+    is_deaf = not plain.get("alarm_h") or plain.get("alarm_on") == "down"
+    if plain.get("resurvey") and is_deaf:
+        findings.note(
+            f"{entries['resurvey'].mark}: it has no say as long as nobody is called for a sensor "
+            "without a way: alarm_h above 0, alarm_on dark."
+        )
 
 
 def _stated(
@@ -155,3 +184,16 @@ def _days(node: Node | None, stated: str, findings: Findings) -> tuple[int, ...]
         wanted = f"expected {EVERY}, or some of {' '.join(WEEK)}, such as mon-fri"
         findings.fault(node.mark, quoted(stated), wanted)
     return tuple(sorted(found))
+
+
+def prices_of(found: Mapping | None, findings: Findings) -> Prices:
+    """Return section ``prices``: what is not named has no price.
+
+    Parameters
+    ----------
+    found : Mapping or None
+        What stands in the file. [-]
+    findings : Findings
+        Where faults go. [-]
+    """
+    return settings_of(Prices, "prices", found, findings)

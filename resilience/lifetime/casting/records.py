@@ -156,6 +156,10 @@ class Recorder:
             cells=int(now["n_cells"]),
             fruitless=int(now["n_fruitless"]),
             worked_ms=int(now["worked_ms"]),
+            resurveys=int(now["n_resurveys"]),
+            devices=int(now["n_replaced"]),
+            gateways=int(now["n_gateways"]),
+            rounds=int(now["n_rounds"]),
         )
 
     def _by_holder(self, name: str, layout: int, radio_draw: int) -> dict[Holder, int]:
@@ -256,8 +260,9 @@ class Recorder:
             elif code == books.LOG_MENDED:
                 mended.setdefault(row, []).append(elements[other])
             elif code == books.LOG_OVER:
-                names = tuple(sorted(mended.pop(row, ())))
-                found.append(replace(open_.pop(row), closed_ms=time_ms, mended=names))
+                names = tuple(sorted(set(mended.pop(row, ()))))
+                over = replace(open_.pop(row), closed_ms=time_ms, mended=names, n_dead=other)
+                found.append(over)
             elif code == books.LOG_CLOSED:
                 by = devices[other] if other >= 0 else ""
                 found.append(replace(open_.pop(row), closed_ms=time_ms, seen_to_by=by))
@@ -268,16 +273,24 @@ class Recorder:
         """Absences as logged, and those of links, which run on their draws alone."""
         played, horizon_ms = self._cast.played, int(self._cast.world.rules["horizon_ms"][0])
         found, struck = [], {}
-        for time_ms, code, row, *_ in lines:
+        ended: dict[int, list[int]] = {}  # what strikes links, by visits
+        for time_ms, code, row, other, *_ in lines:
             if code == books.LOG_STRIKE:
                 struck[row] = time_ms
             elif code == books.LOG_END:
                 found.append(Absence(played[row], struck.pop(row), time_ms))
+            elif code == books.LOG_MENDED:
+                ended.setdefault(other, []).append(time_ms)
         found.extend(Absence(played[row], start_ms, None) for row, start_ms in struck.items())
-        for element in played.values():
+        for row, element in played.items():
             clock = element.clock
             if element.effect not in HOLDS_DEVICES and not isinstance(clock, Mended):
                 fate = Fate.of(element, luck.seed, luck.lifetime)
                 for start_ms, end_ms in fate.absences_ms(clock, horizon_ms):
-                    found.append(Absence(element, start_ms, end_ms))
+                    within = (
+                        at
+                        for at in ended.get(row, ())
+                        if start_ms < at and (end_ms is None or at < end_ms)
+                    )
+                    found.append(Absence(element, start_ms, next(within, end_ms)))
         return found

@@ -1,6 +1,6 @@
 """From devices, links and hazards to a world, and what a world is named by."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
 from typing import Any
@@ -25,7 +25,7 @@ from resilience.hazards.elements import (
     batch_luck,
 )
 from resilience.hazards.table import HazardTable
-from resilience.hazards.upkeep import Calls
+from resilience.lifetime.casting.upkeep import coming, keys, put_down, silences, stocks
 from resilience.lifetime.casting.wires import Wires
 from resilience.lifetime.mesh import Mesh, Rules
 from resilience.lifetime.record import SWING, Holder
@@ -99,12 +99,14 @@ def cast_of(mesh: Mesh, hazards: HazardTable, rules: Rules, table: LinkTable | N
     ids = [device.id for device in mesh.devices] if table is None else table.ids
     devices = {id: row for row, id in enumerate(ids)}
     wires = Wires.of_mesh(mesh.links, devices) if table is None else Wires.of_table(table)
-    roster = _roster(hazards, devices, wires, swings)
+    roster = _roster(_acted(hazards, rules), devices, wires, swings)
     world = _world(mesh, roster, wires, rules)
     for row, cells in enumerate(sorted(hazards.cells, key=lambda one: one.device)):
         element = roster.place[cells.death.name]
         world.devices["cells"][devices[cells.device]] = row
         world.elements["cells"][element] = row
+        if rules.rounds is not None:
+            world.elements["is_service"][roster.place[cells.service.name]] = 1
     cells, courses = _cells(hazards.cells, roster.place)
     world = world._replace(cells=cells, courses=courses)
     return Cast(world, tuple(devices), tuple(wires.ids), roster.order, roster.played)
@@ -140,9 +142,15 @@ class _Roster:
         return [row for row, one in sorted(self.played.items()) if one.effect in HOLDS_DEVICES]
 
 
-def _roster(hazards: HazardTable, devices: dict[str, int], wires: Wires, swings: bool) -> _Roster:
+def _acted(hazards: HazardTable, rules: Rules) -> list[Element]:
+    """Everything that strikes, flat batteries and the services of rounds among it."""
+    services = hazards.cells if rules.rounds is not None else ()
+    deaths = (cells.death for cells in hazards.cells)
+    return [*hazards.elements, *deaths, *(cells.service for cells in services)]
+
+
+def _roster(acted: list[Element], devices: dict[str, int], wires: Wires, swings: bool) -> _Roster:
     links = {id: row for row, id in enumerate(wires.ids)}
-    acted = [*hazards.elements, *(cells.death for cells in hazards.cells)]
     swung = {(SWING, id): link for id, link in links.items()} if swings else {}
     order = tuple(sorted([*(one.name for one in acted), *swung]))
     place = {name: row for row, name in enumerate(order)}
@@ -171,7 +179,9 @@ def _world(mesh: Mesh, roster: _Roster, wires: Wires, rules: Rules) -> World:
         now=rows("now", 1),
         devices=_devices(mesh, roster.devices),
         accounts=rows("accounts", n_devices),
-        silences=_silences(rules.calls, roster.devices),
+        silences=silences(rules.calls, roster.devices),
+        stocks=stocks(rules.calls),
+        coming=coming(rules.calls, n_devices),
         links=_links(wires, burdens, elements, roster.place),
         neighbours=rows("neighbours", 2 * n_links),
         elements=elements,
@@ -195,14 +205,7 @@ def _world(mesh: Mesh, roster: _Roster, wires: Wires, rules: Rules) -> World:
 
 def _n_slots(n_elements: int, n_devices: int, rules: Rules) -> int:
     """Number of the calendar's slots: of elements, devices, all else, and of visits and alarms."""
-    return n_elements + n_devices + 3 + (0 if rules.calls is None else 2 * n_devices)
-
-
-def _silences(calls: Calls | None, devices: dict[str, int]) -> Any:
-    found = rows("silences", 0 if calls is None else len(devices))
-    if calls is not None:
-        found["response_key"] = _keys(devices, "response")
-    return found
+    return n_elements + n_devices + 6 + (0 if rules.calls is None else 2 * n_devices)
 
 
 def _plain(values: Any) -> Ints:
@@ -243,6 +246,7 @@ def _element(row: Any, one: Element) -> Any:
     if isinstance(clock, Mended):
         row["is_mended"], row["weak_share"], row["weak_ms"] = 1, clock.weak_share, clock.weak_ms
         row["lived_ms"], row["is_found_down"] = clock.lived_ms, clock.is_found_down
+    row["is_lasting"] = one.is_lasting
     row["key"] = element_key(*one.luck)
     column = described(one.cause).column
     if column is not None:
@@ -271,9 +275,9 @@ def _rules(rules: Rules, air: Air | None, n_slots: int, n_devices: int) -> Any:
     row["device_slots"] = n_slots
     first = n_slots + n_devices
     row["gateway_slot"], row["look_slot"], row["link_slot"] = first, first + 1, first + 2
-    row["visit_slot"], row["alarm_slot"] = first + 3, first + 3 + n_devices
-    if rules.calls is not None:
-        _take_calls(row, rules.calls)
+    row["round_slot"], row["stock_slot"] = first + 3, first + 4
+    row["visit_slot"], row["alarm_slot"] = first + 6, first + 6 + n_devices
+    put_down(row, rules)
     if air is not None:
         row["counts_hops"], row["holds_ms"] = air.counts_hops, air.holds_ms
         row["best_cdb"], row["worst_cdb"] = air.best_cdb, air.worst_cdb
@@ -281,27 +285,12 @@ def _rules(rules: Rules, air: Air | None, n_slots: int, n_devices: int) -> Any:
     return row
 
 
-def _take_calls(row: Any, calls: Calls) -> None:
-    """Put down how calls are answered."""
-    row["takes_calls"] = 1
-    for name in (
-        *("alarm_ms", "hears_orphans", "crews", "mends_site", "opens_ms", "closes_ms", "days"),
-    ):
-        row[name] = getattr(calls, name)
-    row["repair_shape"], row["repair_scale"], row["repair_slope"] = calls.repair.numbers
-    if calls.response is not None:
-        row["has_response"] = 1
-        names = ("response_shape", "response_scale", "response_slope")
-        for name, number in zip(names, calls.response.numbers, strict=True):
-            row[name] = number
-
-
 def _devices(mesh: Mesh, devices: dict[str, int]) -> Any:
     """Rows of devices; one that the mesh has not is absent."""
     found = rows("devices", len(devices))
     found["cells"] = -1
     found["is_absent"] = 1
-    found["repair_key"] = _keys(devices, "repair")
+    found["repair_key"] = keys(devices, "repair")
     for one in mesh.devices:
         row = found[devices[one.id]]
         row["is_absent"] = 0
@@ -311,10 +300,6 @@ def _devices(mesh: Mesh, devices: dict[str, int]) -> Any:
         row["is_standby"] = one.standby
         row["at_mean"] = one.id in mesh.routed_at_mean
     return found
-
-
-def _keys(devices: Iterable[str], what: str) -> NDArray[np.uint64]:
-    return np.array([element_key("device", device, what) for device in devices], np.uint64)
 
 
 def _links(wires: Wires, burdens: list[list[int]], elements: Any, place: dict[Name, int]) -> Any:
@@ -340,6 +325,7 @@ def _cells(all_cells: Sequence[Cells], place: dict[Name, int]) -> tuple[Any, Int
         row["course"] = kept.index(one.course.kept) if one.course.kept else -1
         row["course_ms"], row["month_ms"] = one.course.first_ms, one.course.month_ms
         row["element"] = place[one.death.name]
+        row["service"] = place.get(one.service.name, -1)
         row["key"] = element_key("device", one.device, "cells")
         row["batch_key"] = element_key(*batch_luck(one.batch))
         row["charge"] = one.mean_charge_na_ms
@@ -371,7 +357,7 @@ def fits(mesh: Mesh, hazards: HazardTable, rules: Rules) -> bool:
     rules : Rules
         Horizon and routing. [-]
     """
-    n_slots = _n_slots(len(hazards.elements) + len(hazards.cells), len(mesh.devices), rules)
+    n_slots = _n_slots(len(_acted(hazards, rules)), len(mesh.devices), rules)
     if len(mesh.devices) >= MOST_DEVICES or n_slots >= MOST_SLOTS or rules.horizon_ms > LONGEST_MS:
         return False
     extra = sum(one.amount for one in hazards.elements if one.effect is Effect.COST)

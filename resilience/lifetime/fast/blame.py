@@ -1,4 +1,4 @@
-"""What an orphan spell is put down to; the law is told in the reference."""
+"""What an orphan spell is put down to, and how a visit ends that; told in the reference."""
 
 from resilience.lifetime.state.books import Account
 from resilience.lifetime.state.compiled import jit, jit_inline
@@ -7,10 +7,13 @@ from resilience.lifetime.state.links import (
     is_swung_out,
     level_cdb,
     next_level_ms,
+    next_strike_ms,
     swung_since_ms,
     turn,
 )
+from resilience.lifetime.state.tree import time_anew
 from resilience.lifetime.state.world import (
+    ASKED,
     IS_COST,
     IS_CUT,
     IS_DOWN,
@@ -170,3 +173,26 @@ def let_go(world: World, account: Account) -> None:
         element.held = account.next_held
     if account.next_held >= 0:
         world.accounts[account.next_held].prev_held = account.prev_held
+
+
+@jit
+def end_early(world: World, row: int) -> None:
+    """End what strikes links before its time; its clock runs on as if it had not."""
+    now, element = world.now[0], world.elements[row]
+    turn(world, element, now.time_ms)
+    if element.away == 1:
+        end_ms = element.next
+        element.away, element.since = 0, now.time_ms
+        element.cycle += 1
+        element.next = next_strike_ms(world, element, end_ms)
+    for i in range(element.targets_first, element.targets_beyond):
+        world.links[world.places[i]].struck_until = -1
+    for other in range(world.devices.size):
+        device, account = world.devices[other], world.accounts[other]
+        if account.spell_since >= 0 and account.holder == row:
+            account.holder_until = now.time_ms
+        if device.is_gateway == 0 and device.down == 0 and device.timed != now.step:
+            if device.routed == 0:
+                world.lists[ASKED, now.n_asked] = other
+                now.n_asked += 1
+            time_anew(world, other)

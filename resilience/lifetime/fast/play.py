@@ -60,6 +60,10 @@ def _reset_now(world: World, seed: np.uint64, lifetime: int) -> None:
     now.outage_since = now.back_since = now.no_primary_since = now.latest = -1
     now.is_switched = now.n_orphans = now.count_since = now.n_visits = now.n_cells = 0
     now.n_islands = now.n_logged = now.n_spells = now.deepest = 0
+    now.n_dead = now.n_resurveys = now.n_replaced = now.n_gateways = now.n_rounds = (
+        now.has_served
+    ) = 0
+    now.round_row = now.serving = -1
     now.n_fruitless = now.worked_ms = now.n_waiting = now.n_sent = now.work_starts_ms = 0
     reset_crowds(world)
 
@@ -76,6 +80,7 @@ def _reset_devices(world: World) -> None:
         device.down = device.is_absent
         device.size = device.is_sensor
         device.saved = device.cleared = device.detached = device.touched = device.timed = 0
+        device.replaced = 0
         device.drains = device.renewed = device.visit_end_ms = device.visits = device.island = 0
         device.repair_start = stream(now.seed, now.lifetime, device.repair_key)
         account.down_since = account.dark_since = account.cut_off_since = -1
@@ -87,13 +92,20 @@ def _reset_devices(world: World) -> None:
     for row in range(world.silences.size):
         silence = world.silences[row]
         silence.response_start = stream(now.seed, now.lifetime, silence.response_key)
-        silence.since = silence.seen_to_by = -1
+        silence.part_start = stream(now.seed, now.lifetime, silence.part_key)
+        silence.since = silence.seen_to_by = silence.brought = -1
+        silence.resurveyed = silence.parts = silence.tried = 0
         silence.call = silence.left = silence.n_failures = silence.failed = 0
+    for kind in range(world.stocks.size):
+        stock = world.stocks[kind]
+        stock.start = stream(now.seed, now.lifetime, stock.key)
+        stock.here = max(stock.kept, 0)
+        stock.n_coming = stock.ordered = 0
     for row in range(world.cells.size):
         cells = world.cells[row]
         cells.start = stream(now.seed, now.lifetime, cells.key)
         cells.batch_start = stream(now.seed, now.lifetime, cells.batch_key)
-        cells.sets = 0
+        cells.sets = cells.fresh_ms = 0
         put_in(cells)
         cells.drain = cells.drain_since = cells.drained = cells.drained_ms = 0
 
@@ -137,6 +149,8 @@ def _fill_calendar(world: World) -> None:
     schedule(world, rules.gateway_slot, 0)
     if rules.look_around_ms > 0:
         schedule(world, rules.look_slot, rules.look_around_ms)
+    if rules.has_rounds == 1:
+        schedule(world, rules.round_slot, rules.every_ms)
 
 
 @jit_once

@@ -8,14 +8,26 @@ from resilience.lifetime.fast.accounts import (
     write,
 )
 from resilience.lifetime.fast.service import settle_gateways, silence_ms
-from resilience.lifetime.fast.upkeep import note_failure, note_mended, settle_calls, turn_visit
+from resilience.lifetime.fast.upkeep import (
+    note_failure,
+    note_mended,
+    settle_calls,
+    turn_visit,
+)
 from resilience.lifetime.state.books import (
     LOG_END,
     LOG_FADED,
     LOG_PARENT,
     LOG_STRIKE,
 )
-from resilience.lifetime.state.cells import death_ms, may_drain, settle_cells, visit_end_ms
+from resilience.lifetime.state.cells import (
+    death_ms,
+    may_drain,
+    settle_cells,
+    turn_delivery,
+    turn_round,
+    visit_end_ms,
+)
 from resilience.lifetime.state.compiled import jit, jit_inline, jit_once
 from resilience.lifetime.state.links import (
     cost_at,
@@ -90,6 +102,10 @@ def gather(world: World) -> None:
                 touch(world, slot - rules.alarm_slot)
             elif slot >= rules.visit_slot:
                 turn_visit(world, slot - rules.visit_slot)
+            elif slot >= rules.stock_slot:
+                turn_delivery(world, slot - rules.stock_slot)
+            elif slot == rules.round_slot:
+                turn_round(world)
 
 
 @jit_inline
@@ -190,7 +206,11 @@ def _end_all(world: World) -> None:
             target = world.places[element.targets_first]
             world.devices[target].renewed = now.step
             may_drain(world, target)
-            note_mended(world, target)
+            note_mended(world, element, target)
+        elif element.is_service:
+            target = world.places[element.targets_first]
+            world.devices[target].renewed = now.step
+            may_drain(world, target)
 
 
 @jit_once

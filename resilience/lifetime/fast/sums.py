@@ -16,12 +16,13 @@ Ints = NDArray[np.int64]
 PLACE = {name: place for place, name in enumerate(COLUMNS)}
 (
     ORPHAN, DARK, DOWN, CUT_OFF, NOT_REACHED, INTERRUPTED, SITE_OUTAGE, ROUTED, DEPTH, DEEPEST,
-    MOST, MOVES, UNREACHED, VISITS, CELLS, FRUITLESS, WORKED,
+    MOST, MOVES, UNREACHED, VISITS, CELLS, FRUITLESS, WORKED, RESURVEYS, REPLACED, GATEWAYS, ROUNDS,
 ) = (
     PLACE[name] for name in (
         "orphan_ms", "dark_ms", "down_ms", "cut_off_ms", "not_reached_ms", "interrupted_ms",
         "site_outage_ms", "routed_ms", "depth_ms", "deepest", "most_orphans", "reparentings",
-        "unreached", "visits", "cells", "fruitless", "worked_ms",
+        "unreached", "visits", "cells", "fruitless", "worked_ms", "resurveys", "devices",
+        "gateways", "rounds",
     )
 )  # fmt: skip
 
@@ -116,6 +117,8 @@ def add_up(world: World, sums: Sums, i: int) -> None:
     row[SITE_OUTAGE], row[DEEPEST] = now.outage_ms, now.deepest
     row[VISITS], row[CELLS] = now.n_visits, now.n_cells
     row[FRUITLESS], row[WORKED] = now.n_fruitless, now.worked_ms
+    row[RESURVEYS], row[ROUNDS] = now.n_resurveys, now.n_rounds
+    row[REPLACED], row[GATEWAYS] = now.n_replaced, now.n_gateways
     for place in range(world.cells.size):
         _add_drain(world.cells[place], sums.drains[place])
     _add_extra(world, sums.extra)

@@ -1,6 +1,7 @@
 """Who is called for a silent device, and which crew sees to it; as the reference tells it."""
 
 from resilience.lifetime.fast.accounts import write
+from resilience.lifetime.fast.blame import end_early
 from resilience.lifetime.state.books import (
     LOG_CALL,
     LOG_CLOSED,
@@ -10,13 +11,15 @@ from resilience.lifetime.state.books import (
     NO_CALL,
     SEEN_TO,
     SENT,
+    SPARE_CELLS,
+    SPARE_DEVICES,
     WAITING,
 )
+from resilience.lifetime.state.cells import end_once, order_parts
 from resilience.lifetime.state.compiled import (
     after_work_ms,
     jit,
     jit_inline,
-    jit_once,
     quantile,
     uniform,
     whole_ms,
@@ -26,10 +29,10 @@ from resilience.lifetime.state.queues import schedule, scheduled_ms
 from resilience.lifetime.state.tree import touch
 from resilience.lifetime.state.world import (
     CALLS,
-    ENDED,
     NEVER,
     STARTED,
     TOUCHED,
+    Device,
     Element,
     World,
 )
@@ -45,35 +48,71 @@ def turn_visit(world: World, row: int) -> None:
         schedule(world, rules.visit_slot + row, device.visit_end_ms)
         return
     schedule(world, rules.visit_slot + row, NEVER)
-    silence, n_ended = world.silences[row], now.n_ended
-    _mend(world, row)
+    silence, n_dead = world.silences[row], now.n_dead
+    has_mended, has_resurveyed = _mend(world, row), False
+    if rules.resurveys == 1 and now.in_outage == 0:
+        has_resurveyed = _resurvey(world, row)
     _leave(world, row)
     now.n_visits += 1
-    now.n_fruitless += now.n_ended == n_ended
+    now.n_resurveys += has_resurveyed
+    now.n_fruitless += not has_mended and not has_resurveyed
     now.worked_ms += silence.worked_ms
     now.n_sent -= 1
     silence.call = NO_CALL
-    write(world, LOG_OVER, row, 0, 0)
+    write(world, LOG_OVER, row, now.n_dead - n_dead, 0)
 
 
 @jit_inline
-def _mend(world: World, row: int) -> None:
+def _mend(world: World, row: int) -> bool:
     """End what a visit mends: the failures of its device, or those noted as its work began."""
-    now, here = world.now[0], world.now[0].latest
+    now, here, has_mended = world.now[0], world.now[0].latest, False
     while here >= 0:
         element = world.elements[here]
+        target = world.places[element.targets_first]
         is_noted = element.noted_by == row
         if world.rules[0].mends_site == 0:
-            is_noted = element.is_mended == 1 and world.places[element.targets_first] == row
+            is_noted = element.is_mended == 1 and target == row and _can_end(world, element, row)
         if is_noted:
             element.noted_by = -1
-            world.lists[ENDED, now.n_ended] = here
-            now.n_ended += 1
-            element.cycle += 1
+        if is_noted and not _is_dead(world, target):
+            has_mended = True
+            end_once(world, here)
             if element.cells < 0:
                 schedule(world, element.slot, next_strike_ms(world, element, now.time_ms))
             write(world, LOG_MENDED, row, here, 0)
         here = element.earlier
+    return has_mended
+
+
+@jit_inline
+def _is_dead(world: World, row: int) -> bool:
+    """Whether the part that a visit puts into a device is dead."""
+    if world.rules[0].dead_share == 0.0:
+        return False
+    silence, step = world.silences[row], world.now[0].step
+    if silence.tried != step:
+        silence.tried = step
+        silence.is_dead = uniform(silence.part_start, silence.parts) < world.rules[0].dead_share
+        silence.parts += 1
+        world.now[0].n_dead += silence.is_dead
+    return silence.is_dead == 1
+
+
+@jit
+def _resurvey(world: World, row: int) -> bool:
+    """End the lasting changes that orphans are put down to which a visit sees to."""
+    has_resurveyed = False
+    for other in range(world.silences.size):
+        account = world.accounts[other]
+        if world.silences[other].seen_to_by != row or account.spell_since < 0:
+            continue
+        holder = account.holder
+        if holder >= 0 and world.elements[holder].is_lasting == 1:
+            has_resurveyed = True
+            world.silences[other].resurveyed = world.now[0].step
+            write(world, LOG_MENDED, row, holder, 0)
+            end_early(world, holder)
+    return has_resurveyed
 
 
 @jit_inline
@@ -83,6 +122,7 @@ def _leave(world: World, row: int) -> None:
         silence = world.silences[other]
         if silence.seen_to_by == row:
             silence.seen_to_by, silence.left = -1, world.now[0].step
+            silence.brought = -1
             touch(world, other)
 
 
@@ -101,14 +141,20 @@ def note_failure(world: World, element: Element) -> bool:
 
 
 @jit_inline
-def note_mended(world: World, row: int) -> None:
-    """Count a failure less."""
+def note_mended(world: World, element: Element, row: int) -> None:
+    """Count a failure less, and a device that is new."""
+    now, device = world.now[0], world.devices[row]
+    if element.cells < 0 and device.replaced != now.step:
+        device.replaced = now.step
+        now.n_gateways += device.is_gateway
+        now.n_replaced += 1 - device.is_gateway
     if world.rules[0].takes_calls == 1:
+        element.noted_by = -1
         world.silences[row].n_failures -= 1
         touch(world, row)
 
 
-@jit_once
+@jit
 def settle_calls(world: World) -> None:
     """Listen to every device that the step touched, take calls, and let crews set out."""
     now = world.now[0]
@@ -122,8 +168,17 @@ def settle_calls(world: World) -> None:
         for i in range(now.n_started):
             if world.lists[STARTED, i] == row:
                 _take_stock(world, row)
-    while now.n_waiting > 0 and _can_send(world):
-        _send(world)
+    row = 0
+    while row >= 0 and now.n_waiting > 0 and _can_send(world):
+        row = _longest_waiting(world)
+        if row >= 0:
+            _send(world, row)
+    for kind in range(world.stocks.size):
+        if world.stocks[kind].kept >= 0:
+            n_waiting = 0
+            for i in range(now.n_waiting):
+                n_waiting += _needed(world, world.lists[CALLS, i]) == kind
+            order_parts(world, kind, n_waiting)
 
 
 @jit
@@ -133,18 +188,29 @@ def _listen(world: World, row: int) -> None:
     device, silence = world.devices[row], world.silences[row]
     is_silent, is_cut_off = silence.n_failures > 0, False
     if rules.alarm_ms > 0:
-        is_silent = device.down > 0 or device.mute > 0
+        is_served = rules.has_rounds == 1 and _is_served(world, device)
+        is_silent = device.down > is_served or device.mute > 0
         is_cut_off = rules.hears_orphans == 1 and device.is_sensor == 1 and device.routed == 0
+        is_cut_off = is_cut_off and not is_served
     if not is_silent and not is_cut_off:
         silence.since = -1
         if silence.call == WAITING:
             _close(world, row, -1)
     elif silence.left == now.step:
-        silence.since = now.time_ms if silence.n_failures > 0 else SEEN_TO
+        is_left = silence.n_failures > 0 or silence.resurveyed == now.step
+        silence.since = now.time_ms if is_left else SEEN_TO
     elif not is_silent and now.in_outage == 1:  # cut off with the whole site
         silence.since = min(silence.since, -1)
     elif silence.since == -1 or (silence.since == SEEN_TO and silence.failed == now.step):
         silence.since = now.time_ms
+
+
+@jit_inline
+def _is_served(world: World, device: Device) -> bool:
+    """Whether a planned round has taken a device off the mesh."""
+    if device.cells < 0:
+        return False
+    return world.elements[world.cells[device.cells].service].away == 1
 
 
 @jit
@@ -193,14 +259,54 @@ def _can_send(world: World) -> bool:
 
 @jit_inline
 def _longest_waiting(world: World) -> int:
-    """Device whose call was opened first; of several the first by id."""
+    """Device whose call, of those that wait for no part, was opened first, then by id; or -1."""
     found, first_ms = -1, NEVER
     for i in range(world.now[0].n_waiting):
         row = world.lists[CALLS, i]
+        part = _needed(world, row)
+        if part >= 0 and world.stocks[part].here == 0:
+            continue
         called_ms = world.silences[row].called_ms
         if called_ms < first_ms or (called_ms == first_ms and row < found):
             found, first_ms = row, called_ms
     return found
+
+
+@jit
+def _needed(world: World, row: int) -> int:
+    """Kind of the part that a visit to a device takes from the shelf; -1 for none."""
+    silence, device = world.silences[row], world.devices[row]
+    if world.stocks.size == 0 or silence.n_failures == 0:
+        return -1
+    n_flat = 0
+    if device.cells >= 0:
+        n_flat = world.elements[world.cells[device.cells].element].away
+    part = SPARE_CELLS if silence.n_failures == n_flat else SPARE_DEVICES
+    return part if world.stocks[part].kept >= 0 else -1
+
+
+@jit
+def _take_part(world: World, row: int) -> bool:
+    """Take the part that a device needs; False if there is none."""
+    part, silence = _needed(world, row), world.silences[row]
+    if part < 0 or silence.brought >= 0:
+        return True
+    if world.stocks[part].here == 0:
+        return False
+    world.stocks[part].here -= 1
+    silence.brought = part
+    return True
+
+
+@jit_inline
+def _can_end(world: World, element: Element, row: int) -> bool:
+    """Whether the visit to a device has what it takes to end a failure of it."""
+    if world.stocks.size == 0:
+        return True
+    brought = world.silences[row].brought
+    if element.cells >= 0:
+        return world.stocks[SPARE_CELLS].kept < 0 or brought >= 0
+    return world.stocks[SPARE_DEVICES].kept < 0 or brought == SPARE_DEVICES
 
 
 @jit_inline
@@ -214,10 +320,9 @@ def _travel_ms(world: World, row: int) -> int:
 
 
 @jit
-def _send(world: World) -> None:
-    """Send a crew to who has waited longest."""
+def _send(world: World, row: int) -> None:
+    """Send a crew to a device."""
     now, rules = world.now[0], world.rules[0]
-    row = _longest_waiting(world)
     device, silence = world.devices[row], world.silences[row]
     _drop(world, row)
     travel_ms = _travel_ms(world, row)
@@ -226,6 +331,7 @@ def _send(world: World) -> None:
     device.visits += 1
     now.n_sent += 1
     silence.call, silence.seen_to_by, silence.worked_ms = SENT, row, travel_ms + work_ms
+    _take_part(world, row)
     write(world, LOG_LEFT, row, 0, 0)
     device.visit_end_ms = _done_ms(world, now.time_ms, travel_ms + work_ms)
     arrives_ms = _done_ms(world, now.time_ms, travel_ms) if travel_ms > 0 else now.time_ms
@@ -249,12 +355,13 @@ def _done_ms(world: World, time_ms: int, work_ms: int) -> int:
 @jit
 def _take_stock(world: World, row: int) -> None:
     """Note what is down as the work on the site begins; calls that wait are seen to as well."""
+    _take_part(world, row)
     for other in range(world.silences.size):
         silence = world.silences[other]
-        if silence.call == WAITING:
-            _close(world, other, row)
-            silence.seen_to_by = row
-        elif silence.n_failures > 0 and silence.seen_to_by < 0:
+        is_new = silence.n_failures > 0 and silence.seen_to_by < 0
+        if (silence.call == WAITING or is_new) and _take_part(world, other):
+            if silence.call == WAITING:
+                _close(world, other, row)
             silence.seen_to_by = row
         if silence.seen_to_by == row:
             schedule(world, world.rules[0].alarm_slot + other, NEVER)
@@ -263,6 +370,7 @@ def _take_stock(world: World, row: int) -> None:
         element = world.elements[here]
         if element.is_mended:
             target = world.places[element.targets_first]
-            if world.silences[target].seen_to_by == row:
+            is_ours = world.silences[target].seen_to_by == row
+            if is_ours and _can_end(world, element, target):
                 element.noted_by = row
         here = element.earlier

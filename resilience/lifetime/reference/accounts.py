@@ -132,6 +132,12 @@ class Accounts:
         holdings = (account.holding for account in self._sensors.values())
         return any(holding is not None and holding.holder == holder for holding in holdings)
 
+    def holders(self) -> Iterator[tuple[str, Holder]]:
+        """Yield sensors with an open spell, and what it is put down to."""
+        for sensor, account in self._sensors.items():
+            if account.holding is not None:
+                yield sensor, account.holding.holder
+
     def _promise(self, now: int) -> int:
         """Wall time less the uncounted site outages so far."""
         if self._outage_since is not None and not self._rules.count_site_outages:
@@ -342,6 +348,10 @@ class Accounts:
             cells=cells,
             fruitless=desk.n_fruitless,
             worked_ms=desk.worked_ms,
+            resurveys=desk.n_resurveys,
+            devices=desk.n_devices,
+            gateways=desk.n_gateways,
+            rounds=desk.n_rounds,
         )
 
     def _close_sensors(self, end: int) -> None:

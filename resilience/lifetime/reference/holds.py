@@ -45,6 +45,10 @@ class Holds:
         """Whether the device forwards but does not measure."""
         return bool(self._mute[device])
 
+    def is_silent(self, device: str, is_served: bool) -> bool:
+        """Whether the device is down or mute, though nobody serves it."""
+        return self._down[device] > is_served or self.is_mute(device)
+
     def cost(self, link: MeshLink, time_ms: int) -> int | None:
         """Cost of a link at the level of a moment, None where it is not usable.
 
@@ -60,6 +64,10 @@ class Holds:
         level_cdb = self._levels.level_cdb(link, time_ms)
         cost = link.path.cost(self._loss_cdb[link.id] - level_cdb)
         return None if cost is None else cost + self._extra[link.id]
+
+    def has_faded(self, link: MeshLink, time_ms: int) -> bool:
+        """Whether a link is closed that would not be at its level of a millisecond earlier."""
+        return self.cost(link, time_ms) is None and self.cost(link, time_ms - 1) is not None
 
     def usable(self, time_ms: int) -> networkx.Graph:
         """Graph of the devices that are up and the links usable at a moment, with their ``cost``.

@@ -1,8 +1,11 @@
 """The level of a link at a moment: a pure function of time that nobody has to step."""
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator
 
 from resilience.draws import element_key, level_place, phase_ms, stream
+from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Element
 from resilience.lifetime.mesh import Luck, Mesh, MeshLink
 from resilience.lifetime.record import SWING
 
@@ -11,6 +14,7 @@ class Levels:
     """How the strengths of all links of a mesh swing about their calm values in one lifetime."""
 
     def __init__(self, mesh: Mesh, luck: Luck) -> None:
+        self._mesh = mesh
         self._holds_ms = 1 if mesh.air is None else mesh.air.holds_ms
         self._table_cdb: list[int] = [0] if mesh.air is None else mesh.air.levels_cdb.tolist()
         self._starts = {
@@ -84,3 +88,21 @@ class Levels:
     def _closes_alone(self, link: MeshLink, hold: int) -> bool:
         level_cdb = self._held_cdb(link, hold)
         return link.path.cost(0) is not None and link.path.cost(-level_cdb) is None
+
+    def links_that_fade(self, elements: Iterable[Element]) -> list[MeshLink]:
+        """Links that the worst level closes under all losses that can strike them together.
+
+        Parameters
+        ----------
+        elements : iterable of Element
+            All that can strike. [-]
+        """
+        loss_cdb: Counter[str] = Counter()
+        for element in elements:
+            if element.effect is Effect.LOSS:
+                loss_cdb.update(dict.fromkeys(element.targets, element.amount))
+        return [
+            link
+            for link in self._mesh.links
+            if not self.is_still and link.path.cost(loss_cdb[link.id] - self.worst_cdb) is None
+        ]

@@ -11,18 +11,18 @@ from itertools import count
 import simpy
 
 from resilience.building.site import Kind
-from resilience.hazards.causes import Effect
+from resilience.hazards.causes import SERVICE
 from resilience.hazards.elements import HOLDS_DEVICES, Cells, DeviceFate, Element, Fate, Mended
 from resilience.hazards.table import HazardTable
-from resilience.hazards.upkeep import Calls
+from resilience.hazards.upkeep import RoundPlan
 from resilience.lifetime.mesh import Luck, Mesh, MeshLink, Rules
 from resilience.lifetime.record import SWING, Absence, History, Holder, Lifetime, ParentChange
 from resilience.lifetime.reference.accounts import Accounts, Outcome
-from resilience.lifetime.reference.gateways import Gateways
 from resilience.lifetime.reference.holds import Holds
 from resilience.lifetime.reference.levels import Levels
-from resilience.lifetime.reference.routing import Rejoining, Routes, RoutingTree, path_costs
-from resilience.lifetime.reference.upkeep import Battery, Desk, Scene, Visit
+from resilience.lifetime.reference.routing import Gateways, Rejoining, Routes, RoutingTree
+from resilience.lifetime.reference.upkeep import Battery, Desk
+from resilience.lifetime.reference.visits import Lookout, Visit, going_round, stores_of
 
 AFTER_ALL_ELSE = 2  # simpy runs lower numbers first; its own are 0 and 1
 
@@ -83,6 +83,7 @@ class _Simulation:
         self._tree = RoutingTree(mesh, rules.hysteresis)
         self._rejoining = Rejoining(mesh, rules)
         self._accounts = Accounts(mesh, rules, self._holds, self._levels)
+        self._lookout = Lookout(mesh, rules.calls, self._holds)
         self._step: _Step | None = None  # gathers the changes of this millisecond
         self._looks_again_ms = 0
         self._somebody_waits = False  # up without a route, and no site outage runs
@@ -104,7 +105,7 @@ class _Simulation:
             for cells in hazards.cells
         }
         answered = (one.id for one in mesh.devices if one.kind is not Kind.GATEWAY)
-        self._desk = Desk(rules.calls, answered, self._fates)
+        self._desk = Desk(rules.calls, answered, self._fates, stores_of(rules.calls, luck))
         self._begin(hazards, luck)
 
     def _begin(self, hazards: HazardTable, luck: Luck) -> None:
@@ -121,23 +122,12 @@ class _Simulation:
                 self._env.process(self._by_itself(element, absences_ms))
         for battery in self._batteries.values():
             battery.process = self._env.process(self._discharging(battery))
-        for link in self._links_that_fade(hazards):
+        for link in self._levels.links_that_fade(hazards.elements):
             self._env.process(self._swinging(link))
         if self._rules.look_around_ms:
             self._env.process(self._looking_around())
-
-    def _links_that_fade(self, hazards: HazardTable) -> list[MeshLink]:
-        """Links that the worst level closes under all losses that can strike them together."""
-        loss_cdb: Counter[str] = Counter()
-        for element in hazards.elements:
-            if element.effect is Effect.LOSS:
-                loss_cdb.update(dict.fromkeys(element.targets, element.amount))
-        worst_cdb = self._levels.worst_cdb
-        return [
-            link
-            for link in self._mesh.links
-            if not self._levels.is_still and link.path.cost(loss_cdb[link.id] - worst_cdb) is None
-        ]
+        if self._rules.rounds is not None:
+            self._env.process(self._going_round(self._rules.rounds))
 
     def run(self) -> Lifetime:
         """Run to the horizon and close the accounts."""
@@ -180,7 +170,8 @@ class _Simulation:
             self._strike(element)
             if end_ms is not None:
                 yield self._env.timeout(end_ms - start_ms)
-                self._end(element)
+                if element.name in self._holds.away:  # no visit has ended it before
+                    self._end(element)
 
     def _mended(self, element: Element, clock: Mended, fate: Fate) -> Process:
         for n in count():
@@ -216,9 +207,39 @@ class _Simulation:
             yield self._env.timeout(visit.starts_ms - self._now)
             self._wake()  # to see what is down as the work begins
         yield self._env.timeout(visit.ends_ms - self._now)
-        for name in self._desk.finish(self._now, visit, self._failures()):
-            self._mending[name].succeed()
+        held = () if self._gateways.in_outage else self._accounts.holders()
+        lasting = self._lookout.lasting(held)
+        for name in self._desk.finish(self._now, visit, self._lookout.failures(), lasting):
+            self._mend(name)
         self._wake()
+
+    def _mend(self, name: Holder) -> None:
+        """End a failure, or a lasting change; several may do so at once."""
+        if name not in self._mending:
+            self._end(self._holds.away[name][1])
+        elif not self._mending[name].triggered:
+            self._mending[name].succeed()
+
+    def _arriving(self, part: str, lasts_ms: int) -> Process:
+        yield self._env.timeout(lasts_ms)
+        self._desk.stores[part].arrive()
+        self._wake()
+
+    def _going_round(self, plan: RoundPlan) -> Process:
+        cells = {id: one for id, one in self._batteries.items() if id not in self._mesh.gateways}
+
+        def begins(device: str, is_first: bool) -> None:
+            self._desk.n_rounds += is_first
+            self._strike(cells[device].cells.service)
+
+        def ends(device: str) -> None:
+            self._desk.worked_ms += plan.service_ms
+            self._end(cells[device].cells.service)
+            if cells[device].death.name in self._holds.away:
+                self._mend(cells[device].death.name)
+
+        for wakes_ms in going_round(plan, cells, begins, ends):
+            yield self._env.timeout(wakes_ms - self._now)
 
     def _silent(self, device: str, alarm_ms: int) -> Process:
         since_ms = self._now
@@ -253,7 +274,8 @@ class _Simulation:
         self._wake()
 
     def _end(self, element: Element) -> None:
-        self._ended.append(element)
+        if element not in self._ended:
+            self._ended.append(element)
         self._wake()
 
     def _wake(self) -> simpy.Event:
@@ -291,7 +313,7 @@ class _Simulation:
         self._remember(now, before, after)
         self._settle_batteries(now, renewed)
         if self._rules.calls is not None:
-            self._settle_calls(now, self._rules.calls, struck)
+            self._settle_calls(now, struck)
 
     def _looks_around(self, now: int) -> bool:
         every_ms = self._rules.look_around_ms
@@ -310,35 +332,23 @@ class _Simulation:
                 visit = self._desk.visit_at_once(now, element.targets[0], element.clock.repair)
                 if visit is not None:
                     self._env.process(self._visiting(visit))
+        self._desk.take_note(self._ended)
         for element in sorted(self._ended, key=lambda one: one.name):
             self._absences.append(Absence(element, self._holds.away[element.name][0], now))
             self._holds.end(element)
-            if isinstance(element.clock, Mended):
+            if isinstance(element.clock, Mended) or element.cause == SERVICE.name:
                 renewed.update(element.targets)
         self._struck, self._ended = [], []
         return struck, renewed
 
-    def _failures(self) -> dict[str, set[Holder]]:
-        """What a visit would mend, by device."""
-        found: dict[str, set[Holder]] = {device.id: set() for device in self._mesh.devices}
-        for name, (_, element) in self._holds.away.items():
-            if isinstance(element.clock, Mended):
-                found[element.targets[0]].add(name)
-        return found
-
-    def _settle_calls(self, now: int, calls: Calls, struck: set[str]) -> None:
+    def _settle_calls(self, now: int, struck: set[str]) -> None:
         """Let the desk hear who is silent, and let crews set out."""
-        failures, routed = self._failures(), self._tree.routes.cost.keys()
-        devices = {id for id in failures if self._desk.takes_calls_for(id)}
-        silent, cut_off = {id for id in devices if failures[id]}, set[str]()
-        if calls.alarm_ms:
-            silent = {id for id in devices if not self._holds.is_up(id) or self._holds.is_mute(id)}
-            cut_off = set(self._mesh.sensors) - routed if calls.hears_orphans else cut_off
-        heard = devices - silent - cut_off
-        if not self._gateways.in_outage:
-            silent |= cut_off
-        for visit in self._desk.settle(now, Scene(silent, heard, struck, failures)):
+        routed = self._tree.routes.cost.keys()
+        scene = self._lookout.scene(struck, routed, self._gateways.in_outage)
+        for visit in self._desk.settle(now, scene):
             self._env.process(self._visiting(visit))
+        for part, lasts_ms in self._desk.deliveries_ms(scene):
+            self._env.process(self._arriving(part, lasts_ms))
         for device, alarm_ms in self._desk.new_silences(now):
             self._env.process(self._silent(device, alarm_ms))
 
@@ -350,10 +360,8 @@ class _Simulation:
         if not sensors:
             return {}
         usable_before = holds_before.usable(self._now - 1)
-        costs = path_costs(before.parent, usable_before, serving_before)
-        return self._rejoining.interruptions_ms(
-            sensors, Routes(before.parent, costs), usable_before, self._tree.routes
-        )
+        then = before.at_costs(usable_before, serving_before)
+        return self._rejoining.interruptions_ms(sensors, then, usable_before, self._tree.routes)
 
     def _remember(self, now: int, before: Routes, after: Routes) -> None:
         """Keep who has another parent, and which branches closed by their level alone."""
@@ -365,16 +373,9 @@ class _Simulation:
             for device, old in sorted(before.parent.items())
             if old != after.parent[device]
         )
-        faded = sorted(link.id for link in self._mesh.links if self._has_faded(link, before))
+        branches = (link for link in self._mesh.links if before.is_branch(link))
+        faded = sorted(link.id for link in branches if self._holds.has_faded(link, now))
         self._faded.extend((now, id) for id in faded)
-
-    def _has_faded(self, link: MeshLink, before: Routes) -> bool:
-        """Whether a branch is closed that would not be at its level of a millisecond ago."""
-        return (
-            before.is_branch(link)
-            and self._holds.cost(link, self._now) is None
-            and self._holds.cost(link, self._now - 1) is not None
-        )
 
     def _settle_batteries(self, now: int, renewed: set[str]) -> None:
         sensors_behind = self._tree.routes.sensors_behind(self._mesh.sensors)

@@ -2,13 +2,15 @@
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Set
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 from resilience.draws import LONGEST_MS, MOST_NA_MS, residual, uniform
-from resilience.hazards.elements import Cells, DeviceFate
+from resilience.hazards.causes import BATTERY
+from resilience.hazards.elements import Cells, DeviceFate, Element, Mended
 from resilience.hazards.laws import Law
-from resilience.hazards.upkeep import Calls, after_work_ms
+from resilience.hazards.upkeep import CELLS, DEVICES, Calls, RoundPlan, after_work_ms
 from resilience.lifetime.record import Call, Holder
+from resilience.lifetime.reference.visits import Scene, Store, Visit
 
 
 class Battery:
@@ -30,7 +32,7 @@ class Battery:
         if cells.left_share < 1:
             self._left_na_ms = max(1, int(self._full_na_ms * cells.left_share))
         self._drain_na = 0
-        self._since = 0
+        self._since = self._fresh_ms = 0
         self._drained_na_ms = 0  # by all sets, and for how long
         self._drained_for_ms = 0
 
@@ -95,59 +97,15 @@ class Battery:
 
     def renew(self, now: int) -> None:
         """Put in the next set of cells."""
-        self._since = now
+        self._since = self._fresh_ms = now
         self._full_na_ms = self._left_na_ms = self._fate.charge_na_ms(self.cells, self.n_sets)
         self.n_sets += 1
 
-
-@dataclass(slots=True)
-class Visit:
-    """A visit, from setting out to its end.
-
-    Parameters
-    ----------
-    device : str
-        The device that it was called for. [-]
-    starts_ms, ends_ms : int
-        Begin and end of the work. [ms]
-    worked_ms : int
-        Travel and work, in working hours. [ms]
-    call : Call or None
-        What it answers; None where a failure has its visit at once. [-]
-    sees_to : set of str
-        Devices that it mends. [-]
-    noted : set of Holder or None
-        Failures that were there as the work began, where only these are mended. [-]
-    """
-
-    device: str
-    starts_ms: int
-    ends_ms: int
-    worked_ms: int
-    call: Call | None = None
-    sees_to: set[str] = field(default_factory=set)
-    noted: set[Holder] | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Scene:
-    """What the desk hears after a step, of sensors and repeaters.
-
-    Parameters
-    ----------
-    silent, heard : set of str
-        Devices whose silence counts; devices that are heard. Who is cut off with the whole site is
-        neither. [-]
-    struck : set of str
-        Devices that something struck in this step that a visit mends. [-]
-    failures : mapping of str to set of Holder
-        What a visit would mend, by device. [-]
-    """
-
-    silent: Set[str]
-    heard: Set[str]
-    struck: Set[str]
-    failures: Mapping[str, Set[Holder]]
+    def is_due(self, now: int, plan: RoundPlan) -> bool:
+        """Whether a planned round puts new cells in."""
+        left_na_ms = self._left_na_ms - self._drain_na * (now - self._since)
+        is_low = left_na_ms < self._full_na_ms // 1000 * plan.below
+        return is_low or now - self._fresh_ms >= plan.older_ms
 
 
 class Desk:
@@ -161,22 +119,32 @@ class Desk:
         Sensors and repeaters. [-]
     fates : mapping of str to DeviceFate
         Draws of every device. [-]
+    stores : mapping of str to Store
+        Parts that there are not without end. [-]
     """
 
     def __init__(
-        self, calls: Calls | None, devices: Iterable[str], fates: Mapping[str, DeviceFate]
+        self,
+        calls: Calls | None,
+        devices: Iterable[str],
+        fates: Mapping[str, DeviceFate],
+        stores: Mapping[str, Store],
     ) -> None:
         self._calls = calls
         self._devices = sorted(devices)
         self._fates = fates
+        self.stores = stores
         self._silent_since: dict[str, int] = {}
         self._seen_to: set[str] = set()  # silent still, though somebody has been there
         self._left: set[str] = set()  # devices that a visit has left in this step
+        self._resurveyed: set[str] = set()  # those among them for which it ended a lasting change
         self._waiting: dict[str, Call] = {}
         self._visits: dict[str, Visit] = {}
         self._n_visits: Counter[str] = Counter()
+        self._n_parts: Counter[str] = Counter()
         self._closed: list[Call] = []
-        self.n_ended = self.n_fruitless = self.worked_ms = 0
+        self.n_ended = self.n_fruitless = self.n_resurveys = self.worked_ms = 0
+        self.n_devices = self.n_gateways = self.n_rounds = 0
 
     def takes_calls_for(self, device: str) -> bool:
         """Whether failures of a device wait for a call."""
@@ -225,12 +193,15 @@ class Desk:
             self._listen(now, device, scene)
             self._take_call(now, device)
         self._left.clear()
+        self._resurveyed.clear()
         for _, visit in sorted(self._visits.items()):
             if visit.starts_ms == now and visit.call is not None:
                 self._take_stock(now, visit, scene)
         sent = []
-        while self._waiting and self._can_send(now):
-            visit = self._sent(now)
+        while self._can_send(now) and (ready := self._ready(scene)):
+            device = min(ready, key=lambda one: (self._waiting[one].opened_ms, one))
+            visit = self._sent(now, device)
+            self._takes_part(visit, device, scene)
             if visit.starts_ms == now:
                 self._take_stock(now, visit, scene)
             sent.append(visit)
@@ -246,7 +217,7 @@ class Desk:
         elif device in self._left:
             self._silent_since.pop(device, None)
             self._seen_to.add(device)
-            if scene.failures[device]:
+            if scene.failures[device] or device in self._resurveyed:
                 self._begin_silence(now, device)
         elif device not in scene.silent:
             self._silent_since.pop(device, None)
@@ -279,10 +250,37 @@ class Desk:
             return False
         return self._calls.crews == 0 or len(visits) < self._calls.crews
 
-    def _sent(self, now: int) -> Visit:
-        """Send a crew to who has waited longest."""
+    def _needs(self, device: str, scene: Scene) -> str | None:
+        """Kind of the part that a visit to a device takes from the shelf; None for none."""
+        causes = {cause for cause, _ in scene.failures[device]}
+        part = DEVICES if causes - {BATTERY.name} else CELLS
+        return part if causes and part in self.stores else None
+
+    def _ready(self, scene: Scene) -> list[str]:
+        """Devices whose calls wait for nothing but a crew."""
+        needs = {device: self._needs(device, scene) for device in self._waiting}
+        return [one for one, part in needs.items() if part is None or self.stores[part].here]
+
+    def _takes_part(self, visit: Visit, device: str, scene: Scene) -> bool:
+        """Take the part that a device needs; False if there is none."""
+        part = self._needs(device, scene)
+        if part is None or device in visit.brought:
+            return True
+        if not self.stores[part].here:
+            return False
+        self.stores[part].here -= 1
+        visit.brought[device] = part
+        return True
+
+    def deliveries_ms(self, scene: Scene) -> Iterator[tuple[str, int]]:
+        """Order parts after a step; yield the kind of each and how long it takes."""
+        needs = Counter(self._needs(device, scene) for device in self._waiting)
+        for part, store in self.stores.items():
+            yield from ((part, lasts_ms) for lasts_ms in store.deliveries_ms(needs[part]))
+
+    def _sent(self, now: int, device: str) -> Visit:
+        """Send a crew to a device."""
         assert self._calls is not None
-        device = min(self._waiting, key=lambda one: (self._waiting[one].opened_ms, one))
         n = self._n_visits[device]
         self._n_visits[device] += 1
         travel_ms = self._fates[device].response_ms(self._calls.response, n)
@@ -305,17 +303,59 @@ class Desk:
         assert self._calls is not None
         if not self._calls.mends_site:
             return
+        self._takes_part(visit, visit.device, scene)
         others = {device for one in self._visits.values() for device in one.sees_to}
         for device in self._devices:
-            if device in self._waiting:
-                self._close(now, device, visit.device)
+            is_new = scene.failures[device] and device not in others
+            if (device in self._waiting or is_new) and self._takes_part(visit, device, scene):
                 visit.sees_to.add(device)
-            elif scene.failures[device] and device not in others:
-                visit.sees_to.add(device)
-        visit.noted = {name for device in visit.sees_to for name in scene.failures[device]}
+                if device in self._waiting:
+                    self._close(now, device, visit.device)
+        visit.noted = {
+            name
+            for device in visit.sees_to
+            for name in scene.failures[device]
+            if self._can_end(visit, device, name)
+        }
 
-    def finish(self, now: int, visit: Visit, failures: Mapping[str, Set[Holder]]) -> list[Holder]:
-        """End a visit and return what it mends.
+    def _can_end(self, visit: Visit, device: str, name: Holder) -> bool:
+        """Whether a visit has what it takes to end a failure of a device."""
+        if visit.noted is not None:
+            return name in visit.noted
+        brought = visit.brought.get(device)
+        if name[0] == BATTERY.name:
+            return CELLS not in self.stores or brought is not None
+        return DEVICES not in self.stores or brought == DEVICES
+
+    def _is_dead(self, device: str) -> bool:
+        """Whether the next part that is put into a device is dead."""
+        assert self._calls is not None
+        n = self._n_parts[device]
+        self._n_parts[device] += 1
+        return self._fates[device].is_dead(self._calls.shelf.dead_share, n)
+
+    def take_note(self, ended: Iterable[Element]) -> None:
+        """Count the devices that are new because of what ended in a step.
+
+        What a visit has noted and somebody else ended, it does not end should it strike anew.
+        """
+        mended = [one for one in ended if isinstance(one.clock, Mended)]
+        for visit in self._visits.values():
+            if visit.noted is not None:
+                visit.noted.difference_update(one.name for one in mended)
+        replaced = {one.targets[0] for one in mended if one.cause != BATTERY.name}
+        n_devices = len(replaced.intersection(self._devices))
+        self.n_devices += n_devices
+        self.n_gateways += len(replaced) - n_devices
+
+    def finish(
+        self,
+        now: int,
+        visit: Visit,
+        failures: Mapping[str, Set[Holder]],
+        lasting: Mapping[str, Holder],
+    ) -> list[Holder]:
+        """End a visit and return what it ends.
 
         Parameters
         ----------
@@ -325,13 +365,27 @@ class Desk:
             The visit. [-]
         failures : mapping of str to set of Holder
             What a visit would mend, by device. [-]
+        lasting : mapping of str to Holder
+            Lasting changes that a visit would end, by the orphan that is put down to it. [-]
         """
         del self._visits[visit.device]
-        mended = sorted(failures[visit.device] if visit.noted is None else visit.noted)
-        self._left |= visit.sees_to
         self.n_ended += 1
-        self.n_fruitless += not mended
         self.worked_ms += visit.worked_ms
-        if visit.call is not None:
-            self._closed.append(replace(visit.call, closed_ms=now, mended=tuple(mended)))
-        return mended
+        if visit.call is None:
+            return sorted(failures[visit.device])
+        mended: set[Holder] = set()
+        n_dead = 0
+        for device in visit.sees_to:
+            names = {one for one in failures[device] if self._can_end(visit, device, one)}
+            is_dead = bool(names) and self._is_dead(device)
+            mended |= set() if is_dead else names
+            n_dead += is_dead
+        resurveyed = visit.sees_to & lasting.keys()
+        mended |= {lasting[device] for device in resurveyed}
+        self._left |= visit.sees_to
+        self._resurveyed |= resurveyed
+        self.n_fruitless += not mended
+        self.n_resurveys += bool(resurveyed)
+        told = tuple(sorted(mended))
+        self._closed.append(replace(visit.call, closed_ms=now, mended=told, n_dead=n_dead))
+        return list(told)

@@ -1,7 +1,8 @@
-"""Repair visits and the cells of batteries."""
+"""Repair visits, planned rounds, parts, and the cells of batteries."""
 
 from resilience.draws import MOST_NA_MS
 from resilience.lifetime.state.compiled import (
+    after_work_ms,
     jit,
     jit_inline,
     quantile,
@@ -10,7 +11,17 @@ from resilience.lifetime.state.compiled import (
     whole_ms,
 )
 from resilience.lifetime.state.queues import schedule, scheduled_ms
-from resilience.lifetime.state.world import DRAINS, NEVER, Cells, Device, Element, Ints, World
+from resilience.lifetime.state.world import (
+    DRAINS,
+    ENDED,
+    NEVER,
+    STRUCK,
+    Cells,
+    Device,
+    Element,
+    Ints,
+    World,
+)
 
 
 @jit
@@ -144,8 +155,121 @@ def settle_cells(world: World) -> None:
         cells.drain = _load_na(world, device, cells) + cells.wastes if is_wasting else 0
         if device.renewed == now.step:
             put_in(cells)
+            cells.fresh_ms = now.time_ms
             now.n_cells += 1
         if element.away == 0:
             dies_ms = death_ms(world, cells)
             if dies_ms < scheduled_ms(world, element.slot):
                 schedule(world, element.slot, dies_ms)
+
+
+@jit
+def end_once(world: World, row: int) -> None:
+    """Let a failure end in this step, though somebody else may have ended it already."""
+    now, element = world.now[0], world.elements[row]
+    for i in range(now.n_ended):
+        if world.lists[ENDED, i] == row:
+            return
+    world.lists[ENDED, now.n_ended] = row
+    now.n_ended += 1
+    element.cycle += 1
+
+
+@jit_inline
+def _served_row(world: World, cells: Cells) -> int:
+    """Device whose cells a round may renew; -1 for a gateway and for what is not of this layout."""
+    row = world.places[world.elements[cells.element].targets_first]
+    device = world.devices[row]
+    return -1 if device.is_gateway == 1 or device.is_absent == 1 else row
+
+
+@jit_inline
+def _is_due(world: World, cells: Cells) -> bool:
+    """Whether a round renews these cells."""
+    rules, time_ms = world.rules[0], world.now[0].time_ms
+    left = cells.left - cells.drain * (time_ms - cells.drain_since)
+    return left < cells.full // 1000 * rules.below or time_ms - cells.fresh_ms >= rules.older_ms
+
+
+@jit_inline
+def _end_service(world: World) -> None:
+    """Count a service that ends in this step; a battery that was flat before it is so no more."""
+    now = world.now[0]
+    cells = world.cells[now.serving]
+    if world.elements[cells.element].away == 1:
+        end_once(world, cells.element)
+        schedule(world, world.elements[cells.element].slot, NEVER)
+    now.worked_ms += world.rules[0].service_ms
+    now.serving = -1
+
+
+@jit_inline
+def _begin_service(world: World) -> None:
+    """Take the device that the round looks at off the mesh."""
+    now, ends_ms = world.now[0], world.now[0].time_ms + world.rules[0].service_ms
+    service = world.cells[now.round_row].service
+    world.lists[STRUCK, now.n_struck] = service
+    now.n_struck += 1
+    schedule(world, world.elements[service].slot, ends_ms)
+    schedule(world, world.rules[0].round_slot, ends_ms)
+    now.n_rounds += now.has_served == 0
+    now.serving, now.has_served = now.round_row, 1
+    now.round_row += 1
+
+
+@jit
+def turn_round(world: World) -> None:
+    """Begin a round, or let it go on with the next device."""
+    now, rules = world.now[0], world.rules[0]
+    if now.serving >= 0:
+        _end_service(world)
+    elif now.round_row < 0:
+        now.round_row = now.has_served = 0
+    n = world.cells.size
+    while now.round_row < n and _served_row(world, world.cells[now.round_row]) < 0:
+        now.round_row += 1
+    open_ms = after_work_ms(
+        now.time_ms, 0, rules.begins_from_ms, rules.begins_to_ms, rules.begins_on
+    )
+    if now.round_row < n and open_ms > now.time_ms:
+        schedule(world, rules.round_slot, open_ms)
+        return
+    while now.round_row < n:
+        cells = world.cells[now.round_row]
+        if _served_row(world, cells) >= 0 and _is_due(world, cells):
+            _begin_service(world)
+            return
+        now.round_row += 1
+    now.round_row = -1
+    schedule(world, rules.round_slot, (now.time_ms // rules.every_ms + 1) * rules.every_ms)
+
+
+@jit
+def order_parts(world: World, kind: int, n_waiting: int) -> None:
+    """Order parts so that there is one for each call that waits beside what is kept."""
+    now, rules, stock = world.now[0], world.rules[0], world.stocks[kind]
+    while stock.here + stock.n_coming < stock.kept + n_waiting:
+        u = uniform(stock.start, stock.ordered)
+        lasts = quantile(rules.delivery_shape, rules.delivery_scale, rules.delivery_slope, u)
+        arrives_ms = now.time_ms + whole_ms(lasts)
+        world.coming[kind, stock.n_coming] = arrives_ms
+        stock.n_coming += 1
+        stock.ordered += 1
+        slot = rules.stock_slot + kind
+        if arrives_ms < scheduled_ms(world, slot):
+            schedule(world, slot, arrives_ms)
+
+
+@jit
+def turn_delivery(world: World, kind: int) -> None:
+    """Put on the shelf what arrives in this step."""
+    stock, next_ms, i = world.stocks[kind], NEVER, 0
+    while i < stock.n_coming:
+        if world.coming[kind, i] <= world.now[0].time_ms:
+            stock.here += 1
+            stock.n_coming -= 1
+            world.coming[kind, i] = world.coming[kind, stock.n_coming]
+        else:
+            next_ms = min(next_ms, world.coming[kind, i])
+            i += 1
+    schedule(world, world.rules[0].stock_slot + kind, next_ms)

@@ -98,7 +98,7 @@ def record_type(field: str) -> "np.dtype[np.void] | None":
     kind = KINDS.get(field)
     if kind is None:
         return None
-    return np.dtype([(name, TYPES[one]) for name, one in kind.__annotations__.items()])
+    return np.dtype([(name, TYPES[one]) for name, one in get_type_hints(kind).items()])
 
 
 def rows(field: str, n: int) -> Any:
@@ -127,7 +127,7 @@ FIELDS = {name: place for place, name in enumerate(World._fields)}
 
 def _array_type(name: str) -> Any:
     """Type of one field of a world."""
-    if name in ("courses", "script", "lists", "depths"):
+    if name in ("coming", "courses", "script", "lists", "depths"):
         return types.Array(types.int64, 2, "C")
     record = record_type(name)
     kind = types.int64 if record is None else numpy_support.from_dtype(record)

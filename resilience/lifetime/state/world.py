@@ -11,7 +11,7 @@ from typing import Any, NamedTuple, Protocol, TypeVar, overload
 import numpy as np
 from numpy.typing import NDArray
 
-from resilience.lifetime.state.books import Account, Count, Line, Silence, Spell
+from resilience.lifetime.state.books import Account, Count, Line, Silence, Spell, Stock, UpkeepRules
 
 Ints = NDArray[np.int64]
 Row_co = TypeVar("Row_co", covariant=True)
@@ -24,7 +24,7 @@ OPEN_CDB = 1 << 39  # what a link of given cost can take of any loss
 IS_DOWN, IS_MUTE, IS_CUT, IS_LOSS, IS_COST, IS_SWING = range(6)
 
 
-class Rules:
+class Rules(UpkeepRules):
     """What holds for the whole lifetime."""
 
     horizon_ms: int
@@ -48,23 +48,6 @@ class Rules:
     gateway_slot: int
     look_slot: int
     link_slot: int
-    takes_calls: int  # failures of sensors and repeaters wait for a call
-    visit_slot: int  # where the slots of visits and of alarms begin, one for each device
-    alarm_slot: int
-    alarm_ms: int
-    hears_orphans: int
-    crews: int  # 0 is as many as are called
-    mends_site: int
-    opens_ms: int  # between which times of a day crews travel and work, and on which days
-    closes_ms: int
-    days: int
-    repair_shape: int
-    repair_scale: float
-    repair_slope: float
-    has_response: int
-    response_shape: int
-    response_scale: float
-    response_slope: float
 
 
 class Device:
@@ -103,6 +86,7 @@ class Device:
     timed: int  # step in which its place in the calendar has to be found anew
     drains: int  # step in which its drain may have changed
     renewed: int  # step in which it got new cells
+    replaced: int  # step in which it was replaced
     rejoined: int  # step in which its rejoin was found
     rejoin_ms: int
     cells: int  # its row of ``cells``; -1 on mains
@@ -171,6 +155,8 @@ class Element:
     slot: int  # in the calendar; -1 for what holds links
     is_mended: int  # ends with a visit, and its device is new
     noted_by: int  # device whose visit to the site ends it
+    is_lasting: int  # a visit to an orphan that is put down to it ends it
+    is_service: int  # a planned round holds its device while it puts new cells in
     cells: int  # row of ``cells`` whose death this is
     is_scripted: int
     targets_first: int  # in ``places``
@@ -216,6 +202,7 @@ class Cells:
     drain: int  # nA, self-discharge among it
     drain_since: int
     sets: int
+    fresh_ms: int  # when the present set was put in
     drained: int  # nA ms by all sets of this lifetime (room for 2.5 million mAh), and for how long
     drained_ms: int
     leaf: int  # nA: with a route, per sensor behind it, without a route
@@ -226,6 +213,7 @@ class Cells:
     course_ms: int  # how much of a year is over at hand-over
     month_ms: int
     element: int
+    service: int  # element that holds its device while a round renews it; -1 without rounds
     key: np.uint64
     start: np.uint64
     batch_key: np.uint64
@@ -267,8 +255,16 @@ class Now:
     latest: int  # latest strike of what holds devices and is away
     n_visits: int
     n_fruitless: int
-    worked_ms: int  # by visits to sensors and repeaters
+    n_resurveys: int
+    n_dead: int  # parts
+    worked_ms: int  # by visits to sensors and repeaters, and by services
     n_cells: int
+    n_replaced: int  # sensors and repeaters; gateways
+    n_gateways: int
+    n_rounds: int
+    round_row: int  # row of ``cells`` that the round under way looks at next
+    serving: int  # the one in service
+    has_served: int  # whether that round has renewed any
     n_waiting: int  # calls that nobody has set out for
     n_sent: int  # crews
     n_started: int
@@ -331,6 +327,10 @@ class World(NamedTuple):
         A row for each device, in order of id. [-]
     silences : Rows
         A row for each device; none where nobody takes calls. [-]
+    stocks : Rows
+        Spare devices and cells; none where there are as many as are needed. [-]
+    coming : Ints
+        Shape (stocks, most on order): when what is on order arrives. [ms]
     links : Rows
         A row for each link, in order of its ends. [-]
     neighbours : Rows
@@ -362,6 +362,8 @@ class World(NamedTuple):
     devices: Rows[Device]
     accounts: Rows[Account]
     silences: Rows[Silence]
+    stocks: Rows[Stock]
+    coming: Ints
     links: Rows[Link]
     neighbours: Rows[Neighbour]
     elements: Rows[Element]

@@ -11,6 +11,7 @@ from functools import cache
 from pathlib import Path
 
 import resilience
+from resilience.building.upkeep import NO_PRICES
 from resilience.draws import STREAM_VERSION
 from resilience.errors import RunError
 from resilience.montecarlo.runs.ledger import FILE as LEDGER_FILE
@@ -32,7 +33,8 @@ def identity(undertaking: Undertaking) -> dict[str, object]:
     undertaking : Undertaking
         What is played. [-]
     """
-    site = dataclasses.replace(undertaking.site, layouts=undertaking.layouts)
+    # What things cost changes no lifetime.
+    site = dataclasses.replace(undertaking.site, layouts=undertaking.layouts, prices=NO_PRICES)
     return {
         "version": resilience.__version__,
         "stream_version": STREAM_VERSION,

@@ -2,10 +2,13 @@
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from resilience.building.site import Kind
-from resilience.hazards.causes import counted_columns
+from resilience.building.upkeep import NO_PRICES
+from resilience.hazards.causes import SERVICE, counted_columns
 from resilience.hazards.upkeep import calls_of
+from resilience.montecarlo.costs import installation, upkeep
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.montecarlo.study import Study
@@ -36,6 +39,7 @@ from resilience.report.pages import (
 from resilience.report.words import (
     counted,
     figure_parts,
+    listed,
     per_year,
     rounded,
     turned,
@@ -88,6 +92,7 @@ def comparison_page(
         _things(comparison),
         _silence(comparison),
         _years(comparison),
+        _costs(comparison),
         _cells(comparison),
         _pairs(comparison) if with_all_pairs else (),
         Bullets("Rare, large losses", rare) if rare else (),
@@ -228,7 +233,8 @@ def _years(comparison: Comparison) -> Block:
     causes = [
         (column, cause)
         for column, cause in counted_columns().items()
-        if column != "battery_deaths" or comparison.site.hazards.battery is not None
+        if (column != "battery_deaths" or comparison.site.hazards.battery is not None)
+        and (column != SERVICE.column or comparison.site.upkeep.rounds is not None)
     ]
     has_calls = calls_of(comparison.site) is not None
     names = [column for column, _ in causes]
@@ -252,6 +258,35 @@ def _year(study: Study, columns: Sequence[str], has_calls: bool) -> Row:
     most = f"{study.most_orphans.mean:.2g} / {study.most_orphans_p95.mean:g}"
     moves = study.reparentings_per_year.mean
     return (study.layout, *map(per_year, (*counts, moves)), most)
+
+
+def _costs(comparison: Comparison) -> Block:
+    """What each layout costs, where prices are stated."""
+    prices = comparison.site.prices
+    if prices == replace(NO_PRICES, currency=prices.currency):
+        return ()
+    rows, missing = [], dict[str, None]()
+    for placed in comparison.placed:
+        first, yearly = installation(placed.layout, prices), upkeep(placed.study, prices)
+        missing |= dict.fromkeys((*first.unpriced, *yearly.unpriced))
+        counts = (yearly.counts[name] for name in ("devices", "cells", "worked_hours"))
+        rows.append(
+            (
+                placed.layout.name,
+                "" if first.cost is None else f"{first.cost:,.0f}",
+                two_lines(yearly.cost) if isinstance(yearly.cost, Estimate) else "",
+                *(per_year(one.mean if isinstance(one, Estimate) else one) for one in counts),
+            )
+        )
+    unit = f", {visible(prices.currency)}" if prices.currency else ""
+    columns = (
+        *words("layout"),
+        Column(f"to install{unit}", note="devices, gateways and first cells"),
+        Column(f"upkeep{unit}", note="a year: parts, visits and rounds, hours"),
+        *figures("devices\nreplaced", "sets of\ncells", "hours\nworked"),
+    )
+    note = f"Counted and not priced: {listed(list(missing))}." if missing else ""
+    return titled("What it costs", note, Table(columns, tuple(rows)))
 
 
 def _cells(comparison: Comparison) -> Block:

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 
+from resilience.hazards.causes import Effect, described
 from resilience.lifetime.record import Call
 from resilience.report.told.steps import Step
 from resilience.report.words import listed, span, visible
@@ -67,8 +68,13 @@ def _came(call: Call) -> str:
     assert call.left_ms is not None
     assert call.closed_ms is not None
     took = span(h_from_ms(call.closed_ms - call.left_ms))
+    if not call.mended and call.n_dead:
+        return f"The crew for {visible(call.device)} had a dead part with it; that took {took}."
     if not call.mended:
         return f"The crew for {visible(call.device)} found nothing to mend; that took {took}."
-    others = {id for _, id in call.mended} - {call.device}
+    if all(described(cause).effect is Effect.LOSS for cause, _ in call.mended):
+        return f"The crew for {visible(call.device)} has surveyed anew after {took}."
+    mended = (id for cause, id in call.mended if described(cause).effect is not Effect.LOSS)
+    others = set(mended) - {call.device}
     more = f" and {listed(sorted(others))}" if others else ""
     return f"The crew for {visible(call.device)}{more} is done after {took}."
