@@ -131,7 +131,7 @@ class _Simulation:
         loss_cdb: Counter[str] = Counter()
         for element in hazards.elements:
             if element.effect is Effect.LOSS:
-                loss_cdb.update(dict.fromkeys(element.targets, element.amount))
+                loss_cdb.update(element.loads)
         worst_cdb = self._levels.worst_cdb
         return [
             link
