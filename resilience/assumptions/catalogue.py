@@ -106,7 +106,15 @@ class Setting:
 
 _VALUE_MODULES = (
     *("radio", "constructions", "devices", "routing", "hazards"),
-    *("shared.circuits", "shared.zones", "shared.models", "changes", "upkeep"),
+    *(
+        "shared.circuits",
+        "shared.zones",
+        "shared.models",
+        "shared.hours",
+        "shared.swing",
+        "changes",
+        "upkeep",
+    ),
 )
 
 

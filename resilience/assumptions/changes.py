@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from resilience.assumptions.catalogue import COMMON_PRACTICE, LOW, Setting
-from resilience.assumptions.hazards import duration
+from resilience.assumptions.hazards import duration, timetable
 
 DOORS_MEASURED = (
     "a compilation of measured doors, second hand (wood 3 to 4 dB, wired glass 9 dB, steel 12 dB); "
@@ -71,7 +71,7 @@ HABITS = DOORS | OBSTACLES
 
 
 def settings_of_kind(kind: str, habit: Habit) -> Iterator[Setting]:
-    """Yield the settings of one kind: loss, rate and the four keys of a duration."""
+    """Yield the settings of one kind: loss, rate, duration and timetable."""
     adds_db, adds_low_db, adds_high_db = habit.adds_db
     yield Setting(
         f"changes.{kind}.adds_db",
@@ -104,6 +104,10 @@ def settings_of_kind(kind: str, habit: Habit) -> Iterator[Setting]:
     median_h, shortest_h, longest_h = habit.median_h
     yield from duration(
         f"changes.{kind}", median_h, habit.p90_h, (shortest_h, longest_h), COMMON_PRACTICE
+    )
+    yield from timetable(
+        f"changes.{kind}",
+        "it is changed, or, where per_year or how long it lasts is stated too, may come to be",
     )
 
 

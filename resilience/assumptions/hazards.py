@@ -24,7 +24,8 @@ DROPS = (
 # What a site has only where it names it: no rate of these is published, and some of them hold
 # wherever nobody said where a zone ends.
 ON_REQUEST = (
-    *("common_cause", "device_mute", "lasting_change", "removed", "software_release"),
+    *("busy_hours", "common_cause", "device_mute", "lasting_change", "removed"),
+    "software_release",
     *("zone_heat", "zone_interference", "zone_water", "zone_works"),
 )
 IF_NAMED = "Off unless named."
@@ -133,6 +134,24 @@ def duration(
             None,
             instead_of="median_h",
         ),
+    )
+
+
+def timetable(
+    section: str, what: str, usual: tuple[str, str, str] = ("every", "every", "every")
+) -> tuple[Setting, ...]:
+    """Return the three keys of a timetable: hours of days of the week in months of the year."""
+    meanings = (
+        f"Hours of the day in which {what}: every, or spans such as 08:00-17:00.",
+        f"Days of the week in which {what}: every, or such as mon-fri.",
+        f"Months in which {what}: every, or such as oct-mar.",
+    )
+    law = "local standard time; hours over midnight belong to the day on which they begin"
+    return tuple(
+        Setting(f"{section}.{name}", meaning, words, "text", law, COMMON_PRACTICE, LOW)
+        for name, meaning, words in zip(
+            ("hours", "weekdays", "months"), meanings, usual, strict=True
+        )
     )
 
 
@@ -266,6 +285,7 @@ SETTINGS = (
         above=True,
     ),
     *duration("hazards.link_blockage", 2.0, 6.0, (1.4, 4.0), DROPS),
+    *timetable("hazards.link_blockage", "they come, as many a year as ever"),
     Setting(
         "hazards.obstacles.blockage_share",
         "Least share of link_blockage.per_year left on links through a door or obstacle that "

@@ -94,9 +94,14 @@ def _default_circuits(site: Site) -> Iterator[str]:
 
 def _uneven_columns(site: Site) -> Iterator[str]:
     """Yield which column some layouts fill in for what is theirs and others leave blank."""
+    drawn = {zone.id for zone in site.building.zones if zone.outline}
     for column, could_name in (("circuit", _is_plugged), ("zone", _is_own)):
         named = {
-            layout.name: any(getattr(one, column) for one in layout.devices if could_name(one))
+            layout.name: any(
+                getattr(one, column) not in {"", *drawn}
+                for one in layout.devices
+                if could_name(one)
+            )
             for layout in site.layouts
             if any(map(could_name, layout.devices))
         }

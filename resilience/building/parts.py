@@ -16,6 +16,7 @@ PLACE = Span("m", least=-FARTHEST_M, most=FARTHEST_M)
 SIZE = Span("m", least=0, most=FARTHEST_M, above=True)
 UP = Span("m", least=0, most=FARTHEST_M)
 LOSS = Span("dB", least=0, most=100)
+RATE = Span("1/year", least=0, most=100_000)
 
 
 class Holds(Enum):
@@ -168,4 +169,24 @@ OBSTACLES = Part(
     ),
     "obstacles.csv",
 )
-LISTED = (LEVELS, DOORS, WINDOWS, PILLARS, SHAFTS, OPENINGS, PLATES, OBSTACLES)
+# Hazards that strike zones, with the key at which a zone states its own rate.
+ZONE_RATES = {
+    "zone_works": "works_per_year",
+    "zone_water": "water_per_year",
+    "zone_interference": "interference_per_year",
+    "zone_heat": "heat_per_year",
+    "lasting_change": "changes_per_year",
+    "removed": "removed_per_year",
+}
+ZONES = Part(
+    "zones",
+    (
+        ID,
+        *_optional(LEVEL, OUTLINE),
+        *(
+            Key(name, RATE, False, f"A year, here, in the place of what hazards.{hazard} has.")
+            for hazard, name in ZONE_RATES.items()
+        ),
+    ),
+)
+LISTED = (LEVELS, DOORS, WINDOWS, PILLARS, SHAFTS, OPENINGS, PLATES, OBSTACLES, ZONES)

@@ -15,6 +15,7 @@ from resilience.building.stated.sections import (
 from resilience.building.stated.upkeep import upkeep_of
 from resilience.building.text.documents import Mapping
 from resilience.building.text.entries import Entry, Findings, Mark, alternatives
+from resilience.building.timetable import Timetable
 from resilience.building.upkeep import Upkeep
 from resilience.errors import UsageError
 
@@ -93,7 +94,7 @@ def _stated(held: Any) -> Given:
     found: Given = {}
     for one in () if held is None else fields(held):
         value = getattr(held, one.name)
-        if isinstance(value, Duration):
+        if isinstance(value, Duration | Timetable):
             found |= _stated(value)
         elif value is not None and value != "lognormal":  # which goes without saying
             found[one.name] = value

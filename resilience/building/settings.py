@@ -6,6 +6,8 @@ Field names equal the keys of the catalogue in ``assumptions``; a test holds the
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from resilience.building.timetable import ANY_TIME, Timetable
+
 
 @dataclass(frozen=True, slots=True)
 class Radio:
@@ -34,6 +36,8 @@ class Radio:
     distance_power_spread: float
     floor_loss_db: float
     obstacle_most_db: float
+    swing_mesh_share: float = 0.0
+    swing_device_share: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +128,7 @@ class Blockage:
     busy_per_year: float
     loss_db: float
     lasts: Duration
+    when: Timetable = ANY_TIME
 
     def rate_per_year(self, environment: str) -> float:
         """Times a year at risk: as stated, else as the environment has it.
@@ -209,6 +214,15 @@ class ZoneLoss:
     per_year: float
     loss_db: float
     lasts: Duration
+    when: Timetable = ANY_TIME
+
+
+@dataclass(frozen=True, slots=True)
+class BusyHours:
+    """People who weaken every link a little while they are about."""
+
+    loss_db: float
+    when: Timetable
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,6 +261,7 @@ class Hazards:
     zone_interference: ZoneLoss | None
     zone_heat: ZoneLoss | None
     lasting_change: ZoneLoss | None
+    busy_hours: BusyHours | None
     removed: Removed | None
     device_mute: DeviceMute | None
 

@@ -7,9 +7,11 @@ from enum import StrEnum
 
 from resilience.assumptions.catalogue import section
 from resilience.building.models import BatteryProfile, DeviceModel
+from resilience.building.parts import ZONE_RATES
 from resilience.building.restating import restated
 from resilience.building.settings import Circuit, Hazards, Learnt, Radio, Routing
 from resilience.building.standing import AS_NEW, Standing
+from resilience.building.stated.zones import with_zones
 from resilience.building.structure import Building
 from resilience.building.text.entries import alternatives
 from resilience.building.upkeep import ALWAYS, NO_PRICES, Prices, Upkeep, WorkingHours
@@ -361,6 +363,9 @@ class Site:
         """
         name = key.partition(".")[0]
         changed = replace(self, **{name: restated(getattr(self, name, None), key, value)})
+        if name == "hazards":  # a rate of 0 is none, unless a zone has one of its own
+            here = with_zones(changed.hazards, self.building.zones, frozenset(ZONE_RATES))
+            changed = replace(changed, hazards=here)
         homeless = [one.id for layout in self.layouts for one in layout.devices if not one.place]
         if key == "radio.predict" and changed.radio.predict and homeless:
             raise UsageError(

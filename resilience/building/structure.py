@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from resilience.assumptions.constructions import Construction
 from resilience.building.settings import Duration
+from resilience.building.timetable import ANY_TIME, Timetable
 
 Outline = tuple[tuple[float, float], ...]
 
@@ -75,11 +76,17 @@ class Change:
         Changes per year of standing as drawn. [1/year]
     lasts : Duration
         How long a change lasts. [-]
+    when : Timetable
+        In which hours, days and months it comes; it may last beyond them. [-]
+    is_fixed : bool
+        Whether it is changed in just these, of which rate and duration then tell. [-]
     """
 
     adds_db: float
     per_year: float
     lasts: Duration
+    when: Timetable = ANY_TIME
+    is_fixed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,13 +270,42 @@ class Obstacle:
 
 
 @dataclass(frozen=True, slots=True)
+class Zone:
+    """A part of a level whose devices share what happens there, with rates of its own.
+
+    Parameters
+    ----------
+    id : str
+        Name of the zone, as in column ``zone``; a level's id is its rest. [-]
+    level : str
+        Its level; empty where nobody drew it and devices name it. [-]
+    outline : tuple of (float, float)
+        Corners on the plan; empty where nobody drew it. [m]
+    works_per_year, water_per_year, interference_per_year : float or None
+        Rates in the place of those of ``hazards``; None is as these have it. [1/year]
+    heat_per_year, changes_per_year, removed_per_year : float or None
+        The same; the last one of what people reach. [1/year]
+    """
+
+    id: str
+    level: str = ""
+    outline: Outline = ()
+    works_per_year: float | None = None
+    water_per_year: float | None = None
+    interference_per_year: float | None = None
+    heat_per_year: float | None = None
+    changes_per_year: float | None = None
+    removed_per_year: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Building:
     """Everything drawn. Levels are in order of their floors, from the lowest to the highest.
 
     Parameters
     ----------
-    levels, walls, doors, windows, pillars, shafts, openings, plates, obstacles : tuple
-        What stands there, each in order of id but the levels. [-]
+    levels, walls, doors, windows, pillars, shafts, openings, plates, obstacles, zones : tuple
+        What is there, each in order of id but the levels. [-]
     outline : tuple of (float, float)
         Corners of the building on the plan, or empty where nobody drew it. [m]
     constructions : tuple of (str, Construction)
@@ -285,6 +321,7 @@ class Building:
     openings: tuple[Opening, ...] = ()
     plates: tuple[Plate, ...] = ()
     obstacles: tuple[Obstacle, ...] = ()
+    zones: tuple[Zone, ...] = ()
     outline: Outline = ()
     constructions: tuple[tuple[str, Construction], ...] = ()
 

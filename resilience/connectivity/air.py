@@ -14,7 +14,7 @@ from resilience.connectivity.reception import (
     momentary_curve,
     prr_units,
 )
-from resilience.connectivity.swing import levels_cdb
+from resilience.connectivity.swing import parted_cdb
 from resilience.units import ms_from_h
 
 Ints = NDArray[np.int64]
@@ -36,6 +36,8 @@ class Air:
         Equally likely levels of a link's swing, rising. [cdB]
     holds_ms : int
         How long a level is held. [ms]
+    common_cdb : tuple of Ints
+        The same of what is added to them: levels of the mesh, and of each device; or none. [cdB]
     """
 
     curve: ReceptionCurve
@@ -43,17 +45,22 @@ class Air:
     counts_hops: bool
     levels_cdb: Ints
     holds_ms: int
+    common_cdb: tuple[Ints, ...] = ()
 
     @staticmethod
     @lru_cache(maxsize=64)
     def of(radio: Radio, routing: Routing) -> "Air":
         """Return the air of a site, one for equal settings, in the units of the engines."""
+        own_cdb, *common_cdb = parted_cdb(
+            radio.swing_db, radio.swing_mesh_share, radio.swing_device_share
+        )
         return Air(
             momentary_curve(radio),
             prr_units(routing.min_prr),
             routing.objective == "hops",
-            levels_cdb(radio.swing_db),
+            own_cdb,
             ms_from_h(radio.swing_holds_h),
+            tuple(common_cdb),
         )
 
     @cached_property
@@ -64,12 +71,20 @@ class Air:
     @property
     def best_cdb(self) -> int:
         """Highest level of any link."""
-        return int(self.levels_cdb[-1])
+        return self._sum_cdb(-1)
 
     @property
     def worst_cdb(self) -> int:
         """Lowest level of any link."""
-        return int(self.levels_cdb[0])
+        return self._sum_cdb(0)
+
+    def _sum_cdb(self, place: int) -> int:
+        """Sum of the levels at one place: a link has two devices."""
+        found = int(self.levels_cdb[place])
+        if self.common_cdb:
+            mesh_cdb, device_cdb = self.common_cdb
+            found += int(mesh_cdb[place]) + 2 * int(device_cdb[place])
+        return found
 
     @property
     def dearest(self) -> int:

@@ -4,6 +4,7 @@ A level is a pure function of time, drawn like all else from a key: nobody has t
 moment can be asked for.
 """
 
+import math
 from functools import lru_cache
 
 import numpy as np
@@ -32,6 +33,26 @@ def levels_cdb(spread_db: float) -> Ints:
     table = np.floor(np.array(levels) + 0.5).astype(np.int64)
     table.flags.writeable = False
     return table
+
+
+def parted_cdb(spread_db: float, mesh_share: float, device_share: float) -> tuple[Ints, ...]:
+    """Levels of a link by itself, then, if there is such a thing, of the mesh and of each end.
+
+    A link's level is the sum of its own, that of the mesh, and those of the devices at both ends.
+
+    Parameters
+    ----------
+    spread_db : float
+        Standard deviation of the sum. [dB]
+    mesh_share, device_share : float
+        Shares of its variance that all links of the mesh, and those of one device, have in common;
+        of the latter each end has half. [-]
+    """
+    # MODELS.md, "common swing": variances of independent parts add up.
+    shares = [1 - mesh_share - device_share]
+    if mesh_share + device_share > 0:
+        shares += [mesh_share, device_share / 2]
+    return tuple(levels_cdb(spread_db * math.sqrt(share)) for share in shares)
 
 
 def level_shares(spread_db: float) -> tuple[Ints, Floats]:

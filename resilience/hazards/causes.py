@@ -128,6 +128,32 @@ OBSTACLE = Cause(
     state="{state}",
     luck="obstacle",  # its id may also be that of a device
 )
+TIMETABLE = Cause(
+    "timetable",
+    Effect.LOSS,
+    struck="Doors and obstacles have changed ({id}).",
+    ended="Doors and obstacles are as drawn again ({id}).",
+    noun="change by timetable",
+    nouns="changes by timetable",
+    reason="doors and obstacles changed ({id})",
+    occasion="while doors and obstacles are changed ({id})",
+    thing="timetable {id}",
+    state="in force",
+    luck="timetable",
+)
+BUSY_HOURS = Cause(
+    "busy_hours",
+    Effect.LOSS,
+    struck="Busy hours have begun: people weaken every path.",
+    ended="Busy hours are over.",
+    noun="time of busy hours",
+    nouns="times of busy hours",
+    reason="busy hours",
+    occasion="in busy hours",
+    thing="busy hours",
+    state="on",
+    luck="site",
+)
 CIRCUIT_OUTAGE = Cause(
     "circuit_outage",
     struck="Circuit {id} lost its supply: {devices} went down.",
@@ -264,6 +290,8 @@ CAUSES = {
         GATEWAY_HARDWARE,
         LINK_BLOCKAGE,
         OBSTACLE,
+        TIMETABLE,
+        BUSY_HOURS,
         CIRCUIT_OUTAGE,
         COMMON_CAUSE,
         SOFTWARE_RELEASE,

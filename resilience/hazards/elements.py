@@ -5,14 +5,14 @@ Both engines read these rows and name no cause; only the battery is mechanics of
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from itertools import chain, count, pairwise, takewhile
+from itertools import chain, count, pairwise, repeat, takewhile
 
 from resilience import draws
 from resilience.connectivity.rows import link_ends
 from resilience.draws import element_key, stream, uniform
 from resilience.errors import KeyCollisionError
 from resilience.hazards.causes import BATTERY, SERVICE, Effect, described
-from resilience.hazards.laws import ALWAYS_1, NEVER, Law
+from resilience.hazards.laws import ALWAYS_1, NEVER, Law, Windows
 from resilience.units import MS_PER_MONTH
 
 
@@ -65,11 +65,14 @@ class Drawn:
         Time away, or that the event lasts: what it strikes later ends with it. [ms]
     reach : Reach or None
         How such events come to strike this one. [-]
+    within : Windows or None
+        The times that ``strikes`` passes in; None is at all times. [-]
     """
 
     strikes: Law
     lasts: Law
     reach: Reach | None = None
+    within: Windows | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +157,8 @@ class Element:
         Loss in hundredths of a dB, or extra cost; 0 for other effects. [cdB or 1/128 ETX]
     clock : Drawn, Mended or Scripted
         When it strikes and how it ends; a script without absences never does. [-]
+    amounts : tuple of int
+        The amount of each target, where they differ; ``amount`` is the largest. [as amount]
     is_lasting : bool
         Whether a visit to a sensor that is put down to it can end it early. [-]
     """
@@ -164,6 +169,7 @@ class Element:
     targets: tuple[str, ...]
     amount: int = 0
     clock: Clock = Scripted()
+    amounts: tuple[int, ...] = ()
     is_lasting: bool = False
 
     def __post_init__(self) -> None:
@@ -177,6 +183,11 @@ class Element:
     def name(self) -> tuple[str, str]:
         """Cause and id, the order in which equal times are taken."""
         return (self.cause, self.id)
+
+    @property
+    def loads(self) -> dict[str, int]:
+        """What it adds to each of its targets, by id."""
+        return dict(zip(self.targets, self.amounts or repeat(self.amount), strict=False))
 
     @property
     def luck(self) -> tuple[str, str, str]:
@@ -348,6 +359,8 @@ class Fate:
         back_ms = 0
         for n in count():
             start_ms = back_ms + self.at_risk_ms(clock, n)
+            if isinstance(clock, Drawn) and clock.within is not None:
+                start_ms = clock.within.after_ms(back_ms, start_ms - back_ms)
             back_ms = start_ms + (self.away_ms(clock, n) if isinstance(clock, Drawn) else 0)
             delay_ms = 0 if clock.reach is None else clock.reach.delay_ms(self.start, n)
             strikes = isinstance(clock, Mended) or delay_ms < back_ms - start_ms

@@ -1,7 +1,9 @@
-"""Durations as values: which law, with which two numbers."""
+"""Durations as values: which law, with which two numbers, and the hours that they pass in."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 from resilience import draws
 from resilience.building.settings import Duration
@@ -56,6 +58,77 @@ class Law:
 
 NEVER = Law(draws.NEVER)
 ALWAYS_1 = Law(draws.FIXED, 1.0)
+NEVER_OPEN_MS = 1 << 42  # 139 years are after any horizon
+
+
+@dataclass(frozen=True, slots=True)
+class Windows:
+    """The times in which something may strike; a time to its strike passes in these alone.
+
+    Parameters
+    ----------
+    rows : tuple of (int, int, int)
+        Start and end of each, in order, and how long those before it are together. [ms]
+    """
+
+    rows: tuple[tuple[int, int, int], ...]
+
+    @classmethod
+    def of(cls, spans_ms: Sequence[tuple[int, int]]) -> "Windows":
+        """Return the windows of these starts and ends, which do not overlap."""
+        before = accumulate((end - start for start, end in spans_ms), initial=0)
+        return cls(tuple((*span, rest) for span, rest in zip(spans_ms, before, strict=False)))
+
+    def after_ms(self, time_ms: int, at_risk_ms: int) -> int:
+        """Moment in a window by which so much time in windows has passed since another moment.
+
+        Parameters
+        ----------
+        time_ms : int
+            From when on. [ms]
+        at_risk_ms : int
+            How long, at least 1. [ms]
+        """
+        return opened_ms(self.rows, 0, len(self.rows), time_ms, at_risk_ms)
+
+
+def opened_ms(
+    windows: Sequence[Sequence[int]], first: int, beyond: int, time_ms: int, at_risk_ms: int
+) -> int:
+    """Moment in a window by which so much time in windows has passed; pure, both engines call it.
+
+    Parameters
+    ----------
+    windows : sequence of (int, int, int)
+        Rows of ``Windows``, perhaps among others. [ms]
+    first, beyond : int
+        Where they begin, and before where they end. [-]
+    time_ms : int
+        From when on. [ms]
+    at_risk_ms : int
+        How long, at least 1. [ms]
+    """
+    low, high = first, beyond
+    while low < high:  # the first window that begins after that moment
+        middle = (low + high) >> 1
+        if windows[middle][0] <= time_ms:
+            low = middle + 1
+        else:
+            high = middle
+    wanted = at_risk_ms
+    if low > first:
+        wanted += windows[low - 1][2]
+        wanted += min(time_ms, windows[low - 1][1]) - windows[low - 1][0]
+    low, high = first, beyond
+    while low < high:  # the first before whose end that much has passed
+        middle = (low + high) >> 1
+        if windows[middle][2] + windows[middle][1] - windows[middle][0] <= wanted:
+            low = middle + 1
+        else:
+            high = middle
+    if low == beyond:
+        return NEVER_OPEN_MS
+    return windows[low][0] + wanted - windows[low][2]
 
 
 def exponential(mean_h: float) -> Law:

@@ -9,9 +9,13 @@ mended by its own visit, and let go by what took it.
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from functools import lru_cache
 
+from resilience.building.parts import ZONE_RATES
 from resilience.building.settings import Circuit, Duration, Hardware, Hazards, ZoneLoss
 from resilience.building.site import Device, Kind, Site
+from resilience.building.timetable import Timetable, windows_ms
+from resilience.building.timetable import Windows as WindowsMs
 from resilience.connectivity.rows import link_ends
 from resilience.connectivity.table import LinkTable
 from resilience.hazards.causes import (
@@ -26,7 +30,7 @@ from resilience.hazards.causes import (
     Cause,
 )
 from resilience.hazards.elements import Drawn, Element, Mended, Reach
-from resilience.hazards.laws import exponential, lasting, mending
+from resilience.hazards.laws import Windows, exponential, lasting, mending
 from resilience.units import HOURS_PER_YEAR, cdb_from_db, ms_from_h
 
 NEVER_H = 1e12  # a hundred million years
@@ -119,11 +123,11 @@ def shared_rows(site: Site, table: LinkTable) -> Iterator[Element]:
     devices, hazards = table.layout.devices, site.hazards
     yield from _common_failures(site, devices)
     yield from _releases(hazards, devices)
-    yield from _works(hazards, devices)
+    yield from _works(site, devices)
     yield from _water(site, devices)
-    yield from _zone_losses(ZONE_INTERFERENCE, hazards.zone_interference, table)
-    yield from _zone_losses(ZONE_HEAT, hazards.zone_heat, table)
-    for change in _zone_losses(LASTING_CHANGE, hazards.lasting_change, table):
+    for cause in (ZONE_INTERFERENCE, ZONE_HEAT):
+        yield from _zone_losses(cause, site, table)
+    for change in _zone_losses(LASTING_CHANGE, site, table):
         yield replace(change, is_lasting=True)
 
 
@@ -155,22 +159,27 @@ def _releases(hazards: Hazards, devices: tuple[Device, ...]) -> Iterator[Element
             yield _struck(SOFTWARE_RELEASE, device, Drawn(strikes, lasts, reach))
 
 
-def _works(hazards: Hazards, devices: tuple[Device, ...]) -> Iterator[Element]:
-    works = hazards.zone_works
+def _works(site: Site, devices: tuple[Device, ...]) -> Iterator[Element]:
+    works = site.hazards.zone_works
     if works is None:
         return
-    strikes, lasts = exponential(HOURS_PER_YEAR / works.per_year), lasting(works.lasts)
+    rates, lasts = zone_rates(site, ZONE_WORKS, works.per_year), lasting(works.lasts)
     for device in devices:
-        reach = Reach(("zone", device.zone_id, ZONE_WORKS.name), works.share)
-        yield _struck(ZONE_WORKS, device, Drawn(strikes, lasts, reach))
+        if rates[device.zone_id] > 0:
+            strikes = exponential(HOURS_PER_YEAR / rates[device.zone_id])
+            reach = Reach(("zone", device.zone_id, ZONE_WORKS.name), works.share)
+            yield _struck(ZONE_WORKS, device, Drawn(strikes, lasts, reach))
 
 
 def _water(site: Site, devices: tuple[Device, ...]) -> Iterator[Element]:
     water = site.hazards.zone_water
     if water is None:
         return
-    strikes = exponential(HOURS_PER_YEAR / water.per_year)
+    rates = zone_rates(site, ZONE_WATER, water.per_year)
     for device in devices:
+        if rates[device.zone_id] == 0:
+            continue
+        strikes = exponential(HOURS_PER_YEAR / rates[device.zone_id])
         is_gateway = device.kind is Kind.GATEWAY
         repair = site.upkeep.gateway_repair if is_gateway else site.upkeep.repair
         reach = Reach(("zone", device.zone_id, ZONE_WATER.name), water.share)
@@ -181,16 +190,74 @@ def _struck(cause: Cause, device: Device, clock: Drawn | Mended) -> Element:
     return Element(cause.name, device.id, cause.effect, (device.id,), clock=clock)
 
 
-def _zone_losses(cause: Cause, hazard: ZoneLoss | None, table: LinkTable) -> Iterator[Element]:
+def _zone_losses(cause: Cause, site: Site, table: LinkTable) -> Iterator[Element]:
     """Yield what weakens every link with an end in a zone: a link has one loss for both ways."""
+    hazard: ZoneLoss | None = getattr(site.hazards, cause.name)
     if hazard is None:
         return
+    rates = zone_rates(site, cause, hazard.per_year)
     zone_of = {device.id: device.zone_id for device in table.layout.devices}
     links: dict[str, list[str]] = defaultdict(list)
     for id in table.link_ids:
         for zone in {zone_of[end] for end in link_ends(id) or ()}:
             links[zone].append(id)
-    clock = Drawn(exponential(HOURS_PER_YEAR / hazard.per_year), lasting(hazard.lasts))
     loss_cdb = cdb_from_db(hazard.loss_db)
     for zone, ids in sorted(links.items()):
-        yield Element(cause.name, zone, cause.effect, tuple(ids), loss_cdb, clock)
+        if rates[zone] > 0:
+            clock = coming(site, rates[zone], hazard.lasts, hazard.when)
+            yield Element(cause.name, zone, cause.effect, tuple(ids), loss_cdb, clock)
+
+
+def zone_rates(site: Site, cause: Cause, usual_per_year: float) -> defaultdict[str, float]:
+    """Return how often a hazard strikes each zone: as the zone states, else as everywhere.
+
+    Parameters
+    ----------
+    site : Site
+        Its building holds the zones. [-]
+    cause : Cause
+        The hazard. [-]
+    usual_per_year : float
+        What ``hazards`` has. [1/year]
+    """
+    stated = {zone.id: getattr(zone, ZONE_RATES[cause.name]) for zone in site.building.zones}
+    known = {id: per_year for id, per_year in stated.items() if per_year is not None}
+    return defaultdict(lambda: usual_per_year, known)
+
+
+def coming(site: Site, per_year: float, lasts: Duration, when: Timetable) -> Drawn:
+    """Return the clock of what comes in the hours of a timetable and ends by itself, at any time.
+
+    Parameters
+    ----------
+    site : Site
+        States hand-over and horizon. [-]
+    per_year : float
+        How often, above 0; what comes in few hours comes the more often in these. [1/year]
+    lasts : Duration
+        How long. [-]
+    when : Timetable
+        When it may come. [-]
+    """
+    within = None if when.is_always else _windows(in_force_ms(site, when))
+    strikes = exponential(HOURS_PER_YEAR * when.share / per_year)
+    return Drawn(strikes, lasting(lasts), within=within)
+
+
+@lru_cache(maxsize=64)
+def _windows(spans_ms: WindowsMs) -> Windows:
+    """Windows of these spans, the same ones for all who share them."""
+    return Windows.of(spans_ms)
+
+
+def in_force_ms(site: Site, when: Timetable) -> WindowsMs:
+    """Start and end of each time in which a timetable is in force, up to the horizon.
+
+    Parameters
+    ----------
+    site : Site
+        States hand-over and horizon. [-]
+    when : Timetable
+        The timetable. [-]
+    """
+    return windows_ms(when, site.hand_over, ms_from_h(site.horizon_years * HOURS_PER_YEAR))

@@ -5,7 +5,7 @@ description in ``causes`` and a function here that yields its rows.
 """
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache
@@ -13,12 +13,14 @@ from functools import cache
 import numpy as np
 
 from resilience.building.settings import GatewayOutage, Hazards, MainsOutage
-from resilience.building.site import Device, Kind, Site, Supply
+from resilience.building.site import UNDRAWN, Device, Kind, Site, Supply
 from resilience.building.standing import Standing
 from resilience.building.structure import Change
+from resilience.building.timetable import Timetable
 from resilience.building.upkeep import Upkeep
 from resilience.connectivity.table import Ints, LinkTable
 from resilience.hazards.causes import (
+    BUSY_HOURS,
     DEVICE_MUTE,
     GATEWAY_HARDWARE,
     GATEWAY_OUTAGE,
@@ -27,6 +29,7 @@ from resilience.hazards.causes import (
     MAINS_OUTAGE,
     OBSTACLE,
     REMOVED,
+    TIMETABLE,
     Cause,
 )
 from resilience.hazards.cells import cells_of
@@ -41,7 +44,14 @@ from resilience.hazards.elements import (
     refuse_collisions,
 )
 from resilience.hazards.laws import NEVER, exponential, lasting, mending, weibull
-from resilience.hazards.shared import Circuits, own_life_h, shared_rows
+from resilience.hazards.shared import (
+    Circuits,
+    coming,
+    in_force_ms,
+    own_life_h,
+    shared_rows,
+    zone_rates,
+)
 from resilience.hazards.upkeep import PARTS, delivery_luck
 from resilience.units import HOURS_PER_YEAR, MS_PER_H, cdb_from_db
 
@@ -86,12 +96,14 @@ def hazard_table(site: Site, table: LinkTable) -> HazardTable:
         *_gateway_hardware(site, devices),
         *_gateway_outages(site.hazards, circuits, devices),
         *_mains_outages(site.hazards, circuits, devices),
-        *_removals(site.hazards, site.upkeep, devices),
+        *_removals(site, devices),
         *_mutes(site.hazards, site.upkeep, devices),
         *circuits.rows(),
         *shared_rows(site, table),
-        *_blockages(site.hazards, table),
-        *_obstacles(site.hazards, table),
+        *_blockages(site, table),
+        *_obstacles(site, table),
+        *_timetables(site, table),
+        *_busy_hours(site, table),
     )
     cells = tuple(cells_of(site, devices, mending(site.upkeep.repair)))
     upkeep = [("device", device.id, what) for device in devices for what in DRAWN]
@@ -190,16 +202,17 @@ def _outages(
             yield Element(cause.name, device.id, cause.effect, (device.id,), clock=clock)
 
 
-def _removals(hazards: Hazards, upkeep: Upkeep, devices: tuple[Device, ...]) -> Iterator[Element]:
+def _removals(site: Site, devices: tuple[Device, ...]) -> Iterator[Element]:
     """What people take away, more often where they reach it."""
-    removed = hazards.removed
+    removed = site.hazards.removed
     if removed is None:
         return
+    rates = zone_rates(site, REMOVED, removed.reach_per_year)
     for device in devices:
         is_high = device.place is not None and device.place.height_m > removed.reach_m
-        per_year = removed.high_per_year if is_high else removed.reach_per_year
+        per_year = removed.high_per_year if is_high else rates[device.zone_id]
         if device.kind is not Kind.GATEWAY and per_year > 0:
-            yield _mended(REMOVED, device, per_year, upkeep)
+            yield _mended(REMOVED, device, per_year, site.upkeep)
 
 
 def _mutes(hazards: Hazards, upkeep: Upkeep, devices: tuple[Device, ...]) -> Iterator[Element]:
@@ -216,9 +229,9 @@ def _mended(cause: Cause, device: Device, per_year: float, upkeep: Upkeep) -> El
     return Element(cause.name, device.id, cause.effect, (device.id,), clock=clock)
 
 
-def _blockages(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
+def _blockages(site: Site, table: LinkTable) -> Iterator[Element]:
     """Something in the way of one link for a while."""
-    blockage = hazards.link_blockage
+    hazards, blockage = site.hazards, site.hazards.link_blockage
     stated_per_year = 0.0 if blockage is None else blockage.rate_per_year(table.radio.environment)
     if blockage is None or stated_per_year == 0:
         return
@@ -227,9 +240,9 @@ def _blockages(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
     for id, change in _changing(hazards, table).items():
         for row in through.get(id, NOWHERE).tolist():
             drawn[row].append(change.per_year)
-    # Few rates for many links, so few laws.
-    law = cache(lambda per_year: exponential(HOURS_PER_YEAR / per_year))
-    loss_cdb, lasts = cdb_from_db(blockage.loss_db), lasting(blockage.lasts)
+    # Few rates for many links, so few clocks.
+    clock = cache(lambda per_year: coming(site, per_year, blockage.lasts, blockage.when))
+    loss_cdb = cdb_from_db(blockage.loss_db)
     for row, id in enumerate(table.link_ids):
         per_year = _undrawn_per_year(hazards, stated_per_year, drawn.get(row, []))
         yield Element(
@@ -238,7 +251,7 @@ def _blockages(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
             LINK_BLOCKAGE.effect,
             (id,),
             loss_cdb,
-            Drawn(law(per_year), lasts),
+            clock(per_year),
         )
 
 
@@ -259,17 +272,62 @@ def _changing(hazards: Hazards, table: LinkTable) -> dict[str, Change]:
     return {id: one for id, one in table.building.changing.items() if one.per_year > 0}
 
 
-def _obstacles(hazards: Hazards, table: LinkTable) -> Iterator[Element]:
+def _obstacles(site: Site, table: LinkTable) -> Iterator[Element]:
     """What changes in the building, each with every link through it, measured ones among them."""
     through = links_through(table)
-    for id, change in _changing(hazards, table).items():
+    for id, change in _changing(site.hazards, table).items():
         rows = through.get(id, NOWHERE).tolist()
-        if rows:
+        if rows and not change.is_fixed:
             yield Element(
                 OBSTACLE.name,
                 id,
                 OBSTACLE.effect,
                 tuple(table.link_ids[row] for row in rows),
                 cdb_from_db(change.adds_db),
-                Drawn(exponential(HOURS_PER_YEAR / change.per_year), lasting(change.lasts)),
+                coming(site, change.per_year, change.lasts, change.when),
             )
+
+
+def _timetables(site: Site, table: LinkTable) -> Iterator[Element]:
+    """What changes by the clock: all on one timetable are one element, named after the only one.
+
+    That goes by the building, so an element is the same in every layout.
+    """
+    through, losses = links_through(table), defaultdict[Timetable, dict[str, int]](dict)
+    for id, change in _changing(site.hazards, table).items():
+        if change.is_fixed:
+            losses[change.when][id] = cdb_from_db(change.adds_db)
+    for when, added_cdb in losses.items():
+        sums: Counter[str] = Counter()
+        for id, loss_cdb in added_cdb.items():
+            for row in through.get(id, NOWHERE).tolist():
+                sums[table.link_ids[row]] += loss_cdb
+        if sums:
+            cause = OBSTACLE if len(added_cdb) == 1 else TIMETABLE
+            id = next(iter(added_cdb)) if len(added_cdb) == 1 else when.words
+            yield _by_clock(site, cause, id, dict(sorted(sums.items())), when)
+
+
+def _busy_hours(site: Site, table: LinkTable) -> Iterator[Element]:
+    """People about in busy hours, who take a little from every link."""
+    busy = site.hazards.busy_hours
+    if busy is not None and table.link_ids:
+        loss_cdb = cdb_from_db(busy.loss_db)
+        loads = dict.fromkeys(table.link_ids, loss_cdb)
+        yield _by_clock(site, BUSY_HOURS, UNDRAWN, loads, busy.when)
+
+
+def _by_clock(
+    site: Site, cause: Cause, id: str, loads_cdb: dict[str, int], when: Timetable
+) -> Element:
+    """Return what is away in the hours of a timetable, with what it takes from each link."""
+    amounts = tuple(loads_cdb.values())
+    return Element(
+        cause.name,
+        id,
+        cause.effect,
+        tuple(loads_cdb),
+        max(amounts),
+        Scripted(in_force_ms(site, when)),
+        () if min(amounts) == max(amounts) else amounts,
+    )

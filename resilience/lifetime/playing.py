@@ -101,7 +101,7 @@ class Stage:
         table, lots = self._links, self._prospect.lots.apart()
         air = Air.of(table.radio, table.routing)
         columns = (table.shift_cdb(), table.floor_cdbm(), table.calm_cdbm(), air.levels_cdb)
-        arrays = (*columns, air.curve.table, *lots[2:])
+        arrays = (*columns, *air.common_cdb, air.curve.table, *lots[2:])
         rules = replace(self.rules, backups=0, rejoin_short_ms=0, rejoin_long_ms=0)
         if not any(one.standby for one in table.devices):
             rules = replace(rules, standby_switch_ms=0)

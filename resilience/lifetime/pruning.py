@@ -25,7 +25,7 @@ def pruned(mesh: Mesh, hazards: HazardTable) -> HazardTable:
     worst_cdb: Counter[str] = Counter()
     for element in hazards.elements:
         if element.effect is Effect.LOSS:
-            worst_cdb.update(dict.fromkeys(element.targets, element.amount))
+            worst_cdb.update(element.loads)
 
     best_cdb, lowest_cdb = (0, 0) if mesh.air is None else (mesh.air.best_cdb, mesh.air.worst_cdb)
     present = {device.id for device in mesh.devices}

@@ -1,5 +1,6 @@
 """One lifetime to be told: its record, its history, and the audit form that others can replay."""
 
+import math
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
@@ -32,6 +33,8 @@ HOW_LEVELS = (
     "10723151780598845931, then x xor (x >> 31).",
     "The level is floor(100 spread_db z + 1/2) hundredths of a dB, z the standard normal quantile "
     "of (n + 1/2) / 4096. It counts both ways.",
+    "Where links have a part in common, the levels of the mesh and of the devices at both ends are "
+    "found alike and added.",
 )
 
 
@@ -107,15 +110,38 @@ class Trace:
         return {*(one.id for one in self.mesh.devices), *self.mesh.link}
 
     def _levels_json(self, air: Air) -> dict[str, object]:
-        return {
+        radio = self.site.radio
+        mesh_share, device_share = radio.swing_mesh_share, radio.swing_device_share
+        own = {
             "how": HOW_LEVELS,
             "holds_ms": air.holds_ms,
-            "spread_db": self.site.radio.swing_db,
+            "spread_db": radio.swing_db * math.sqrt(1 - mesh_share - device_share),
         }
+        if not air.common_cdb:
+            return own
+        return own | {
+            "mesh": {
+                "spread_db": radio.swing_db * math.sqrt(mesh_share),
+                **self._stream_json("mesh", "", air),
+            },
+            "devices": {
+                "spread_db": radio.swing_db * math.sqrt(device_share / 2),
+                "of": {
+                    one.id: self._stream_json("device", one.id, air) for one in self.mesh.devices
+                },
+            },
+        }
+
+    def _stream_json(self, kind: str, id: str, air: Air) -> dict[str, object]:
+        """Return where the levels of a link, a device or the mesh are drawn from."""
+        start = self._start(kind, id)
+        return {"start": str(start), "phase_ms": phase_ms(start, air.holds_ms)}
+
+    def _start(self, kind: str, id: str) -> int:
+        return stream(self.seed, self.number, element_key(kind, id, SWING))
 
     def _link_json(self, link: MeshLink) -> dict[str, object]:
         air, path = self.mesh.air, link.path
-        start = stream(self.seed, self.number, element_key("link", link.id, SWING))
         drawn = path if isinstance(path, DrawnPath) else None
         return {
             "id": link.id,
@@ -126,8 +152,10 @@ class Trace:
             "spare_cdb": drawn and drawn.spare_cdb,
             "heard_cdbm": drawn and list(drawn.heard_cdbm),
             "rssi_cdbm": drawn and list(drawn.rssi_cdbm),
-            "start": str(start),  # beyond what a float holds
-            "phase_ms": None if air is None else phase_ms(start, air.holds_ms),
+            "start": str(self._start("link", link.id)),  # beyond what a float holds
+            "phase_ms": None
+            if air is None
+            else phase_ms(self._start("link", link.id), air.holds_ms),
         }
 
     def to_frame(self) -> "pandas.DataFrame":
@@ -192,6 +220,9 @@ def _absence_json(absence: Absence, present: set[str]) -> dict[str, object]:
         "effect": absence.element.effect.value,
         "target": [target for target in absence.element.targets if target in present],
         "amount": absence.element.amount,
+        "amounts": {id: n for id, n in absence.element.loads.items() if id in present}
+        if absence.element.amounts
+        else None,
         "start_ms": absence.start_ms,
         "end_ms": absence.end_ms,
     }

@@ -117,4 +117,5 @@ def drawn_kinds(building: Building) -> dict[str, Sequence[object]]:
         "openings": building.openings,
         "plates": building.plates,
         "obstacles": building.obstacles,
+        "zones": building.zones,
     }

@@ -117,6 +117,8 @@ def _others(building: Building) -> list[Entry]:
         found.append(("wall below the ceiling", _wall("solid low", 4.0)))
     if building.plates:
         found.append(("sloping plate", _box("plate")))
+    if any(zone.outline for zone in building.zones):
+        found.append(("zone", _box("ghost")))
     if len({level.outline for level in building.levels}) > 1:
         found.append(("outline of another level", _box("ghost")))
     return found

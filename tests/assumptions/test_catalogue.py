@@ -13,6 +13,7 @@ from resilience.building.models import BatteryProfile, Chemistry, DeviceModel, M
 from resilience.building.settings import Circuit, Duration, Hazards, Heights, Radio, Routing
 from resilience.building.stated.upkeep import DURATIONS, OPTIONAL
 from resilience.building.structure import Change
+from resilience.building.timetable import TIMES, Timetable
 from resilience.building.upkeep import Prices, Upkeep
 
 DURATION_KEYS = {"distribution", "median_h", "p90_h", "mean_h"}
@@ -37,8 +38,12 @@ def keys_of(kind):
     """Return the keys that fill a dataclass: four for a duration, a rate or a mean for a life."""
     keys = set()
     for name, hint in get_type_hints(kind).items():
+        if name == "is_fixed":  # follows from what else is stated
+            continue
         if hint in (Duration, Duration | None):
             keys |= DURATION_KEYS
+        elif hint is Timetable:
+            keys |= set(TIMES)
         else:
             keys |= {"mttf_h", "per_year"} if name == "mttf_h" else {name}
     return keys

@@ -153,7 +153,7 @@ def test_the_last_note_says_what_is_not_played(linked_folder):
     notes = linked_folder.write(site_yaml=page).read().notes
     assert notes[-1] == (
         "Not played unless hazards names them: common_cause, software_release, zone_water, "
-        "zone_interference, zone_heat, lasting_change, device_mute."
+        "zone_interference, zone_heat, lasting_change, busy_hours, device_mute."
     )
 
 

@@ -168,6 +168,7 @@ DRAWN = {
         "construction": "brick_120",
     },
     "obstacles": {"id": "O", "level": "ground", "x_m": 1, "y_m": 1, "width_m": 1, "depth_m": 1},
+    "zones": {"id": "Z", "level": "ground", "outline": [[0, 0], [1, 0], [1, 1]]},
 }
 SPANS = [
     (part, key.name, key.holds)
@@ -181,7 +182,7 @@ SPANS = [
     ("part", "key", "limits"), SPANS, ids=[f"{part.name}.{key}" for part, key, _ in SPANS]
 )
 def test_no_length_of_anything_drawn_lies_beyond_its_limits(folder, part, key, limits):
-    """Lengths are at most 10 km, sizes above 0, losses at most 100 dB."""
+    """Lengths are at most 10 km, sizes above 0, losses at most 100 dB, rates 100,000 a year."""
     low = 0 if limits.above else math.nextafter(limits.least, -math.inf)
     for value in (low, math.nextafter(limits.most, math.inf)):
         one = DRAWN[part.name] | {key: value}

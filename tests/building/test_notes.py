@@ -171,5 +171,6 @@ def test_notes_begin_with_what_is_assumed_and_end_with_what_is_not_played(folder
         "3 of 3 heights are blank; each kind of device takes its default.",
         "places.csv is not used yet.",
         "Not played unless hazards names them: common_cause, software_release, zone_works, "
-        "zone_water, zone_interference, zone_heat, lasting_change, removed, device_mute.",
+        "zone_water, zone_interference, zone_heat, lasting_change, busy_hours, removed, "
+        "device_mute.",
     )

@@ -32,12 +32,19 @@ def whole(key, value):
     return PLAIN | stated
 
 
+TIMES = {
+    "hours": ("every", "08:00-17:00", "22:00-06:00"),
+    "weekdays": ("every", "mon-fri", "sat sun"),
+    "months": ("every", "jun-aug", "jan dec"),
+}
+
+
 def values_of(setting):
     """Return a strategy of all values that one setting may have by itself."""
     if isinstance(setting.default, bool):
         return st.booleans()
     if isinstance(setting.default, str):
-        return st.sampled_from(setting.choices)
+        return st.sampled_from(setting.choices or TIMES[setting.name])
     if isinstance(setting.default, int):
         return st.integers(int(setting.least), int(setting.most))
     return st.floats(setting.least, setting.most, exclude_min=setting.above)

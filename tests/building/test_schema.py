@@ -51,6 +51,10 @@ building:
   obstacles:
     - {id: V, kind: vehicle, level: ground, x_m: 8, y_m: 4, width_m: 1, depth_m: 1, foot_m: 0,
        height_m: 2, loss_db: 0, changes: on, median_h: 4, p90_h: 9}
+    - {id: W, level: ground, x_m: 8, y_m: 6, width_m: 1, depth_m: 1, hours: 08:00-17:00,
+       weekdays: mon-fri, months: oct-mar}
+  zones:
+    - {id: hall, level: ground, outline: [[0, 0], [4, 0], [4, 4]], works_per_year: 0.5}
   constructions: {lead: {loss_db: 60}, clay: {layers: [[brick, 0.1], [air, 0.05]]}}
   sensor_height_m: 2.5
 hazards:
@@ -92,8 +96,8 @@ def test_what_the_schema_allows_the_reader_reads(folder):
     text = EXAMPLE.replace("predict: false", "predict: true")
     folder.write(site_yaml=text, walls_csv=WALLS, layouts__a__devices_csv=DEVICES)
     building = folder.read().building
-    kinds = ("doors", "windows", "pillars", "shafts", "openings", "plates", "obstacles")
-    assert [len(getattr(building, kind)) for kind in kinds] == [3, 1, 1, 1, 1, 1, 1]
+    kinds = ("doors", "windows", "pillars", "shafts", "openings", "plates", "obstacles", "zones")
+    assert [len(getattr(building, kind)) for kind in kinds] == [3, 1, 1, 1, 1, 1, 2, 1]
 
 
 def test_the_schema_knows_the_keys_of_everything_drawn():

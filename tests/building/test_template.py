@@ -75,8 +75,9 @@ def test_the_drawn_examples_in_its_comments_are_understood_once_a_wall_is_there(
     counts = {part.name: len(getattr(building, part.name)) for part in LISTED}
     assert counts.pop("levels") == 3
     assert counts.pop("doors") == 2
+    assert counts.pop("obstacles") == 2
     assert set(counts.values()) == {1}
-    assert set(building.changing) == {"D2", "V1"}
+    assert set(building.changing) == {"D2", "V1", "V2"}
 
 
 def test_the_readme_carries_the_cautions(tmp_path):

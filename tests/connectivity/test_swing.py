@@ -7,11 +7,14 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from resilience.building.site import Kind
 from resilience.connectivity.air import Air
 from resilience.connectivity.links import link_table
 from resilience.connectivity.reception import FULL
-from resilience.connectivity.swing import N_LEVELS, level_shares, levels_cdb
+from resilience.connectivity.swing import N_LEVELS, level_shares, levels_cdb, parted_cdb
 from resilience.draws import element_key, level_place, phase_ms, stream
+from resilience.lifetime.mesh import GivenPath, Luck, Mesh, MeshDevice, MeshLink
+from resilience.lifetime.reference.levels import Levels
 
 SWING_DB, HOLDS_MS = 1.8, 4 * 3_600_000
 # Outputs 0 to 4 of SplitMix64 for seed 1234567, as its reference implementation prints them (from
@@ -140,3 +143,77 @@ def test_the_mean_of_a_measured_link_over_many_holds_is_what_was_measured(
     ratios = np.array([curve.prr(heard_cdbm + level) for level in levels_cdb(SWING_DB)[places]])
     error = ratios.std(ddof=1) / math.sqrt(ratios.size)
     assert abs(ratios.mean() / FULL - prr) < 4 * error / FULL + 0.001
+
+
+MESH_SHARE, DEVICE_SHARE = 0.25, 0.3
+
+
+def summed_db(links: list[str], n: int, apart_ms: int = 0) -> np.ndarray:
+    """Levels of links in n lifetimes at one moment, worked out here: own, mesh and two ends."""
+    own_cdb, mesh_cdb, device_cdb = parted_cdb(SWING_DB, MESH_SHARE, DEVICE_SHARE)
+    moment_ms = 10 * HOLDS_MS + apart_ms
+
+    def part(lifetime: int, kind: str, id: str, table: np.ndarray) -> int:
+        start = stream(11, lifetime, element_key(kind, id, "swing"))
+        return table[level_place(start, (moment_ms + phase_ms(start, HOLDS_MS)) // HOLDS_MS)]
+
+    return np.array(
+        [
+            [
+                part(lifetime, "link", link, own_cdb)
+                + part(lifetime, "mesh", "", mesh_cdb)
+                + sum(part(lifetime, "device", end, device_cdb) for end in link.split("~"))
+                for link in links
+            ]
+            for lifetime in range(n)
+        ]
+    ).T / (100 * SWING_DB)
+
+
+def test_common_parts_leave_a_link_its_spread_and_tie_links_together_by_their_shares():
+    """Variances of independent parts add up: links apart share m, two of one device m + d / 2.
+
+    Correlations within four standard errors, (1 - rho^2) / sqrt(n) (from memory).
+    """
+    n = 8000
+    levels = summed_db(["a~b", "a~c", "d~e"], n)
+    assert levels.var(axis=1) == pytest.approx([1, 1, 1], abs=4 * math.sqrt(2 / n))
+    found = np.corrcoef(levels)
+    for pair, expected in (((0, 1), MESH_SHARE + DEVICE_SHARE / 2), ((0, 2), MESH_SHARE)):
+        assert abs(found[pair] - expected) < 4 * (1 - expected**2) / math.sqrt(n)
+    assert stats.kstest(levels[0], "norm").pvalue > 1e-4
+
+
+def test_the_reference_engine_adds_up_the_same_parts(small_site):
+    shares = {"swing_mesh_share": MESH_SHARE, "swing_device_share": DEVICE_SHARE}
+    site = small_site.linked("g1~s1=0.9", radio=shares)
+    air = Air.of(site.radio, site.routing)
+    links = ["a~b", "a~c", "d~e"]
+    devices = tuple(MeshDevice(id, Kind.SENSOR) for id in "abcde")
+    mesh = Mesh(
+        devices,
+        tuple(MeshLink(id, *id.split("~"), GivenPath(128)) for id in links),
+        frozenset(),
+        air,
+    )
+    found = [
+        [Levels(mesh, Luck(11, n)).level_cdb(mesh.link[id], 10 * HOLDS_MS) for n in range(50)]
+        for id in links
+    ]
+    assert np.allclose(np.array(found) / (100 * SWING_DB), summed_db(links, 50), atol=1e-12)
+
+
+def test_without_shares_a_link_has_one_part_as_ever():
+    (own,) = parted_cdb(SWING_DB, 0.0, 0.0)
+    assert np.array_equal(own, levels_cdb(SWING_DB))
+
+
+def test_the_range_of_a_link_is_the_sum_of_those_of_its_parts(small_site):
+    """Two devices at its ends; 3.49 spreads is the quantile in the middle of the last of 4,096."""
+    shares = {"swing_mesh_share": MESH_SHARE, "swing_device_share": DEVICE_SHARE}
+    radio = small_site(small_site.layout("a", links="g1~s1=1"), radio=shares).radio
+    air = Air.of(radio, small_site.linked("g1~s1=1").routing)
+    roots = (math.sqrt(0.45), math.sqrt(0.25), 2 * math.sqrt(0.15))
+    farthest = stats.norm.ppf(1 - 0.5 / 4096)
+    assert air.best_cdb == -air.worst_cdb
+    assert air.best_cdb == pytest.approx(100 * SWING_DB * farthest * sum(roots), abs=2)

@@ -29,6 +29,12 @@ PARTS = """\
   obstacles:
     - {id: V, kind: vehicle, level: ground, x_m: 8, y_m: 4, width_m: 1, depth_m: 1, foot_m: 0.5,
        height_m: 2, loss_db: 3, changes: on, median_h: 4, p90_h: 9}
+    - {id: W, level: ground, x_m: 8, y_m: 6, width_m: 1, depth_m: 1, hours: 22-6, months: oct-mar}
+    - {id: X, level: ground, x_m: 8, y_m: 7, width_m: 1, depth_m: 1, weekdays: mon-fri,
+       per_year: 9}
+  zones:
+    - {id: Z, level: ground, outline: [[6, 3], [7, 3], [7, 4]], works_per_year: 2}
+    - {id: upper, removed_per_year: 0}
 """
 OWN = "  constructions: {lead: {loss_db: 60}}\n"
 WALLS = "id,level,x1_m,y1_m,x2_m,y2_m,construction\nW1,ground,0,0,9,0,brick_120\n"

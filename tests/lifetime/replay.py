@@ -15,6 +15,7 @@ import networkx
 
 from resilience.building.site import Kind
 from resilience.hazards.causes import Effect
+from resilience.hazards.elements import Element
 from resilience.lifetime.mesh import Luck, Mesh, MeshLink, Rules
 from resilience.lifetime.record import LAYOUT, RADIO_DRAW, Absence, History, Holder, Spell
 
@@ -30,8 +31,8 @@ def scattered(word: int) -> int:
 
 
 @dataclass(frozen=True)
-class Swing:
-    """The levels of one link, from the numbers that stand in the audit form."""
+class Held:
+    """Levels held one after the other, from the numbers that stand in the audit form."""
 
     start: int
     phase_ms: int
@@ -48,19 +49,43 @@ class Swing:
         yield from range(self.holds_ms - self.phase_ms, horizon_ms, self.holds_ms)
 
 
+@dataclass(frozen=True)
+class Swing:
+    """The levels of one link: the sum of its own and of those that it shares, if any."""
+
+    parts: tuple[Held, ...]
+
+    def level_cdb(self, time_ms: int) -> int:
+        """Level at a moment."""
+        return sum(part.level_cdb(time_ms) for part in self.parts)
+
+    def changes_ms(self, horizon_ms: int) -> list[int]:
+        """Times at which another level begins, in order."""
+        return sorted({ms for part in self.parts for ms in part.changes_ms(horizon_ms)})
+
+
 def swings(mesh: Mesh, luck: Luck) -> dict[str, Swing]:
-    """Swing of every link, from its name and the numbers of the lifetime."""
-    if mesh.air is None:
-        return {link.id: Swing(0, 0, 1 << 60, [0] * 4096) for link in mesh.links}
+    """Swing of every link, from names and the numbers of the lifetime."""
+    air = mesh.air
+    if air is None:
+        return {link.id: Swing((Held(0, 0, 1 << 60, [0] * 4096),)) for link in mesh.links}
     lifetime = scattered((scattered(luck.seed) + (luck.lifetime + 1) * GOLDEN) % WORD)
-    found = {}
-    for link in mesh.links:
-        name = blake2b(f"link\x1f{link.id}\x1fswing".encode(), digest_size=8).digest()
+
+    def held(kind: str, id: str, levels_cdb: Sequence[int]) -> Held:
+        name = blake2b(f"{kind}\x1f{id}\x1fswing".encode(), digest_size=8).digest()
         start = scattered(lifetime ^ int.from_bytes(name, "big"))
         share = (scattered((start + GOLDEN) % WORD) >> 11) / (1 << 53)
-        phase_ms = int(share * mesh.air.holds_ms)
-        found[link.id] = Swing(start, phase_ms, mesh.air.holds_ms, mesh.air.levels_cdb.tolist())
-    return found
+        return Held(start, int(share * air.holds_ms), air.holds_ms, levels_cdb)
+
+    def parts(link: MeshLink) -> tuple[Held, ...]:
+        own = held("link", link.id, air.levels_cdb.tolist())
+        if not air.common_cdb:
+            return (own,)
+        mesh_cdb, device_cdb = (levels.tolist() for levels in air.common_cdb)
+        ends = (held("device", end, device_cdb) for end in (link.a, link.b))
+        return (own, held("mesh", "", mesh_cdb), *ends)
+
+    return {link.id: Swing(parts(link)) for link in mesh.links}
 
 
 @dataclass(frozen=True)
@@ -129,6 +154,13 @@ def _up(mesh: Mesh, history: History, time_ms: int) -> set[str]:
     return {device.id for device in mesh.devices} - down
 
 
+def load(element: Element, target: str) -> int:
+    """What an element adds to one of its targets."""
+    if not element.amounts:
+        return element.amount
+    return element.amounts[element.targets.index(target)]
+
+
 @dataclass(frozen=True)
 class Told:
     """A history with what it happened to."""
@@ -147,10 +179,10 @@ class Told:
         ]
         if any(element.effect is Effect.CUT for element in here):
             return None
-        loss_cdb = sum(element.amount for element in here if element.effect is Effect.LOSS)
+        loss_cdb = sum(load(one, link.id) for one in here if one.effect is Effect.LOSS)
         level_cdb = self.swing[link.id].level_cdb(time_ms if level_at_ms is None else level_at_ms)
         cost = link.path.cost(loss_cdb - level_cdb)
-        extra = sum(element.amount for element in here if element.effect is Effect.COST)
+        extra = sum(load(one, link.id) for one in here if one.effect is Effect.COST)
         return None if cost is None else cost + extra
 
     def usable(self, time_ms: int) -> networkx.Graph:
@@ -342,7 +374,7 @@ class Blaming:
             if element.effect is Effect.DOWN:
                 yield bool({link.a, link.b} & set(element.targets))
             elif link.id in element.targets and element.effect is Effect.LOSS:
-                yield link.path.cost(element.amount - level_cdb) is None
+                yield link.path.cost(load(element, link.id) - level_cdb) is None
             elif link.id in element.targets:
                 yield element.effect is Effect.CUT
 

@@ -24,7 +24,7 @@ from resilience.connectivity.reception import (
 from resilience.connectivity.swing import N_LEVELS
 from resilience.hazards.causes import SERVICE, Effect
 from resilience.hazards.elements import Cells, Clock, Drawn, Element, Mended, Reach, Scripted
-from resilience.hazards.laws import Law
+from resilience.hazards.laws import Law, Windows
 from resilience.hazards.table import HazardTable
 from resilience.hazards.upkeep import (
     ALWAYS,
@@ -48,6 +48,8 @@ IDS = {Kind.GATEWAY: "g1 g2", Kind.REPEATER: "r1 r2", Kind.SENSOR: "s1 s2 s3 s4 
 # Reception that rises evenly with strength: at least 0.30 from about -94 dBm up.
 EVEN = ReceptionCurve(np.linspace(0, FULL, HIGH_CDBM - LOW_CDBM + 1).astype(np.int64))
 SWINGS_CDB = ((-300, 300), (-900, -200, 200, 900), (-400, 0, 0, 0))  # levels, equally likely
+# Of a link by itself, of the mesh, of each device.
+IN_COMMON_CDB = (((-300, 300), (-400, 0, 0, 0), (-200, 200)), ((0,), (-300, 300), (0,)))
 
 
 @dataclass(frozen=True)
@@ -63,9 +65,10 @@ class Play:
         return simulate(self.mesh, self.hazards, self.rules, self.luck)
 
 
-def _air(levels_cdb: tuple[int, ...], holds_ms: int, *, counts_hops: bool) -> Air:
-    levels = np.repeat(np.array(levels_cdb), N_LEVELS // len(levels_cdb))
-    return Air(EVEN, prr_units(0.30), counts_hops, levels, holds_ms)
+def _air(levels_cdb: tuple[tuple[int, ...], ...], holds_ms: int, *, counts_hops: bool) -> Air:
+    """Levels of a link by itself, and perhaps those of the mesh and of each device."""
+    own, *common = (np.repeat(np.array(one), N_LEVELS // len(one)) for one in levels_cdb)
+    return Air(EVEN, prr_units(0.30), counts_hops, own, holds_ms, tuple(common))
 
 
 @st.composite
@@ -97,7 +100,7 @@ def _meshes(draw: st.DrawFn) -> Mesh:
     devices = draw(_devices())
     ids = sorted(device.id for device in devices)
     relays = {device.id for device in devices if device.forwards}
-    levels_cdb = draw(st.sampled_from(((0,), *SWINGS_CDB)))
+    levels_cdb = draw(st.sampled_from((((0,),), *((one,) for one in SWINGS_CDB), *IN_COMMON_CDB)))
     air = _air(levels_cdb, draw(st.sampled_from((3, 10, 25))), counts_hops=draw(st.booleans()))
     given = st.builds(GivenPath, st.sampled_from((128, 128, 171, 256, 320, 512)))
     paths = st.one_of(given, _paths(air), _paths(air))
@@ -172,7 +175,8 @@ def _clocks(draw: st.DrawFn, effect: str) -> Clock:
         return draw(_worn(laws))
     if is_mended:
         return Mended(draw(laws), draw(laws), reach=reach)
-    return Drawn(draw(laws), draw(laws), reach)
+    spans = st.one_of(st.none(), _scripts().filter(bool).map(Windows.of))
+    return Drawn(draw(laws), draw(laws), reach, draw(spans))
 
 
 @st.composite
@@ -200,8 +204,12 @@ def _elements(draw: st.DrawFn, mesh: Mesh) -> tuple[Element, ...]:
         else:
             more = set()
         targets = (target, *sorted(more - {target}))
+        sums = st.tuples(*(st.sampled_from((amount, amount // 2)) for _ in targets))
+        amounts = draw(st.one_of(st.just(()), sums))
         is_lasting = effect in {"cut", "loss"} and draw(st.booleans())
-        found.append(Element(cause, target, Effect(effect), targets, amount, clock, is_lasting))
+        found.append(
+            Element(cause, target, Effect(effect), targets, amount, clock, amounts, is_lasting)
+        )
     return tuple(found)
 
 

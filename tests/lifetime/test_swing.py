@@ -51,7 +51,7 @@ def lifetime_with(replay):
             luck = Luck(1, number)
             swings = replay.swings(mesh, luck)
             if all(
-                swings[id].phase_ms == 0 and _signs(swings[id]).startswith(signs)
+                swings[id].parts[0].phase_ms == 0 and _signs(swings[id]).startswith(signs)
                 for id, signs in wanted.items()
             ):
                 return luck

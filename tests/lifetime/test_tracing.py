@@ -205,7 +205,9 @@ def replayed(told, replay):
     form, _ = told
     table_cdb, holds_ms = _table_cdb(form["levels"]["spread_db"]), form["levels"]["holds_ms"]
     swings = {
-        link["id"]: replay.Swing(int(link["start"]), link["phase_ms"], holds_ms, table_cdb)
+        link["id"]: replay.Swing(
+            (replay.Held(int(link["start"]), link["phase_ms"], holds_ms, table_cdb),)
+        )
         for link in form["links"]
     }
 

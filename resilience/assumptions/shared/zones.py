@@ -1,7 +1,9 @@
 """What happens to a zone: works, water, interference, and changes that stay."""
 
 from resilience.assumptions.catalogue import COMMON_PRACTICE, LOW, Setting
-from resilience.assumptions.hazards import IF_NAMED, duration, rate, share
+from resilience.assumptions.hazards import IF_NAMED, duration, rate, share, timetable
+
+COME = "they come, as many a year as ever"
 
 
 def loss(
@@ -68,6 +70,7 @@ SETTINGS = (
     ),
     loss("zone_interference", "What such a source costs a link.", 6.0, (2.0, 15.0)),
     *duration("hazards.zone_interference", 168.0, 1440.0, (8.0, 2160.0), COMMON_PRACTICE),
+    *timetable("hazards.zone_interference", COME),
     rate(
         "zone_heat",
         f"Hot spells in a zone (column zone, else the level). {IF_NAMED}",
@@ -83,6 +86,7 @@ SETTINGS = (
         "Bannister, Giorgetti and Gupta 2008: up to 8 dB between 25 and 65 degrees",
     ),
     *duration("hazards.zone_heat", 72.0, 240.0, (8.0, 720.0), COMMON_PRACTICE),
+    *timetable("hazards.zone_heat", COME),
     rate(
         "lasting_change",
         "Times that furniture, racking or partitions of a zone change for long, counted from the "
@@ -99,4 +103,5 @@ SETTINGS = (
         (3.0, 15.0),
     ),
     *duration("hazards.lasting_change", 4383.0, 17532.0, (720.0, 43830.0), COMMON_PRACTICE),
+    *timetable("hazards.lasting_change", COME),
 )

@@ -44,6 +44,7 @@ from resilience.building.parts import LISTED, OBSTACLES, WALLS
 from resilience.building.sections.changes import habits_of
 from resilience.building.sections.drawn import Sources, building_of, tell_scale
 from resilience.building.sections.levels import heights_of
+from resilience.building.sections.zones import check_zones
 from resilience.building.service.learnt import LEARNT_FILE, read_learnt
 from resilience.building.service.state import STATE, STATE_FILE, standing_of
 from resilience.building.settings import Learnt, Radio, Routing
@@ -63,6 +64,7 @@ from resilience.building.stated.sections import (
     settings_of,
 )
 from resilience.building.stated.upkeep import calendar_of, prices_of, upkeep_of
+from resilience.building.stated.zones import with_zones
 from resilience.building.structure import Building
 from resilience.building.text.documents import Mapping, is_nothing, mapping, read_document, record
 from resilience.building.text.entries import (
@@ -157,6 +159,8 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     learnt = _learnt(here)
     hand_over, today, working_hours = calendar_of(found["calendar"], findings)
     hazards = hazards_of(found["hazards"], findings, learnt)
+    named = found["hazards"].entries if found["hazards"] else ()
+    hazards = with_zones(hazards, building.zones, frozenset(named))
     site = Site(
         name=name,
         horizon_years=horizon_years,
@@ -247,6 +251,8 @@ def _installed(
     layouts = _layouts(here, stock, found["circuits"])
     zones = {device.zone for layout in layouts for device in layout.devices} - {""}
     places = zones | {level.id for level in building.levels}
+    check_zones(building, places, findings)
+    places |= {zone.id for zone in building.zones}
     check_climates(found["temperatures"], places, findings)
     devices = [device.place for layout in layouts for device in layout.devices if device.place]
     tell_scale(building, [(place.x_m, place.y_m) for place in devices], findings)

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, replace
 from resilience.building.models import BatteryProfile, DeviceModel, Mountings
 from resilience.building.sections.drawn import OVERHANG_M, footprint, named_points
 from resilience.building.sections.plan import polygon
+from resilience.building.sections.zones import zone_at
 from resilience.building.settings import Heights
 from resilience.building.site import Device, GivenLink, Kind, Layout, Place, Supply
 from resilience.building.stated.equipment import NOT_CELLS, Months, course_at, is_no_battery
@@ -122,7 +123,8 @@ def _device(name: str, kind: Kind, record: TableRow, stock: Stock) -> Device:
     standby = record.switch("standby", False)
     if standby and kind is not Kind.GATEWAY:
         record.fault("standby", "expected a gateway: only a gateway can stand by")
-    place, zone = _place(kind, record, stock), record.text("zone")
+    place = _place(kind, record, stock)
+    zone = record.text("zone") or zone_at(stock.building, place)
     return Device(
         name,
         kind,

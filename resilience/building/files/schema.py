@@ -285,7 +285,7 @@ def _parts(part: Part) -> Schema:
 def _key(key: Key) -> Schema:
     """Return the schema of one key of a part."""
     if isinstance(key.holds, Span):
-        usual = {"m": "Metres.", "dB": "Decibels."}[key.holds.unit]
+        usual = {"m": "Metres.", "dB": "Decibels."}.get(key.holds.unit, "")
         return _bounded(key.holds) | {"description": key.about or usual}
     if key.holds is Holds.HABIT:
         setting = next(one for one in section("changes.other") if one.name == key.name)

@@ -15,6 +15,7 @@ from resilience.building.parts import (
     PLATES,
     SHAFTS,
     WINDOWS,
+    ZONES,
     Part,
 )
 from resilience.building.text.drafts import draft_of, write
@@ -231,6 +232,15 @@ EXAMPLES: dict[Part, tuple[str, ...]] = {
         "furniture. A table obstacles.csv with these columns serves as well.",
         "id: V1, kind: vehicle, level: {level}, x_m: 2, y_m: 2, width_m: 2, depth_m: 1.5, "
         "per_year: 250, median_h: 3, p90_h: 9",
+        "id: V2, kind: vehicle, level: {level}, x_m: 3, y_m: 2, width_m: 2, depth_m: 1.5, "
+        "hours: 08:00-17:00, weekdays: mon-fri",
+    ),
+    ZONES: (
+        "Parts of a level whose devices share works, water, interference, heat and lasting "
+        "changes. A device is in the one that column zone names, else in the one it hangs in, else "
+        "in its level's. Rates a year that a zone states hold there; without hazards to match they "
+        "strike nowhere else.",
+        "id: Z1, level: {level}, outline: [[0, 0], [4, 0], [4, 4], [0, 4]], works_per_year: 0.2",
     ),
 }
 
@@ -260,9 +270,10 @@ building:
 radio:
   environment: busy
 
-# What moves, for all of a kind: adds_db, per_year, median_h, p90_h. With all_doors: on, every door
-# of wooden_door, fire_door, steel_door or shutter stands open as drawn and is shut at times; one
-# that says changes: off stays as it is.
+# What moves, for all of a kind: adds_db, per_year, median_h, p90_h, or hours, weekdays and months
+# in which it is changed (08:00-17:00, mon-fri, oct-mar). With all_doors: on, every door of
+# wooden_door, fire_door, steel_door or shutter stands open as drawn and is shut at times; one that
+# says changes: off stays as it is.
 # changes:
 #   all_doors: on
 
@@ -294,7 +305,7 @@ radio:
 # What strikes, and how often, per year at risk. Any hazard can be off; all_others: off leaves only
 # those that are named. Some are played only if they are named here: zone_works, zone_water,
 # zone_heat, zone_interference, lasting_change, software_release, common_cause, removed,
-# device_mute.
+# busy_hours, device_mute.
 # hazards:
 #   hardware: {{per_year: {hardware}}}
 #   gateway_outage: {{per_year: {outages}}}

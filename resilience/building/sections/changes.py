@@ -1,18 +1,27 @@
 """How a door or an obstacle changes: as its row, its kind or the catalogue says."""
 
 import math
+from dataclasses import replace
 
 from resilience.assumptions.changes import HABITS
 from resilience.building.parts import CHANGES, Holds
 from resilience.building.sections.plan import Habits, Plan
 from resilience.building.settings import Duration
-from resilience.building.stated.sections import Given, filled, given_values, values_in
+from resilience.building.stated.sections import (
+    Given,
+    assumed_of,
+    filled,
+    given_values,
+    values_in,
+)
 from resilience.building.structure import Change
 from resilience.building.text.documents import Mapping, mapping
 from resilience.building.text.entries import Findings, TableRow
+from resilience.building.timetable import TIMES
 
 NUMBER_KEYS = tuple(key.name for key in CHANGES if key.holds is Holds.HABIT)
-DURATION_KEYS = tuple(key for key in NUMBER_KEYS if key not in ("adds_db", "per_year"))
+RANDOM_KEYS = tuple(key for key in NUMBER_KEYS if key not in ("adds_db", *TIMES))
+DURATION_KEYS = tuple(key for key in RANDOM_KEYS if key != "per_year")
 Z90 = 1.2815515655446004  # 90 % point of the standard normal law
 
 
@@ -101,13 +110,23 @@ def _change(row: TableRow, kind: str, plan: Plan) -> Change:
         usual = {key: value for key, value in usual.items() if key not in DURATION_KEYS}
     given = usual | own
     change = filled(Change, path, given)
+    told = own.keys() | (usual.keys() - assumed_of(path, plan.findings).keys())
+    if not change.when.is_always and told.isdisjoint(RANDOM_KEYS):
+        change = _by_timetable(change)
     if change.per_year > 0:
         if " " in row.entries["id"].text:
             row.fault("id", "expected an id without blanks, as links.csv lists it in column state")
         _check_rest(row, change, plan)
         plan.n_movers += 1
-        plan.n_assumed += not ({"adds_db", "per_year"} <= given.keys() and _has_duration(given))
+        is_told = "per_year" in given and _has_duration(given)
+        plan.n_assumed += not ("adds_db" in given and (is_told or change.is_fixed))
     return change
+
+
+def _by_timetable(change: Change) -> Change:
+    """Return a change that stands in its hours and at no other time."""
+    mean = Duration("fixed", mean_h=change.when.mean_h)
+    return replace(change, per_year=change.when.per_year, lasts=mean, is_fixed=True)
 
 
 def _has_duration(given: Given) -> bool:
@@ -117,7 +136,7 @@ def _has_duration(given: Given) -> bool:
 def _check_rest(row: TableRow, change: Change, plan: Plan) -> None:
     if mean_h(change.lasts) >= plan.rejoin_h:
         return
-    key = next((key for key in ("mean_h", "median_h") if row.has(key)), "changes")
+    key = next((key for key in ("mean_h", "median_h", *TIMES) if row.has(key)), "changes")
     row.fault(
         key,
         f"expected {plan.rejoin_h:g} h or more on average, as long as a sensor takes to find "

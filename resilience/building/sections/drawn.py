@@ -17,6 +17,7 @@ from resilience.building.sections.constructions import own_constructions
 from resilience.building.sections.levels import read_levels
 from resilience.building.sections.plan import Habits, Plan, outline_of, polygon
 from resilience.building.sections.walls import read_holes, read_walls
+from resilience.building.sections.zones import read_zones
 from resilience.building.settings import Heights
 from resilience.building.structure import Building, Outline
 from resilience.building.text.documents import Mapping, known_keys
@@ -90,6 +91,7 @@ def building_of(sources: Sources, findings: Findings) -> Building:
         openings=read_openings(entries.get("openings"), plan),
         plates=read_plates(entries.get("plates"), plan),
         obstacles=read_obstacles(entries.get("obstacles"), sources.obstacles, plan),
+        zones=read_zones(entries.get("zones"), plan),
         outline=outline,
         constructions=tuple(sorted((plan.used | plan.own).items())),
     )

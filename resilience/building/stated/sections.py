@@ -9,6 +9,7 @@ from typing import Any, TypeVar, get_args, get_type_hints
 
 from resilience.assumptions.catalogue import Value, section
 from resilience.assumptions.hazards import ON_REQUEST
+from resilience.building.parts import ZONE_RATES
 from resilience.building.settings import Duration, Hazards, Learnt, Routing
 from resilience.building.text.documents import (
     Mapping,
@@ -21,6 +22,7 @@ from resilience.building.text.documents import (
 )
 from resilience.building.text.entries import Entry, Findings, TableRow
 from resilience.building.text.values import checked, number_in
+from resilience.building.timetable import TIMES, Timetable, problem, written
 from resilience.units import HOURS_PER_YEAR
 
 T = TypeVar("T")
@@ -108,11 +110,21 @@ def values_in(row: TableRow, path: str) -> Given:
         if setting.instead_of and row.has(setting.instead_of):
             row.fault(key, f"expected either {key} or {setting.instead_of}")
         value = checked(setting, row.entries[key], row.findings)
+        if key in TIMES and value is not None:
+            value = _times(row, key, str(value))
         if value is not None:
             given[key] = value
     row.findings.stated.update(f"{path}.{key}".removeprefix(".") for key in given)
     _check_duration(row, given)
     return given
+
+
+def _times(row: TableRow, key: str, text: str) -> str | None:
+    """Return one key of a timetable the one way it is kept; a fault and None otherwise."""
+    if wanted := problem(key, text):
+        row.fault(key, wanted)
+        return None
+    return written(key, text)
 
 
 def _check_duration(row: TableRow, given: Given) -> None:
@@ -145,6 +157,10 @@ def filled(kind: type[T], path: str, given: Given) -> T:
     for entry in fields(kind):  # type: ignore[arg-type]
         if hints[entry.name] is Duration:
             arguments[entry.name] = duration_of(path, given)
+        elif hints[entry.name] is Timetable:
+            arguments[entry.name] = timetable_of(path, given)
+        elif entry.name == "is_fixed":  # follows from what else is stated
+            continue
         elif entry.name == "mttf_h":
             arguments[entry.name] = _mttf_h(path, given)
         else:
@@ -161,6 +177,19 @@ def _mttf_h(path: str, given: Given) -> float:
         return number_in(given["mttf_h"])
     per_year = number_in(given.get("per_year", _default(path, "per_year")))
     return min(HOURS_PER_YEAR / per_year, RARELY_H)
+
+
+def timetable_of(path: str, given: Given) -> Timetable:
+    """Return the timetable of a section from what is stated, defaults for the rest.
+
+    Parameters
+    ----------
+    path : str
+        Path of its section in the catalogue. [-]
+    given : dict
+        What is stated, by key. [-]
+    """
+    return Timetable(*(str(given.get(name, _default(path, name))) for name in TIMES))
 
 
 def duration_of(path: str, given: Given) -> Duration:
@@ -240,7 +269,7 @@ def _hazard(
             return None
         node = None
     given = given_values(path, mapping(node, findings), findings)
-    if given.get("per_year") == 0:
+    if given.get("per_year") == 0 and name not in ZONE_RATES:  # some zone may have a rate
         return None
     return filled(kind, path, with_learnt(given, path, learnt))
 

@@ -14,9 +14,10 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
 from resilience.assumptions.catalogue import default
 from resilience.building.parts import LEVELS, LISTED, PILLARS, SHAFTS, SPAN, WALLS, Holds, Part
-from resilience.building.structure import Building, Pillar, Shaft, Wall
+from resilience.building.structure import Building, Change, Pillar, Shaft, Wall
 from resilience.building.text.entries import TableRow
 from resilience.building.text.tables import Columns
+from resilience.building.timetable import TIMES
 
 WIDTH = 100_000  # broken lists of corners are harder to read than long lines
 DEVICE_COLUMNS = ("id", "kind", "level", "x_m", "y_m", "height_m", "note")
@@ -130,7 +131,9 @@ def _dumped(yaml: YAML, whole: Any) -> str:
 
 def _entry(part: Part, thing: Any) -> CommentedMap:
     """Return one line of a list, its keys as the part declares them."""
-    return _flow(**{key: value for key, value in _values(part, thing) if value not in (None, ())})
+    return _flow(
+        **{key: value for key, value in _values(part, thing) if value not in (None, (), "")}
+    )
 
 
 def _values(part: Part, thing: Any) -> Iterator[tuple[str, Any]]:
@@ -144,8 +147,17 @@ def _values(part: Part, thing: Any) -> Iterator[tuple[str, Any]]:
         elif key.name == "lining":
             value = value or "open"
         elif key.holds is Holds.HABIT and change:
-            value = getattr(change, key.name, getattr(change.lasts, key.name, None))
+            value = _habit(change, key.name)
         yield key.name, value
+
+
+def _habit(change: Change, name: str) -> Any:
+    """Return what stands at one key of how something changes; None where nothing has to."""
+    if name in TIMES:
+        return None if change.when.is_always else getattr(change.when, name)
+    if change.is_fixed and name != "adds_db":  # rate and duration follow from the timetable
+        return None
+    return getattr(change, name, getattr(change.lasts, name, None))
 
 
 def _flow(**entries: Any) -> CommentedMap:

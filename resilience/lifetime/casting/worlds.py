@@ -25,6 +25,7 @@ from resilience.hazards.elements import (
     batch_luck,
 )
 from resilience.hazards.table import HazardTable
+from resilience.lifetime.casting.burdens import burdens_of, times_of, weights_of
 from resilience.lifetime.casting.upkeep import coming, keys, put_down, silences, stocks
 from resilience.lifetime.casting.wires import Wires
 from resilience.lifetime.mesh import Mesh, Rules
@@ -168,7 +169,8 @@ def _roster(acted: list[Element], devices: dict[str, int], wires: Wires, swings:
 def _world(mesh: Mesh, roster: _Roster, wires: Wires, rules: Rules) -> World:
     """World of these rows, its batteries left out."""
     air, n_devices, n_links, slots = mesh.air, len(roster.devices), len(wires.ids), roster.slots
-    burdens = _burdens(roster.targets, roster.played, n_links)
+    n_held = sum(map(len, roster.targets))
+    burdens = burdens_of(roster.targets, roster.played, n_links)
     elements, script = _elements(roster)
     elements["slot"][slots] = range(len(slots))
     longest = max(len(roster.order), n_devices, n_links, w.TOLD_COSTS) + 2
@@ -191,8 +193,9 @@ def _world(mesh: Mesh, roster: _Roster, wires: Wires, rules: Rules) -> World:
         crowds=np.zeros(2 * books.CROWDS, np.int64),
         durations=_plain(rules.watch.durations_ms),
         places=np.array([*chain(*roster.targets), *chain(*burdens)], np.int64),
+        weights=_plain([0] * n_held + weights_of(burdens, roster.played, wires.ids)),
         script=script,
-        levels=_plain([0] if air is None else air.levels_cdb),
+        levels=_plain([[0]] if air is None else [air.levels_cdb, *air.common_cdb]),
         curve=_plain([0] if air is None else air.curve.table),
         calendar=np.zeros(2 << _n_slots(len(slots), n_devices, rules).bit_length(), np.int64),
         heap=np.zeros(64 + 4 * n_links + n_devices, np.int64),
@@ -213,30 +216,32 @@ def _plain(values: Any) -> Ints:
 
 
 def _elements(roster: _Roster) -> tuple[Any, Ints]:
-    """Rows of elements, and their scripted absences end to end."""
+    """Rows of elements, and their scripted absences and windows end to end."""
     elements = rows("elements", len(roster.order))
     for name in ("slot", "cells", "column", "held", "noted_by"):
         elements[name] = -1
     elements["effect"] = w.IS_SWING
     starts = np.cumsum([0, *map(len, roster.targets)])
     elements["targets_first"], elements["targets_beyond"] = starts[:-1], starts[1:]
-    script: list[tuple[int, int]] = []
+    script: list[tuple[int, ...]] = []
+    places: dict[int, tuple[int, int]] = {}  # many share the times of one timetable
     for row, one in roster.played.items():
         elements[row] = _element(elements[row], one)
-        if isinstance(one.clock, Scripted):
-            elements["is_scripted"][row] = 1
-            elements["script_first"][row] = len(script)
-            script.extend(one.clock.away_ms)
-            elements["script_beyond"][row] = len(script)
-    for row, (cause, id) in enumerate(roster.order):
+        times = times_of(one.clock)
+        if id(times) not in places:
+            first = len(script)
+            script.extend((*time, 0)[:3] for time in times)
+            places[id(times)] = (first, len(script))
+        elements["script_first"][row], elements["script_beyond"][row] = places[id(times)]
+        elements["is_scripted"][row] = isinstance(one.clock, Scripted)
+    for row, (cause, name) in enumerate(roster.order):
         if row not in roster.played:
-            elements["key"][row] = element_key("link", id, cause)
-    return elements, np.array(script, np.int64).reshape(-1, 2)
+            elements["key"][row] = element_key("link", name, cause)
+    return elements, np.array(script, np.int64).reshape(-1, 3)
 
 
 def _element(row: Any, one: Element) -> Any:
     row["effect"] = EFFECTS[one.effect]
-    row["amount"] = w.CLOSED_CDB if one.effect is Effect.CUT else one.amount
     clock = one.clock
     if not isinstance(clock, Scripted):
         lasts = clock.lasts if isinstance(clock, Drawn) else clock.repair
@@ -280,6 +285,7 @@ def _rules(rules: Rules, air: Air | None, n_slots: int, n_devices: int) -> Any:
     put_down(row, rules)
     if air is not None:
         row["counts_hops"], row["holds_ms"] = air.counts_hops, air.holds_ms
+        row["has_common"], row["mesh_key"] = bool(air.common_cdb), element_key("mesh", "", SWING)
         row["best_cdb"], row["worst_cdb"] = air.best_cdb, air.worst_cdb
         row["swings"], row["least_cdbm"] = air.best_cdb > air.worst_cdb, air.least_cdbm
     return row
@@ -291,6 +297,7 @@ def _devices(mesh: Mesh, devices: dict[str, int]) -> Any:
     found["cells"] = -1
     found["is_absent"] = 1
     found["repair_key"] = keys(devices, "repair")
+    found["swing_key"] = keys(devices, SWING)
     for one in mesh.devices:
         row = found[devices[one.id]]
         row["is_absent"] = 0
@@ -333,16 +340,6 @@ def _cells(all_cells: Sequence[Cells], place: dict[Name, int]) -> tuple[Any, Int
         row["spread_shape"], row["spread_scale"], row["spread_slope"] = one.spread.numbers
         row["batch_shape"], row["batch_scale"], row["batch_slope"] = one.batch_spread.numbers
     return found, np.array(kept, np.int64).reshape(-1, 12)
-
-
-def _burdens(targets: list[list[int]], played: dict[int, Element], n_links: int) -> list[list[int]]:
-    """Elements that strike each link, in order of name."""
-    found: list[list[int]] = [[] for _ in range(n_links)]
-    for row, one in played.items():
-        if one.effect not in HOLDS_DEVICES:
-            for link in targets[row]:
-                found[link].append(row)
-    return [sorted(one) for one in found]
 
 
 def fits(mesh: Mesh, hazards: HazardTable, rules: Rules) -> bool:

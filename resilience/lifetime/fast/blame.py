@@ -83,7 +83,7 @@ def _latest_on_link(world: World, link: Link, best: int, best_ms: int) -> tuple[
         turn(world, element, time_ms)
         if element.away == 0 or element.effect == IS_COST:
             continue
-        closes = element.effect == IS_CUT or link.spare_cdb + level < element.amount
+        closes = element.effect == IS_CUT or link.spare_cdb + level < world.weights[i]
         if closes and _is_later(row, element.since, best, best_ms):
             best, best_ms = row, element.since
     if is_swung_out(world, link):

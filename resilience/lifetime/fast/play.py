@@ -114,6 +114,13 @@ def _reset_devices(world: World) -> None:
 def _reset_links(world: World) -> None:
     """Begin the swing of every link anew."""
     now, rules = world.now[0], world.rules[0]
+    if rules.has_common:
+        now.mesh_start = stream(now.seed, now.lifetime, rules.mesh_key)
+        now.mesh_phase_ms = phase_ms(now.mesh_start, rules.holds_ms)
+        for row in range(world.devices.size):
+            device = world.devices[row]
+            device.swing_start = stream(now.seed, now.lifetime, device.swing_key)
+            device.swing_phase_ms = phase_ms(device.swing_start, rules.holds_ms)
     for row in range(world.links.size):
         link = world.links[row]
         if link.exists:

@@ -103,7 +103,7 @@ def _weigh(world: World, link: Link) -> None:
     for i in range(link.burdens_first, link.burdens_beyond):
         element = world.elements[world.places[i]]
         if element.effect != IS_COST:
-            link.worst_loss_cdb += element.amount
+            link.worst_loss_cdb += world.weights[i]
     link.is_firm = link.spare_cdb + rules.worst_cdb >= link.worst_loss_cdb
 
 

@@ -99,7 +99,7 @@ class Holds:
         """
         if element.effect is Effect.LOSS:
             level_cdb = self._levels.level_cdb(link, time_ms)
-            return link.path.cost(element.amount - level_cdb) is None
+            return link.path.cost(element.loads[link.id] - level_cdb) is None
         return element.effect is Effect.CUT
 
     def strike(self, element: Element, now_ms: int) -> None:
@@ -113,12 +113,13 @@ class Holds:
         self._hold(element, -1)
 
     def _hold(self, element: Element, step: int) -> None:
-        held, amount = {
-            Effect.DOWN: (self._down, 1),
-            Effect.MUTE: (self._mute, 1),
-            Effect.CUT: (self._cuts, 1),
-            Effect.LOSS: (self._loss_cdb, element.amount),
-            Effect.COST: (self._extra, element.amount),
+        held = {
+            Effect.DOWN: self._down,
+            Effect.MUTE: self._mute,
+            Effect.CUT: self._cuts,
+            Effect.LOSS: self._loss_cdb,
+            Effect.COST: self._extra,
         }[element.effect]
-        for target in element.targets:
-            held[target] += step * amount
+        adds = element.effect in (Effect.LOSS, Effect.COST)
+        for target, amount in element.loads.items():
+            held[target] += step * (amount if adds else 1)

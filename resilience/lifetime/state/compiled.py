@@ -24,7 +24,7 @@ from resilience import compiling, draws
 from resilience.compiling import bind, compiler
 from resilience.connectivity import reception
 from resilience.connectivity.luck import prospect, strengths
-from resilience.hazards import causes, upkeep
+from resilience.hazards import causes, laws, upkeep
 from resilience.lifetime import record, tally
 from resilience.lifetime.state.world import Ints, Rows, World
 
@@ -35,7 +35,7 @@ _SOURCES = (
     *sorted(_LIFETIME.glob("state/*.py")),
     *(
         Path(str(module.__file__))
-        for module in (draws, strengths, prospect, reception, causes, upkeep, record, tally)
+        for module in (draws, strengths, prospect, reception, causes, laws, upkeep, record, tally)
     ),
 )
 
@@ -63,7 +63,7 @@ _CASTS = {
     draws.unsigned: numba.njit(lambda n: np.uint64(n)),  # noqa: PLW0108
     draws.signed: numba.njit(lambda n: np.int64(n)),  # noqa: PLW0108
 }
-_SHARED = bind((draws, strengths, upkeep), jit, _CASTS)
+_SHARED = bind((draws, strengths, upkeep, laws), jit, _CASTS)
 
 stream = _SHARED["stream"]
 uniform = _SHARED["uniform"]
@@ -76,6 +76,7 @@ delay_ms = _SHARED["delay_ms"]
 level_place = _SHARED["level_place"]
 phase_ms = _SHARED["phase_ms"]
 after_work_ms = _SHARED["after_work_ms"]
+opened_ms = _SHARED["opened_ms"]
 draw_strengths = _SHARED["draw_strengths"]
 
 WORDS = 3  # of a field in the table: address, and two sizes
@@ -127,7 +128,7 @@ FIELDS = {name: place for place, name in enumerate(World._fields)}
 
 def _array_type(name: str) -> Any:
     """Type of one field of a world."""
-    if name in ("coming", "courses", "script", "lists", "depths"):
+    if name in ("coming", "courses", "script", "levels", "lists", "depths"):
         return types.Array(types.int64, 2, "C")
     record = record_type(name)
     kind = types.int64 if record is None else numpy_support.from_dtype(record)

@@ -12,11 +12,22 @@ from resilience.lifetime.state.compiled import (
     jit,
     jit_inline,
     level_place,
+    opened_ms,
     stream,
 )
 from resilience.lifetime.state.world import IS_COST, NEVER, Element, Link, World
 
+ABOVE_CDB = 1 << 42  # no level that is sought lies so low
 ONE_WAY = COST_PER_TRANSMISSION * float(FULL) * FULL
+
+
+@jit_inline
+def _later_ms(world: World, element: Element, time_ms: int, at_risk_ms: int) -> int:
+    """Moment by which an element has been at risk so much longer: in its windows, if it has any."""
+    first, beyond = element.script_first, element.script_beyond
+    if first == beyond:
+        return time_ms + at_risk_ms
+    return opened_ms(world.script, first, beyond, time_ms, at_risk_ms)
 
 
 @jit
@@ -28,7 +39,8 @@ def _next_shared_ms(world: World, element: Element, time_ms: int) -> int:
     lasts = (element.last_shape, element.last_scale, element.last_slope)
     while element.event_ms < world.rules[0].horizon_ms:
         n = element.cycle
-        start_ms = element.event_ms + at_risk_ms(events, n, strikes, (0.0, 1.0), 0.0)
+        rests_ms = at_risk_ms(events, n, strikes, (0.0, 1.0), 0.0)
+        start_ms = _later_ms(world, element, element.event_ms, rests_ms)
         end_ms = start_ms
         if element.is_mended == 0:
             end_ms += away_ms(events, n, lasts)
@@ -58,7 +70,8 @@ def next_strike_ms(world: World, element: Element, time_ms: int) -> int:
             return 0
         lived_ms = element.lived_ms
     weak = (element.weak_share, element.weak_ms)
-    return time_ms + at_risk_ms(element.start, element.cycle, law, weak, lived_ms)
+    later_ms = at_risk_ms(element.start, element.cycle, law, weak, lived_ms)
+    return _later_ms(world, element, time_ms, later_ms)
 
 
 @jit_inline
@@ -117,15 +130,58 @@ def _hold_now(world: World, link: Link) -> int:
     return int((world.now[0].time_ms + link.phase_ms) / world.rules[0].holds_ms)
 
 
+@jit_inline
+def _since_ms(time_ms: int, phase_ms: int, holds_ms: int) -> int:
+    """When the hold of a moment began."""
+    return (time_ms + phase_ms) // holds_ms * holds_ms - phase_ms
+
+
+@jit
+def _common_since_ms(world: World, link: Link, time_ms: int) -> int:
+    """When the last of the levels began that a link's is the sum of at a moment."""
+    holds_ms, a, b = world.rules[0].holds_ms, world.devices[link.a], world.devices[link.b]
+    here = _since_ms(time_ms, link.phase_ms, holds_ms)
+    here = max(here, _since_ms(time_ms, world.now[0].mesh_phase_ms, holds_ms))
+    here = max(here, _since_ms(time_ms, a.swing_phase_ms, holds_ms))
+    return max(here, _since_ms(time_ms, b.swing_phase_ms, holds_ms))
+
+
+@jit
+def _common_until_ms(world: World, link: Link, time_ms: int) -> int:
+    """When the first of the levels ends that a link's is the sum of at a moment."""
+    holds_ms, a, b = world.rules[0].holds_ms, world.devices[link.a], world.devices[link.b]
+    here = _since_ms(time_ms, link.phase_ms, holds_ms)
+    here = min(here, _since_ms(time_ms, world.now[0].mesh_phase_ms, holds_ms))
+    here = min(here, _since_ms(time_ms, a.swing_phase_ms, holds_ms))
+    return min(here, _since_ms(time_ms, b.swing_phase_ms, holds_ms)) + holds_ms
+
+
+@jit
+def _common_cdb(world: World, link: Link, time_ms: int) -> int:
+    """Level of a link at a moment: its own, that of the mesh, and those of its ends."""
+    holds_ms, now = world.rules[0].holds_ms, world.now[0]
+    a, b = world.devices[link.a], world.devices[link.b]
+    own = level_place(link.start, (time_ms + link.phase_ms) // holds_ms)
+    mesh = level_place(now.mesh_start, (time_ms + now.mesh_phase_ms) // holds_ms)
+    here = level_place(a.swing_start, (time_ms + a.swing_phase_ms) // holds_ms)
+    there = level_place(b.swing_start, (time_ms + b.swing_phase_ms) // holds_ms)
+    ends_cdb = world.levels[2, here] + world.levels[2, there]
+    return world.levels[0, own] + world.levels[1, mesh] + ends_cdb
+
+
 @jit
 def _take_level(world: World, link: Link) -> None:
     """Find the level that a link holds now, and until when."""
-    rules = world.rules[0]
-    if rules.swings:
+    rules, time_ms = world.rules[0], world.now[0].time_ms
+    if rules.has_common:
+        link.held_since = _common_since_ms(world, link, time_ms)
+        link.held_until = _common_until_ms(world, link, time_ms)
+        link.held_cdb = _common_cdb(world, link, time_ms)
+    elif rules.swings:
         hold = _hold_now(world, link)
         link.held_since = hold * rules.holds_ms - link.phase_ms
         link.held_until = link.held_since + rules.holds_ms
-        link.held_cdb = world.levels[level_place(link.start, hold)]
+        link.held_cdb = world.levels[0, level_place(link.start, hold)]
     else:
         link.held_since, link.held_until, link.held_cdb = -1, NEVER, 0
     link.held_cost = cost_at(world, link, link.held_cdb)
@@ -153,8 +209,10 @@ def level_before_cdb(world: World, link: Link) -> int:
     rules, time_ms = world.rules[0], world.now[0].time_ms
     if time_ms > link.held_since:
         return level
+    if rules.has_common:
+        return _common_cdb(world, link, time_ms - 1)
     hold = (time_ms - 1 + link.phase_ms) // rules.holds_ms
-    return world.levels[level_place(link.start, hold)]
+    return world.levels[0, level_place(link.start, hold)]
 
 
 @jit
@@ -169,9 +227,9 @@ def _take_losses(world: World, link: Link) -> None:
         link.struck_until = min(link.struck_until, element.next)
         if element.away:
             if element.effect == IS_COST:
-                link.extra += element.amount
+                link.extra += world.weights[i]
             else:
-                link.loss_cdb += element.amount
+                link.loss_cdb += world.weights[i]
 
 
 @jit_inline
@@ -230,23 +288,36 @@ def _losses_before(world: World, link: Link) -> tuple[int, int]:
         # Changes of one element lie a millisecond apart at least: it was the other way before.
         if (element.away == 1) != (element.since == time_ms):
             if element.effect == IS_COST:
-                extra += element.amount
+                extra += world.weights[i]
             else:
-                loss_cdb += element.amount
+                loss_cdb += world.weights[i]
     return loss_cdb, extra
 
 
 @jit_inline
 def _first_level(world: World, least_cdb: int) -> int:
     """Place of the first level that reaches a value; their number if none does."""
-    low, high = 0, world.levels.shape[0]
+    low, high = 0, world.levels.shape[1]
     while low < high:
         middle = (low + high) >> 1
-        if world.levels[middle] < least_cdb:
+        if world.levels[0, middle] < least_cdb:
             low = middle + 1
         else:
             high = middle
     return low
+
+
+@jit
+def _next_common_ms(world: World, link: Link, least_cdb: int, wanted: int, until_ms: int) -> int:
+    """``next_level_ms`` where a level is a sum: each change of a part is looked at in turn."""
+    sought = 2 * (least_cdb + ABOVE_CDB) + wanted
+    at_ms = _common_until_ms(world, link, world.now[0].time_ms)
+    if link.sought == sought:
+        at_ms = max(at_ms, link.unsought)
+    while at_ms < until_ms and (_common_cdb(world, link, at_ms) >= least_cdb) != (wanted == 1):
+        at_ms = _common_until_ms(world, link, at_ms)
+    link.sought, link.unsought = sought, at_ms
+    return min(at_ms, until_ms)
 
 
 @jit
@@ -257,6 +328,8 @@ def next_level_ms(world: World, link: Link, least_cdb: int, wanted: int, until_m
         return until_ms
     if (rules.best_cdb < least_cdb) if wanted else (rules.worst_cdb >= least_cdb):
         return until_ms
+    if rules.has_common:
+        return _next_common_ms(world, link, least_cdb, wanted, min(until_ms, rules.horizon_ms))
     first = _first_level(world, least_cdb)
     hold = _hold_now(world, link) + 1
     if link.sought == 2 * first + wanted:
@@ -310,9 +383,16 @@ def is_swung_out(world: World, link: Link) -> bool:
 def swung_since_ms(world: World, link: Link, after_ms: int) -> int:
     """Start of the run of levels that alone close a link, or any time before ``after_ms``."""
     rules = world.rules[0]
+    if rules.has_common:
+        since_ms = _common_since_ms(world, link, world.now[0].time_ms)
+        while since_ms > 0 and since_ms >= after_ms:
+            if link.spare_cdb + _common_cdb(world, link, since_ms - 1) >= 0:
+                break
+            since_ms = _common_since_ms(world, link, since_ms - 1)
+        return max(0, since_ms)
     hold = _hold_now(world, link)
     while hold > 0 and hold * rules.holds_ms - link.phase_ms >= after_ms:
-        if link.spare_cdb + world.levels[level_place(link.start, hold - 1)] >= 0:
+        if link.spare_cdb + world.levels[0, level_place(link.start, hold - 1)] >= 0:
             break
         hold -= 1
     return max(0, hold * rules.holds_ms - link.phase_ms)

@@ -40,6 +40,8 @@ class Rules(UpkeepRules):
     from_first_route: int  # whether a sensor counts among many from then on only
     swings: int
     holds_ms: int
+    has_common: int  # whether levels of the mesh and of devices are added to those of links
+    mesh_key: np.uint64
     best_cdb: int  # highest and lowest level
     worst_cdb: int
     least_cdbm: int  # at which a direction receives enough
@@ -96,6 +98,9 @@ class Device:
     repair_start: np.uint64
     island: int  # the last island that it was found in
     at_mean: int  # whether it has a route at mean shadowing
+    swing_key: np.uint64  # of the levels that all its links share, and where these are
+    swing_start: np.uint64
+    swing_phase_ms: int
 
 
 class Link:
@@ -145,7 +150,6 @@ class Element:
     """Something that strikes, and where it stands in its own story; rows in order of name."""
 
     effect: int
-    amount: int
     away: int
     since: int  # time of its last strike or return
     next: int  # time of its next, for what holds links
@@ -235,6 +239,8 @@ class Now:
     seed: np.uint64
     lifetime: int
     epoch: int  # lifetimes played on this world
+    mesh_start: np.uint64  # of the stream of levels that all links share
+    mesh_phase_ms: int
     step: int
     time_ms: int
     in_outage: int
@@ -345,10 +351,14 @@ class World(NamedTuple):
         For each way to be lost by number of sensors, from 0. [-]
     crowds, durations : Ints
         How many are lost in each way, then as of the last step that counted; the watch's. [-, ms]
-    places, script : Ints
-        Targets of elements and what strikes links, end to end; scripted starts and ends. [-, ms]
-    levels, curve : Ints
-        Levels of a swing, rising; reception ratio by strength. [cdB, 2^-16]
+    places, weights : Ints
+        Targets of elements and what strikes links, end to end, and what each of that adds. [-]
+    script : Ints
+        Shape (times, 3): scripted starts and ends, or windows and the time in those before. [ms]
+    levels : Ints
+        Shape (parts, levels), rising: of a link by itself, of the mesh, of a device. [cdB]
+    curve : Ints
+        Reception ratio by strength. [2^-16]
     calendar, heap : Ints
         What comes next; what to attach or to move next. [-]
     lists, depths : Ints
@@ -373,6 +383,7 @@ class World(NamedTuple):
     crowds: Ints
     durations: Ints
     places: Ints
+    weights: Ints
     script: Ints
     levels: Ints
     curve: Ints

@@ -18,6 +18,7 @@ THINGS = {
     "hazards.zone_heat": "heat in a zone",
     "hazards.lasting_change": "lasting changes in a zone",
     "hazards.software_release": "faulty releases",
+    "hazards.busy_hours": "people in busy hours",
     "hazards.device_mute": "sensors that stop measuring",
     "upkeep.response": "responses",
     "upkeep.spares": "deliveries",

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from resilience.assumptions.constructions import Construction
 from resilience.building.structure import (
     Building,
+    Change,
     Door,
     Level,
     Obstacle,
@@ -149,11 +150,22 @@ def add_fabric(ground: Ground) -> list[Name]:
     if outline:
         made = put(ground.group, "g", data_part=f"level {visible(ground.level.id)}")
         put(made, "path", "floor", d=ground.path(outline))
-    names = [*_holes(ground), *_plates(ground)]
+    names = [*_zones(ground), *_holes(ground), *_plates(ground)]
     for wall in ground.building.walls:
         if wall.level == ground.level.id:
             names += add_wall(ground, wall)
     return [*names, *_blocks(ground)]
+
+
+def _zones(ground: Ground) -> Iterator[Name]:
+    """Parts of the level whose devices share what happens there."""
+    for zone in ground.building.zones:
+        if zone.outline and zone.level == ground.level.id:
+            made = put(ground.group, "g", data_part=visible(f"zone {zone.id}"))
+            say(made, f"zone {zone.id}: its devices share what happens there")
+            put(made, "path", "ghost", d=ground.path(zone.outline))
+            at = [ground.frame.at(*corner) for corner in zone.outline]
+            yield Name(zone.id, f"zone {zone.id}", _middle(at), tuple(_inside(at)))
 
 
 def _holes(ground: Ground) -> Iterator[Name]:
@@ -283,7 +295,7 @@ def _fill(ground: Ground, wall: Wall, fill: Door | Window, thick: float) -> Name
     group = put(ground.group, "g", data_part=visible(what))
     size = f"{fill.width_m:g} m wide, {fill.height_m:g} m high"
     if change:
-        shut = f"adds {change.adds_db:g} dB while shut, {change.per_year:g} times a year"
+        shut = f"adds {change.adds_db:g} dB while shut, {_when(change)}"
         say(group, f"{what}: {fill.construction} as drawn, {size}; {shut}")
         put(group, "path", "moving", d=line(first, _swung(first, last)))
     else:
@@ -292,6 +304,14 @@ def _fill(ground: Ground, wall: Wall, fill: Door | Window, thick: float) -> Name
             put(group, "path", "fill", d=line(*_beside(first, last, off)))
     spots = tuple(along(first, last, thick / 2 + 6))
     return Name(fill.id, what, _middle((first, last)), spots)
+
+
+def _when(change: Change) -> str:
+    """When something is changed: in hours, so often a year, or so often in hours."""
+    if change.is_fixed:
+        return f"always at {change.when.words}"
+    only = "" if change.when.is_always else f", only at {change.when.words}"
+    return f"{change.per_year:g} times a year{only}"
 
 
 def _swung(first: Point, last: Point) -> Point:
@@ -316,7 +336,7 @@ def _blocks(ground: Ground) -> Iterator[Name]:
         if one.level == ground.level.id:
             change = one.change
             about = f"takes {one.loss_db:g} dB as drawn, {change.adds_db:g} dB more "
-            about += f"{change.per_year:g} times a year; {one.height_m:g} m high"
+            about += f"{_when(change)}; {one.height_m:g} m high"
             yield _block(ground, one, f"{one.kind} {one.id}", about)
 
 
