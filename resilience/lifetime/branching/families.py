@@ -237,5 +237,5 @@ def branch_out(table: Ints, course: Course, row: Row, sums: Ints) -> None:
     if row.n == 0:
         if course.branch > 0:
             redraw(world, course.branch)
-        if _travel(world, course, 0) == ENDED:
+        if _travel(world, course, 0) == ENDED and course.until_ms == NEVER:
             end_lifetime(world)
