@@ -11,6 +11,7 @@ import numpy as np
 
 from resilience.building.site import Layout, Site
 from resilience.connectivity.links import link_table
+from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.hazards.causes import described
 from resilience.hazards.elements import HOLDS_DEVICES, Element
@@ -31,6 +32,7 @@ from resilience.remedies.fragile.importance import (
 )
 from resilience.remedies.fragile.loads import Draining, Hub, draining_of, hubs_of
 from resilience.remedies.fragile.together import Cuts, cuts
+from resilience.remedies.fragile.ways import next_hops
 
 if TYPE_CHECKING:
     import pandas
@@ -123,8 +125,8 @@ class Weakness:
         Sensors that carry more than repeaters do. [-]
     cells : tuple of Draining
         Cells, those that go first in front. [-]
-    down_share : dict of str to float
-        Share of time for which each device was down, in the lifetimes told. [-]
+    next_hops : dict of str to str
+        Neighbour through which each device's cheapest way leads, as drawn. [-]
     n_watched : int
         Lifetimes told. [-]
     """
@@ -138,7 +140,7 @@ class Weakness:
     elements: dict[Holder, Importance]
     hubs: tuple[Hub, ...]
     cells: tuple[Draining, ...]
-    down_share: dict[str, float]
+    next_hops: dict[str, str]
     n_watched: int
 
     @property
@@ -261,9 +263,7 @@ def weakness_of(
         How many lifetimes are told; None takes the default. [-]
     """
     site, asked = undertaking.site, effort or Effort()
-    placed = next(
-        one for one in comparison.placed if layout is None or one.layout.name == layout
-    )
+    placed = next(one for one in comparison.placed if layout is None or one.layout.name == layout)
     study, table = placed.study, link_table(site, placed.layout)
     stage = undertaking.stage(placed.layout, table)
     blame = comparison.ranked_by.blame(study)
@@ -292,8 +292,8 @@ def weakness_of(
         {one.elements[0]: important[one] for one in sorted(each, key=lambda one: one.elements)},
         hubs_of(placed.layout, seen.carried),
         draining_of(site, placed.layout, study, seen.carried),
-        seen.down_share,
-        2 * seen.n_buildings,
+        next_hops(table),
+        LIFETIMES_PER_BUILDING * seen.n_buildings,
     )
 
 
@@ -327,9 +327,7 @@ def _suspects(stage: "Stage", blame: Mapping[Holder, float]) -> dict[Subject, Su
 
 
 def _suspect(elements: list[Element]) -> Suspect:
-    own = {
-        target for one in elements if one.effect in HOLDS_DEVICES for target in one.targets
-    }
+    own = {target for one in elements if one.effect in HOLDS_DEVICES for target in one.targets}
     return Suspect(tuple(sorted(one.name for one in elements)), frozenset(own))
 
 

@@ -72,8 +72,6 @@ class Watched:
         The same before a sensor's first route. [ms]
     carried : dict of str to float
         Sensors behind each device that have a route, mean over time; itself left out. [-]
-    down_share : dict of str to float
-        Share of time for which each device was down. [-]
     """
 
     seen: dict[Suspect, Seen]
@@ -81,7 +79,6 @@ class Watched:
     blame_ms: dict[Holder, Ints]
     early_ms: dict[Holder, Ints]
     carried: dict[str, float]
-    down_share: dict[str, float]
 
     @property
     def n_buildings(self) -> int:
@@ -195,7 +192,6 @@ class _Book:
             defaultdict(lambda: defaultdict(int)),
         )
         self._carried_ms: dict[str, int] = defaultdict(int)
-        self._down_ms: dict[str, int] = defaultdict(int)
 
     def open_building(self) -> None:
         """Go on with the next building draw."""
@@ -218,18 +214,13 @@ class _Book:
             self._carried_ms[device] += time_ms
 
     def _absences(self, number: int, history: History, clock: _Clock) -> dict[Holder, Spans]:
-        """Absences of every element that somebody asks for, and time down of every device."""
+        """Absences of what holds devices, and of what else somebody asks for."""
         found: dict[Holder, Spans] = defaultdict(list)
         horizon_ms = self._rules.horizon_ms
-        down: dict[str, Spans] = defaultdict(list)
         for one in history.absences:
             if one.element.effect in HOLDS_DEVICES:
                 end_ms = horizon_ms if one.end_ms is None else one.end_ms
                 found[one.element.name].append((clock.at(one.start_ms), clock.at(end_ms)))
-                for target in one.element.targets:
-                    down[target].append((one.start_ms, end_ms))
-        for device, spans in down.items():
-            self._down_ms[device] += sum(end - start for start, end in united(spans))
         for element in self._by_luck:
             assert not isinstance(element.clock, Mended)
             fate = Fate.of(element, self._stage.seed, number)
@@ -274,9 +265,8 @@ class _Book:
         )
         wall_ms = n_buildings * LIFETIMES_PER_BUILDING * self._rules.horizon_ms
         carried = {id: ms / wall_ms for id, ms in self._carried_ms.items()}
-        down = {id: ms / wall_ms for id, ms in self._down_ms.items()}
         clock_ms = np.array(self._clock_ms, np.int64)
-        return Watched(seen, clock_ms, in_service, early, carried, down)
+        return Watched(seen, clock_ms, in_service, early, carried)
 
 
 def _is_apart(element: Element) -> bool:
@@ -324,4 +314,3 @@ def _periods(
     times_ms = [*steps, horizon_ms]
     for since_ms, until_ms in pairwise(times_ms):
         yield since_ms, until_ms, steps[since_ms]
-

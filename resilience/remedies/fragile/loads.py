@@ -114,9 +114,7 @@ def draining_of(
     carried : mapping of str to float
         Sensors behind each device, mean over time. [-]
     """
-    passing_na = {
-        one.device: one.forwarding_na for one in cells_of(site, layout.devices, NEVER)
-    }
+    passing_na = {one.device: one.forwarding_na for one in cells_of(site, layout.devices, NEVER)}
     flat = study.strikes_per_year
     found = []
     for device, life in study.cell_lives.items():

@@ -98,9 +98,7 @@ def _pairs(table: LinkTable, ways: Ways, spared: frozenset[int]) -> tuple[Togeth
     return tuple(found)
 
 
-def _least(
-    table: LinkTable, ways: Ways, spared: frozenset[int]
-) -> dict[str, tuple[str, ...]]:
+def _least(table: LinkTable, ways: Ways, spared: frozenset[int]) -> dict[str, tuple[str, ...]]:
     import networkx
 
     graph = ways.graph

@@ -119,3 +119,24 @@ class Behind:
                 if sensors:
                     found[self._links[last, row]] = sensors
         return found
+
+
+def next_hops(table: LinkTable) -> dict[str, str]:
+    """Return the neighbour through which each device's cheapest way as drawn leads.
+
+    Parameters
+    ----------
+    table : LinkTable
+        Links of the layout; what has no way is left out. [-]
+    """
+    import networkx
+
+    graph = Ways(table, table.usable).graph
+    costs = table.costs
+    rows = {frozenset(ends): row for row, ends in enumerate(table.ends.tolist())}
+
+    def cost(here: int, there: int, _: object) -> int:
+        return 0 if here == START else int(costs[rows[frozenset((here, there))]])
+
+    ways: dict[int, list[int]] = networkx.single_source_dijkstra_path(graph, START, weight=cost)
+    return {table.ids[row]: table.ids[way[-2]] for row, way in ways.items() if len(way) > 2}
