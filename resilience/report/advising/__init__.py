@@ -1,5 +1,5 @@
-"""What ``weakest`` says, and ``compare`` of what-ifs.
+"""What ``weakest`` says.
 
 Order of reading: ``helping`` (what would help, in words), ``opening`` (the first lines),
-``weakness`` (the whole page), ``supposing`` (what-ifs).
+``weakness`` (the whole page).
 """
