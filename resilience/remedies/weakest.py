@@ -33,6 +33,7 @@ from resilience.remedies.fragile.importance import (
 from resilience.remedies.fragile.loads import Draining, Hub, draining_of, hubs_of
 from resilience.remedies.fragile.together import Cuts, cuts
 from resilience.remedies.fragile.ways import next_hops
+from resilience.remedies.surveying.survey import Survey, survey_of
 
 if TYPE_CHECKING:
     import pandas
@@ -125,6 +126,8 @@ class Weakness:
         Sensors that carry more than repeaters do. [-]
     cells : tuple of Draining
         Cells, those that go first in front. [-]
+    survey : Survey
+        What to measure first. [-]
     next_hops : dict of str to str
         Neighbour through which each device's cheapest way leads, as drawn. [-]
     n_watched : int
@@ -140,6 +143,7 @@ class Weakness:
     elements: dict[Holder, Importance]
     hubs: tuple[Hub, ...]
     cells: tuple[Draining, ...]
+    survey: Survey
     next_hops: dict[str, str]
     n_watched: int
 
@@ -181,6 +185,7 @@ class Weakness:
             ],
             "hubs": [one.to_json() for one in self.hubs],
             "cells": [one.to_json() for one in self.cells],
+            "survey": self.survey.to_json(),
         }
 
     def to_frame(self) -> "pandas.DataFrame":
@@ -292,6 +297,7 @@ def weakness_of(
         {one.elements[0]: important[one] for one in sorted(each, key=lambda one: one.elements)},
         hubs_of(placed.layout, seen.carried),
         draining_of(site, placed.layout, study, seen.carried),
+        survey_of(comparison, study, table),
         next_hops(table),
         LIFETIMES_PER_BUILDING * seen.n_buildings,
     )

@@ -47,7 +47,9 @@ def strengths_in_buildings(seed: int, n_buildings: int, lots: Lots) -> Ints:
         What is drawn for. [-]
     """
     field = _fields(_streams(seed, n_buildings, lots.shared_keys[:1]), lots)
-    offsets_db = lots.construction_spread_db * luck_in_buildings(seed, n_buildings, lots.construction_keys)
+    offsets_db = lots.construction_spread_db * luck_in_buildings(
+        seed, n_buildings, lots.construction_keys
+    )
     power = lots.power_spread * luck_in_buildings(seed, n_buildings, lots.shared_keys[1:])
     weights, (one, other) = lots.weights, lots.ends.T
     shift_db = weights[:, FIELD] * (field[:, one] + field[:, other])

@@ -147,7 +147,5 @@ def way_out(id: str, layouts: Collection[Layout]) -> str:
     layouts : collection of Layout
         Where devices are looked for. [-]
     """
-    known = {
-        one.id for layout in layouts for one in layout.devices if one.kind is not Kind.SENSOR
-    }
+    known = {one.id for layout in layouts for one in layout.devices if one.kind is not Kind.SENSOR}
     return alternatives(id, sorted(known))

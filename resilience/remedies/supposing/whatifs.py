@@ -138,8 +138,7 @@ def whatifs(
             group = {place: supposed[place] for place in places}
             layout = comparison.site.layout(name)
             several = (undertaking, layout, asked, lambda: asked.clock() > deadline)
-            for place, one in _played(several, group, level_share, comparison.ranked_by):
-                found[place] = one
+            found.update(_played(several, group, level_share, comparison.ranked_by))
     except KeyboardInterrupt:
         why = INTERRUPTED
     if len(found) < len(supposed) and why == REACHED:
@@ -209,5 +208,3 @@ def _silent(study: Study) -> Floats:
     if study.count_site_outages:
         return dark
     return dark + study.hours_per_sensor_year("cut_off_ms")
-
-

@@ -154,4 +154,3 @@ def knowable_share(first: Floats, second: Floats) -> float:
         return 0.0
     shared = float(((first - first.mean()) * (second - second.mean())).sum()) / (len(first) - 1)
     return min(1.0, max(0.0, shared / pooled))
-

@@ -13,8 +13,8 @@ from resilience.connectivity.luck.buildings import luck_in_buildings
 from resilience.connectivity.luck.prospect import DISTANCE_KEY, constructions_met, prospect
 from resilience.connectivity.luck.routes import Flags, Ints, forwards, spares_in_buildings
 from resilience.connectivity.luck.spreads import spreads_db
-from resilience.connectivity.table import Floats, LinkTable
 from resilience.connectivity.reception import FULL
+from resilience.connectivity.table import Floats, LinkTable
 from resilience.draws import element_key
 from resilience.units import db_from_cdb
 
@@ -167,8 +167,6 @@ def _levels(table: LinkTable, row: int) -> tuple[str, ...]:
 def _expected(table: LinkTable, row: int, spread_db: float) -> Expected:
     heard_dbm = float(table.heard_dbm[row].min())
     shares = [
-        table.curve.prr(round(100 * (heard_dbm + away * spread_db))) / FULL
-        for away in (0, -1, 1)
+        table.curve.prr(round(100 * (heard_dbm + away * spread_db))) / FULL for away in (0, -1, 1)
     ]
     return Expected(float(table.rssi_dbm[row].min()), spread_db, *shares)
-

@@ -128,15 +128,18 @@ def help_for_pair(weakness: Weakness, pair: Together) -> str:
     return f"a third device within reach of {where}"
 
 
-def help_for_hub(hub: Hub) -> str:
+def help_for_hub(weakness: Weakness, hub: Hub) -> str:
     """What would help a sensor that carries much.
 
     Parameters
     ----------
+    weakness : Weakness
+        Of the layout. [-]
     hub : Hub
         The sensor. [-]
     """
-    return f"a repeater beside {visible(hub.sensor)}, so that it need not carry"
+    near = visible(weakness.next_hops.get(hub.sensor, hub.sensor))
+    return f"a repeater within reach of {near}, so that {visible(hub.sensor)} need not carry"
 
 
 def help_for_cells(weakness: Weakness, one: Draining) -> str:

@@ -13,6 +13,7 @@ from resilience.report.advising.helping import (
     help_for_point,
 )
 from resilience.report.advising.opening import name_of, opening
+from resilience.report.advising.walking import survey_block
 from resilience.report.comparing.dependence import happens_words
 from resilience.report.evidence import evidence
 from resilience.report.pages import (
@@ -36,13 +37,15 @@ LEAST_SHARE = 0.01  # of all hours, below which a thing has no row
 HELP = Column("what would help", is_text=True)
 
 
-def weakness_page(weakness: Weakness) -> Page:
+def weakness_page(weakness: Weakness, with_whole_survey: bool = False) -> Page:
     """Return everything that ``weakest`` tells.
 
     Parameters
     ----------
     weakness : Weakness
         Of the layout. [-]
+    with_whole_survey : bool
+        Whether all that is worth measuring is listed, and not only what tells most. [-]
     """
     site, study = weakness.comparison.site, weakness.study
     is_cut = study.stopped_because == INTERRUPTED
@@ -57,6 +60,7 @@ def weakness_page(weakness: Weakness) -> Page:
         _pairs(weakness),
         _hubs(weakness),
         _cells(weakness),
+        survey_block(weakness, with_whole_survey),
         Bullets("About this site", site.notes) if site.notes else (),
         [_made_by(weakness), Text(evidence(site), Tone.QUIET)],
         cautions(is_surveyed=not site.radio.predict),
@@ -202,7 +206,7 @@ def _hubs(weakness: Weakness) -> Block:
             one.sensor,
             f"{one.carried:.1f}",
             "" if one.by_repeaters is None else f"{one.by_repeaters:.1f}",
-            help_for_hub(one),
+            help_for_hub(weakness, one),
         )
         for one in weakness.hubs[:MOST_ROWS]
     )

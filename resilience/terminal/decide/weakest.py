@@ -28,6 +28,10 @@ Layout = Annotated[
     str | None, typer.Option(help="Its name.", show_default="the one that compare places first")
 ]
 
+WholeSurvey = Annotated[
+    bool, typer.Option("--survey", help="All that is worth measuring, not only what tells most.")
+]
+
 
 def weakest(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteFolder,
@@ -41,6 +45,7 @@ def weakest(  # noqa: PLR0913, PLR0917 - one parameter an option
     no_keep: NoKeep = False,
     fresh: Fresh = False,
     quiet: Quiet = False,
+    survey: WholeSurvey = False,
     json: Json = False,
 ) -> None:
     """Say on what a layout hangs most and what would help, on the lifetimes that compare plays."""
@@ -64,5 +69,5 @@ def weakest(  # noqa: PLR0913, PLR0917 - one parameter an option
     if json:
         show_json({**weakness.to_json(), "engine": found.engine})
     else:
-        show(weakness_page(weakness))
+        show(weakness_page(weakness, survey))
     found.end()
