@@ -16,7 +16,7 @@ from resilience.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.hazards.causes import described
 from resilience.hazards.elements import HOLDS_DEVICES, Element
 from resilience.lifetime.record import Holder
-from resilience.montecarlo.estimates import LEVEL, Estimate
+from resilience.montecarlo.estimates import LEVEL, Estimate, Ints
 from resilience.montecarlo.runs.running import Budget, Progress, Undertaking, no_progress
 from resilience.montecarlo.study import Study, studies
 from resilience.ranking.comparison import Comparison, compared
@@ -380,7 +380,7 @@ def _sensors(one: Culprit) -> float:
     return one.importance.sensors.mean if one.importance and one.importance.sensors else 0.0
 
 
-def _share(share: float, own_ms: np.ndarray, all_ms: np.ndarray, n_buildings: int) -> Estimate:  # type: ignore[type-arg]
+def _share(share: float, own_ms: Ints, all_ms: Ints, n_buildings: int) -> Estimate:
     """Part of all hours, bounded by how it differs between the buildings that were told."""
     n_lossy = int(np.count_nonzero(all_ms))
     half = 1.0

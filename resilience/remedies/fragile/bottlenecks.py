@@ -185,7 +185,9 @@ def _cut_off(site: Site, table: LinkTable, spare_cdb: Ints) -> dict[Name, set[in
     return found
 
 
-def _shared(site: Site, table: LinkTable, spare_cdb: Ints) -> Iterator[tuple[Name, tuple]]:  # type: ignore[type-arg]
+def _shared(
+    site: Site, table: LinkTable, spare_cdb: Ints
+) -> Iterator[tuple[Name, tuple[Flags, Flags]]]:
     """Yield what takes several at once: links that are left, and devices that are not there."""
     nobody = np.zeros(len(table.devices), np.bool_)
     changing = {} if site.hazards.obstacles is None else table.building.changing

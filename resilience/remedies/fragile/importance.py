@@ -10,12 +10,12 @@ from statistics import NormalDist
 
 import numpy as np
 
-from resilience.montecarlo.estimates import LEVEL, Estimate, Floats
+from resilience.montecarlo.estimates import LEVEL, Estimate, Floats, Ints
 from resilience.remedies.fragile.absences import Seen, Watched
 
 LEAST_ABSENCES = 30
 LINEARISED = "linearised ratio of sums over building draws, large samples"
-NEVER_SEEN = "exact binomial bound on a share that was never seen"
+UNVARIED = "exact binomial bound on a share of building draws that was never seen"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,24 +63,28 @@ def importance(seen: Seen, watched: Watched, n_others: int) -> Importance:
     present_ms = clock_ms - seen.away_ms
     if seen.n_absences < LEAST_ABSENCES or not seen.away_ms.sum() or not present_ms.sum():
         return Importance(seen.n_absences, away_share, None)
+    # MODELS.md, "importance".
     away, drawn = ratio_of(seen.while_away_ms, seen.away_ms)
     present, other = ratio_of(seen.all_ms - seen.while_away_ms, present_ms)
     mean = away - present
-    half = half_width(drawn - other)
-    low, high = max(-float(n_others), mean - half), min(float(n_others), mean + half)
-    if not seen.while_away_ms.any():  # nothing varied, which proves little
+    half, method = half_width(drawn - other), LINEARISED
+    low, high = mean - half, mean + half
+    never = not seen.while_away_ms.any()
+    if never or not half:  # what did not vary proves little
         n_units = int(np.count_nonzero(seen.away_ms))
-        high = max(high, n_others * (1 - ((1 - LEVEL) / 2) ** (1 / n_units)))
-        return Importance(seen.n_absences, away_share, Estimate(mean, low, high, LEVEL, NEVER_SEEN))
-    return Importance(seen.n_absences, away_share, Estimate(mean, low, high, LEVEL, LINEARISED))
+        slack, method = n_others * (1 - ((1 - LEVEL) / 2) ** (1 / n_units)), UNVARIED
+        low, high = low if never else low - slack, high + slack
+    limit = float(n_others)
+    bounded = Estimate(mean, max(-limit, low), min(limit, high), LEVEL, method)
+    return Importance(seen.n_absences, away_share, bounded)
 
 
-def ratio_of(above: Floats, below: Floats) -> tuple[float, Floats]:
+def ratio_of(above: Floats | Ints, below: Floats | Ints) -> tuple[float, Floats]:
     """Ratio of two sums, and how much each unit moves it, shape (units,).
 
     Parameters
     ----------
-    above, below : Floats
+    above, below : Floats or Ints
         Numerator and denominator of each unit; the latter add up to more than 0. [unit]
     """
     # MODELS.md, "ratio of sums": Cochran 1977, section 2.11: the ratio is near the mean of

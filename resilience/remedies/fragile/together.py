@@ -77,7 +77,7 @@ def cuts(table: LinkTable) -> Cuts:
     ways = Ways(table, table.usable)
     spared = ways.gateways if len(ways.gateways) == 1 else frozenset()
     least = _least(table, ways, spared)
-    has_pairs = any(len(one) == PAIR for one in least.values())
+    has_pairs = any(len(one) <= PAIR for one in least.values())
     return Cuts(_pairs(table, ways, spared) if has_pairs else (), least)
 
 

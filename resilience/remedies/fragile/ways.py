@@ -60,6 +60,7 @@ class Ways:
         graph = self.graph
         if without is not None:
             graph = networkx.restricted_view(graph, [without], [])
+        # MODELS.md, "dominators".
         above: dict[int, int] = networkx.immediate_dominators(graph, START)
         above.pop(START, None)  # releases of networkx differ in whether it is there
         return Behind(graph, above, self._is_sensor, self._links)

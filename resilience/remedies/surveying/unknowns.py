@@ -16,11 +16,11 @@ from resilience.connectivity.luck.spreads import spreads_db
 from resilience.connectivity.reception import FULL
 from resilience.connectivity.table import Floats, LinkTable
 from resilience.draws import element_key
-from resilience.units import db_from_cdb
 
 MOST_LINKS = 300  # candidates, those nearest to the limit first
 REACH = 2.5  # spreads from the limit, beyond which hardly a building makes a difference
 PATHS_MEASURED = 5  # through a construction, before its loss is told from the luck of each path
+CDB_PER_DB = 100
 FIRST_DB = 6.0  # margin below which the swing closes a link at times
 
 
@@ -134,7 +134,7 @@ def _links(table: LinkTable, seed: int, n_buildings: int) -> Iterator[Told]:
     if not len(rows):
         return
     few = table.taken(rows)
-    margins_db = db_from_cdb(spares_in_buildings(few, seed, n_buildings))
+    margins_db = spares_in_buildings(few, seed, n_buildings) / CDB_PER_DB
     errors = _errors(seed, n_buildings, list(few.link_ids))
     measured_db = margins_db + table.radio.survey_spread_db * errors
     for place, row in enumerate(rows.tolist()):
@@ -166,7 +166,6 @@ def _levels(table: LinkTable, row: int) -> tuple[str, ...]:
 
 def _expected(table: LinkTable, row: int, spread_db: float) -> Expected:
     heard_dbm = float(table.heard_dbm[row].min())
-    shares = [
-        table.curve.prr(round(100 * (heard_dbm + away * spread_db))) / FULL for away in (0, -1, 1)
-    ]
+    around_dbm = (heard_dbm, heard_dbm - spread_db, heard_dbm + spread_db)
+    shares = (table.curve.prr(round(CDB_PER_DB * one)) / FULL for one in around_dbm)
     return Expected(float(table.rssi_dbm[row].min()), spread_db, *shares)
