@@ -59,7 +59,7 @@ class Effort:
         Seconds that only go up. [s]
     """
 
-    n_lifetimes: int = 256
+    n_lifetimes: int = 128
     seconds: float = 15.0
     clock: Callable[[], float] = field(default=time.monotonic)
 

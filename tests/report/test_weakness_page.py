@@ -97,7 +97,9 @@ def test_where_nothing_was_lost_nothing_is_to_blame(weakness, site_of, study_of)
 
 def test_hours_that_no_thing_holds_are_said_to_be_nobodys(weakness):
     told = opening(weakness)
-    assert any("No thing stands for 24 % (10 to 40) for paths weaker" in one for one in told)
+    assert any(
+        "No single thing is to blame for 24 % (10 to 40): paths weaker" in one for one in told
+    )
 
 
 def test_what_time_does_not_allow_and_what_changes_nothing_are_told(clear_case, shown, made_pair):

@@ -98,7 +98,8 @@ def supposition(text: str, site: Site) -> Supposition:
         except UsageError as refusal:
             refusals.append(refusal)
     if len(refusals) == len(layouts):
-        raise UsageError(f"what if {found.text!r}: {refusals[0]}")
+        telling = min(refusals, key=lambda one: "did you mean" not in str(one))
+        raise UsageError(f"what if {found.text!r}: {telling}")
     return found
 
 

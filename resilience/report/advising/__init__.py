@@ -1,5 +1,5 @@
 """What ``weakest`` says.
 
-Order of reading: ``helping`` (what would help, in words), ``opening`` (the first lines),
-``walking`` (what to measure first, level by level), ``weakness`` (the whole page).
+Order of reading: ``helping`` (what would help, in words), ``walking`` (what to measure
+first, level by level), ``opening`` (the first lines), ``weakness`` (the whole page).
 """

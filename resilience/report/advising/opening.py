@@ -9,6 +9,7 @@ from resilience.report.advising.helping import (
     help_for_culprit,
     help_for_device,
 )
+from resilience.report.advising.walking import measured_words
 from resilience.report.comparing.dependence import Telling, happens_words, told_of
 from resilience.report.words import counted, figure_parts, listed, two_digits, visible
 
@@ -24,7 +25,10 @@ def opening(weakness: Weakness) -> tuple[str, ...]:
     weakness : Weakness
         Of the layout. [-]
     """
-    told = (_most(weakness), _nobodys(weakness), _gateway(weakness), _as_drawn(weakness))
+    told = (
+        *(_most(weakness), _nobodys(weakness), _gateway(weakness)),
+        *(_as_drawn(weakness), _measure(weakness)),
+    )
     return tuple(one for one in told if one)
 
 
@@ -108,19 +112,19 @@ def _nobodys(weakness: Weakness) -> str:
     """Hours for which no thing stands."""
     others = [one for one in weakness.culprits if not is_thing(one) and one.hours]
     told = [
-        f"{percents(one)} {told_of(holder, Telling.OCCASION, weakness.comparison.site.building)}"
+        f"{percents(one)}: {told_of(holder, Telling.THING, weakness.comparison.site.building)}"
         for one in others
         for holder in one.by_holder
         if one.share.mean >= LEAST_SHARE
     ]
-    return f"No thing stands for {' and '.join(told)}." if told else ""
+    return f"No single thing is to blame for {', nor for '.join(told)}." if told else ""
 
 
 def _gateway(weakness: Weakness) -> str:
     """What a gateway that stands alone means."""
     gateways = weakness.layout.of_kind(Kind.GATEWAY)
     silent = weakness.study.silent_hours
-    if len(gateways) != 1 or not silent.total:
+    if len(gateways) != 1 or silent.no_gateway <= LEAST_SHARE * silent.total:
         return ""
     return (
         f"{visible(gateways[0].id)} is the only gateway: {two_digits(silent.no_gateway)} of the "
@@ -154,4 +158,15 @@ def _as_drawn(weakness: Weakness) -> str:
     return (
         f"As drawn, no device but a gateway cuts off a sensor alone; it takes {least} to cut off "
         f"{counted(n, 'of them', 'of them')}."
+    )
+
+
+def _measure(weakness: Weakness) -> str:
+    """What tells most of all that could be measured."""
+    shown = weakness.survey.shown
+    if not shown:
+        return ""
+    return (
+        f"What to measure first: {measured_words(shown[0])}, which tells "
+        f"{100 * shown[0].told_share:.0f} % of what a survey could."
     )

@@ -67,16 +67,23 @@ def _nothing(survey: Survey) -> str:
 def _place(one: Stop, order: dict[str, int]) -> tuple[int, ...]:
     """Levels from the lowest up; what is not on one level comes last."""
     levels = tuple(order.get(level, 0) for level in one.unknown.levels)
-    return levels or (len(order),)
+    return levels or (len(order) + 1,)
 
 
 def _row(one: Stop, has_choice: bool) -> Row:
     saves = (two_digits(one.saves_h),) if has_choice else ()
     level = " to ".join(visible(level) for level in one.unknown.levels) or "any"
-    return (level, _what(one), _expect(one), f"{100 * one.told_share:.0f}", *saves)
+    return (level, measured_words(one), _expect(one), f"{100 * one.told_share:.0f}", *saves)
 
 
-def _what(one: Stop) -> str:
+def measured_words(one: Stop) -> str:
+    """Return what is to be measured.
+
+    Parameters
+    ----------
+    one : Stop
+        Something worth measuring. [-]
+    """
     match one.unknown.kind:
         case Kind.LINK:
             return f"{visible(one.unknown.id).replace('~', ' to ')}"
