@@ -16,7 +16,7 @@ from resilience.draws import DEFAULT_SEED, STREAM_VERSION
 from resilience.hazards.causes import described
 from resilience.hazards.elements import HOLDS_DEVICES, Element
 from resilience.lifetime.record import Holder
-from resilience.montecarlo.estimates import LEVEL, Estimate, Ints
+from resilience.montecarlo.estimates import LEVEL, Estimate, Floats, Ints
 from resilience.montecarlo.runs.running import Budget, Progress, Undertaking, no_progress
 from resilience.montecarlo.study import Study, studies
 from resilience.ranking.comparison import Comparison, compared
@@ -26,6 +26,7 @@ from resilience.remedies.fragile.bottlenecks import Bottlenecks, bottlenecks
 from resilience.remedies.fragile.importance import (
     LINEARISED,
     Importance,
+    even_units,
     half_width,
     importance,
     ratio_of,
@@ -126,6 +127,8 @@ class Weakness:
         Sensors that carry more than repeaters do. [-]
     cells : tuple of Draining
         Cells, those that go first in front. [-]
+    carried : dict of str to float
+        Sensors behind each device that have a route, mean over time; itself left out. [-]
     survey : Survey
         What to measure first. [-]
     next_hops : dict of str to str
@@ -143,6 +146,7 @@ class Weakness:
     elements: dict[Holder, Importance]
     hubs: tuple[Hub, ...]
     cells: tuple[Draining, ...]
+    carried: dict[str, float]
     survey: Survey
     next_hops: dict[str, str]
     n_watched: int
@@ -297,6 +301,7 @@ def weakness_of(
         {one.elements[0]: important[one] for one in sorted(each, key=lambda one: one.elements)},
         hubs_of(placed.layout, seen.carried),
         draining_of(site, placed.layout, study, seen.carried),
+        seen.carried,
         survey_of(comparison, study, table),
         next_hops(table),
         LIFETIMES_PER_BUILDING * seen.n_buildings,
@@ -367,7 +372,7 @@ def _culprits(  # noqa: PLR0913, PLR0917 - all that is known of each
         by_holder = held.get(subject, {})
         hours = sum(by_holder.values())
         own_ms = sum((told_ms.get(holder, nothing) for holder in by_holder), nothing)
-        share = _share(hours / total_h if total_h else 0.0, own_ms, all_ms, study.n_buildings)
+        share = _share(hours / total_h if total_h else 0.0, own_ms, all_ms, study, by.hours(study))
         suspect = suspects.get(subject)
         found.append(
             Culprit(subject, hours, share, by_holder, important[suspect] if suspect else None)
@@ -380,12 +385,14 @@ def _sensors(one: Culprit) -> float:
     return one.importance.sensors.mean if one.importance and one.importance.sensors else 0.0
 
 
-def _share(share: float, own_ms: Ints, all_ms: Ints, n_buildings: int) -> Estimate:
-    """Part of all hours, bounded by how it differs between the buildings that were told."""
-    n_lossy = int(np.count_nonzero(all_ms))
-    half = 1.0
-    if n_lossy > 1:
-        ratio, moves = ratio_of(own_ms, all_ms)
-        never_seen = 1 - ((1 - LEVEL) / 2) ** (1 / n_lossy)
-        half = half_width(moves, n_buildings) if 0 < ratio < 1 else never_seen
+def _share(share: float, own_ms: Ints, all_ms: Ints, study: Study, hours: Floats) -> Estimate:
+    """Part of all hours, bounded by how it differs between the buildings that were told.
+
+    Where a few buildings hold most of the hours, these few decide what the share is.
+    """
+    half, n_even = 1.0, even_units(hours)
+    if n_even > 1:
+        moves = ratio_of(own_ms, all_ms)[1] if all_ms.any() else np.zeros(2)
+        never_seen = 1 - ((1 - LEVEL) / 2) ** (1 / n_even)
+        half = max(half_width(moves, study.n_buildings), never_seen)
     return Estimate(share, max(0.0, share - half), min(1.0, share + half), LEVEL, LINEARISED)

@@ -68,6 +68,7 @@ def weakness(clear_case) -> Weakness:
         {("hardware", "R1"): seen},
         (Hub("S2", 1.4, 0.6),),
         (Draining("R1", CellLife(54.0, 40.0, 90.0), 1.5, 0.4, 0.1),),
+        {"R1": 1.5, "G1": 2.0},
         Survey("b", 0.39, stops, 80),
         {"R1": "G1", "S1": "R1", "S2": "G1"},
         128,
@@ -93,6 +94,13 @@ def test_where_nothing_was_lost_nothing_is_to_blame(weakness, site_of, study_of)
     study = study_of(site.layout("a"), [0.0] * 160, {})
     told = opening(replace(weakness, study=study, culprits=()))
     assert "nothing is to blame" in told[0]
+
+
+def test_where_a_path_holds_most_the_device_that_carries_most_is_named_too(weakness):
+    path = culprit(("link_blockage", "G1~R1"), 40.0, about(0.7, 0.5, 0.9), None, "path {path}")
+    told = opening(replace(weakness, culprits=(path, *weakness.culprits)))
+    assert told[0].startswith("Most depends on path G1 to R1: ")
+    assert told[1].startswith("Of the devices, repeater R1 carries most: the readings of 2 of 1")
 
 
 def test_hours_that_no_thing_holds_are_said_to_be_nobodys(weakness):

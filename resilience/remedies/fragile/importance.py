@@ -93,6 +93,19 @@ def ratio_of(above: Floats | Ints, below: Floats | Ints) -> tuple[float, Floats]
     return ratio, (above - ratio * below) / below.mean()
 
 
+def even_units(values: Floats) -> float:
+    """How many units of equal size would weigh as evenly as these do.
+
+    Parameters
+    ----------
+    values : Floats
+        Not below 0, shape (units,). [unit]
+    """
+    # MODELS.md, "ratio of sums": Kish 1965, effective size of a sample with unequal weights.
+    squares = float((values**2).sum())
+    return float(values.sum()) ** 2 / squares if squares else 0.0
+
+
 def half_width(moves: Floats, n_units: int | None = None) -> float:
     """Half the width of bounds of a figure that units move by so much.
 

@@ -7,9 +7,11 @@ import numpy as np
 
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.connectivity.table import Floats, LinkTable
+from resilience.montecarlo.figures import hours_estimate
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison
-from resilience.ranking.pairs import RankedBy
+from resilience.ranking.pairs import DIFFERENCE, RankedBy
+from resilience.remedies.fragile.importance import even_units
 from resilience.remedies.surveying.information import (
     Information,
     basis,
@@ -21,6 +23,7 @@ from resilience.remedies.surveying.unknowns import Told, Unknown, told_of
 from resilience.units import MS_PER_H, MS_PER_YEAR
 
 LEAST_BUILDINGS = 64
+LEAST_EVEN = 8.0  # buildings that make the variance, if they all made as much
 MOST_BUILDINGS = 2000  # more would make the answer no better, and take long
 
 
@@ -75,12 +78,15 @@ class Survey:
         All that was looked at, what tells most first, what is shown before what is not. [-]
     n_buildings : int
         Building draws that it rests on; 0 where they were too few. [-]
+    is_lopsided : bool
+        Whether so few of them make all of the variance that nothing can be told. [-]
     """
 
     rival: str
     knowable_share: float
     stops: tuple[Stop, ...]
     n_buildings: int
+    is_lopsided: bool = False
 
     @property
     def shown(self) -> tuple[Stop, ...]:
@@ -121,13 +127,17 @@ def survey_of(comparison: Comparison, study: Study, table: LinkTable) -> Survey:
     hours = _hours(study, comparison.ranked_by)[:n_buildings]
     if rival is not None:
         hours = hours - _hours(rival, comparison.ranked_by)[:n_buildings]
+    hours = _ordinary(hours)
     known = knowable_share(*hours.T)
     outcome: Floats = hours.mean(axis=1)
+    name = "" if rival is None else rival.layout
+    if even_units((outcome - outcome.mean()) ** 2) < LEAST_EVEN:
+        return Survey(name, known, (), n_buildings, is_lopsided=True)
     told = list(told_of(table, study.seed, n_buildings))
     given = [basis(one.values_db, one.limits_db) for one in told]
     found = informations(outcome, given, shuffled(outcome, study.seed))
     stops = _stops(told, found, hours, is_choice=rival is not None)
-    return Survey("" if rival is None else rival.layout, known, stops, n_buildings)
+    return Survey(name, known, stops, n_buildings)
 
 
 def _rival(comparison: Comparison, study: Study) -> Study | None:
@@ -147,6 +157,14 @@ def _hours(study: Study, by: RankedBy) -> Floats:
         times_ms = times_ms - study.tally.column("not_reached_ms")
     sensor_years = len(study.sensors) * study.horizon_ms / MS_PER_YEAR
     found: Floats = times_ms.reshape(-1, LIFETIMES_PER_BUILDING) / MS_PER_H / sensor_years
+    return found
+
+
+def _ordinary(hours: Floats) -> Floats:
+    """Hours, those that are too large for the bounds of a mean counted as these do."""
+    beyond = hours_estimate(hours.mean(axis=1), DIFFERENCE).beyond
+    assert beyond is not None  # there are more buildings than the pilot takes
+    found: Floats = np.clip(hours, beyond.caps.least, beyond.caps.largest)
     return found
 
 

@@ -26,7 +26,7 @@ def opening(weakness: Weakness) -> tuple[str, ...]:
         Of the layout. [-]
     """
     told = (
-        *(_most(weakness), _nobodys(weakness), _gateway(weakness)),
+        *(_most(weakness), _carrier(weakness), _nobodys(weakness), _gateway(weakness)),
         *(_as_drawn(weakness), _measure(weakness)),
     )
     return tuple(one for one in told if one)
@@ -106,6 +106,24 @@ def _worse(culprit: Culprit) -> str:
         return ""
     best, bounds = figure_parts(seen.sensors)
     return f" While it is away {best} more sensors are cut off than otherwise ({bounds})."
+
+
+def _carrier(weakness: Weakness) -> str:
+    """The device that carries most for others, where most depends on none."""
+    kinds = {one.id: one.kind for one in weakness.layout.devices}
+    things = [one for one in weakness.culprits if is_thing(one)]
+    passing = {id: n for id, n in weakness.carried.items() if kinds[id] is not Kind.GATEWAY}
+    if not passing or not things or things[0].subject[1] in kinds:
+        return ""
+    id = max(passing, key=lambda one: (passing[one], one))
+    held = next((one for one in things if one.subject[1] == id and one.hours), None)
+    share = f", and {percents(held)} of these hours come while it is away" if held else ""
+    kind, n_sensors = kinds[id].value, len(weakness.study.sensors)
+    return (
+        f"Of the devices, {kind} {visible(id)} carries most: the readings of "
+        f"{passing[id]:.0f} of {n_sensors} sensors, on average{share}. What would help: "
+        f"{help_for_device(weakness, id)}."
+    )
 
 
 def _nobodys(weakness: Weakness) -> str:

@@ -38,7 +38,7 @@ def survey_block(weakness: Weakness, with_all: bool) -> Block:
     parts: list[Part] = [Table(columns, tuple(_row(one, has_choice) for one in walked))]
     n_more = len(survey.shown) - len(shown)
     if n_more:
-        parts += [Text(f"{counted(n_more, 'more')} to be listed by"), _command()]
+        parts += [Text(f"{counted(n_more, 'other is', 'others are')} listed by"), _command()]
     return titled(TITLE, _note(weakness, survey), *parts)
 
 
@@ -58,6 +58,11 @@ def _note(weakness: Weakness, survey: Survey) -> str:
 
 
 def _nothing(survey: Survey) -> str:
+    if survey.is_lopsided:
+        return (
+            f"A few of {counted(survey.n_buildings, 'possible building')} make nearly all of the "
+            "variance: what these have in common cannot be told. More lifetimes may."
+        )
     return (
         f"No single measurement tells more than chance would in "
         f"{counted(survey.n_buildings, 'possible building')}: more lifetimes may show which do."
