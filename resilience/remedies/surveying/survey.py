@@ -107,7 +107,8 @@ def survey_of(comparison: Comparison, study: Study, table: LinkTable) -> Survey:
     """Say what to measure first.
 
     Where the layout and the best of the others are not told apart, that is what moves their
-    difference most; else what moves the hours of the layout itself.
+    difference most; else, or where a few buildings make all of that, what moves the hours of the
+    layout itself.
 
     Parameters
     ----------
@@ -119,25 +120,31 @@ def survey_of(comparison: Comparison, study: Study, table: LinkTable) -> Survey:
         Its links. [-]
     """
     rival = _rival(comparison, study)
-    n_buildings = min(study.n_buildings, MOST_BUILDINGS)
-    if rival is not None:
-        n_buildings = min(n_buildings, rival.n_buildings)
+    against = None if rival is None else _survey(comparison.ranked_by, study, rival, table)
+    if against is None or against.is_lopsided:
+        return _survey(comparison.ranked_by, study, None, table)
+    return against
+
+
+def _survey(by: RankedBy, study: Study, rival: Study | None, table: LinkTable) -> Survey:
+    """What a survey would tell of a difference, or of the hours of one layout."""
+    n_buildings = min(one.n_buildings for one in (study, rival or study))
+    n_buildings = min(n_buildings, MOST_BUILDINGS)
     if n_buildings < LEAST_BUILDINGS:
         return Survey("", 0.0, (), 0)
-    hours = _hours(study, comparison.ranked_by)[:n_buildings]
+    hours = _hours(study, by)[:n_buildings]
     if rival is not None:
-        hours = hours - _hours(rival, comparison.ranked_by)[:n_buildings]
+        hours = hours - _hours(rival, by)[:n_buildings]
     hours = _ordinary(hours)
-    known = knowable_share(*hours.T)
     outcome: Floats = hours.mean(axis=1)
     name = "" if rival is None else rival.layout
     if even_units((outcome - outcome.mean()) ** 2) < LEAST_EVEN:
-        return Survey(name, known, (), n_buildings, is_lopsided=True)
+        return Survey(name, 0.0, (), n_buildings, is_lopsided=True)
     told = list(told_of(table, study.seed, n_buildings))
     given = [basis(one.values_db, one.limits_db) for one in told]
     found = informations(outcome, given, shuffled(outcome, study.seed))
     stops = _stops(told, found, hours, is_choice=rival is not None)
-    return Survey(name, known, stops, n_buildings)
+    return Survey(name, knowable_share(*hours.T), stops, n_buildings)
 
 
 def _rival(comparison: Comparison, study: Study) -> Study | None:

@@ -25,7 +25,8 @@ def survey_block(weakness: Weakness, with_all: bool) -> Block:
         return titled(TITLE, "", Text("So few possible buildings were played that none can tell."))
     shown = survey.shown if with_all else survey.shown[:MOST_STOPS]
     if not shown:
-        return titled(TITLE, _note(weakness, survey), Text(_nothing(survey)))
+        note = "" if survey.is_lopsided else _note(weakness, survey)
+        return titled(TITLE, note, Text(_nothing(survey)))
     order = {level.id: n for n, level in enumerate(weakness.comparison.site.building.levels)}
     walked = sorted(shown, key=lambda one: (_place(one, order), -one.told_share, one.unknown.id))
     has_choice = bool(survey.rival)
