@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from resilience.montecarlo.study import study as study
     from resilience.policy.judging import judge as judge
     from resilience.ranking.comparison import compare as compare
+    from resilience.remedies.weakest import weakest as weakest
 
 __version__ = "0.1.0"
 
@@ -28,9 +29,10 @@ _PUBLIC = {
     "read_site": "resilience.building.files.folder",
     "study": "resilience.montecarlo.study",
     "trace": "resilience.lifetime.tracing",
+    "weakest": "resilience.remedies.weakest",
 }
 
-__all__ = ["Policy", "Site", "compare", "judge", "links", "read_site", "study", "trace"]
+__all__ = ["Policy", "Site", "compare", "judge", "links", "read_site", "study", "trace", "weakest"]
 
 
 def __getattr__(name: str) -> object:

@@ -57,6 +57,11 @@ VERBS = {
         "resilience.terminal.decide.judge:judge",
         "Does each layout keep a promise, how surely.",
     ),
+    "weakest": Verb(
+        DECIDE,
+        "resilience.terminal.decide.weakest:weakest",
+        "What a layout hangs on, and what would help.",
+    ),
     "trace": Verb(
         DECIDE,
         "resilience.terminal.decide.trace:trace",

@@ -1,9 +1,11 @@
 """The two engines behind one door: the compiled one, or the reference where it cannot run."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Protocol
 
 from resilience.connectivity.luck.prospect import Prospect
 from resilience.errors import UsageError
+from resilience.hazards.elements import HOLDS_DEVICES
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Mesh, Rules
 from resilience.lifetime.record import Lifetime, Record
@@ -23,8 +25,11 @@ class Player(Protocol):
         """Play one lifetime and return its record."""
         ...
 
-    def lifetime(self, luck: Luck) -> Lifetime:
-        """Play one lifetime and return its record and its history."""
+    def lifetime(self, luck: Luck, with_links: bool = True) -> Lifetime:
+        """Play one lifetime and return its record and its history.
+
+        Without the absences of links, which are most of them, it is told far sooner.
+        """
         ...
 
 
@@ -38,11 +43,15 @@ class ReferencePlayer:
         """Play one lifetime and return its record."""
         return self.lifetime(luck).record
 
-    def lifetime(self, luck: Luck) -> Lifetime:
+    def lifetime(self, luck: Luck, with_links: bool = True) -> Lifetime:
         """Play one lifetime and return its record and its history."""
         from resilience.lifetime.reference.simulator import simulate
 
-        return simulate(*self._played, luck)
+        lived = simulate(*self._played, luck)
+        if with_links:
+            return lived
+        kept = (one for one in lived.history.absences if one.element.effect in HOLDS_DEVICES)
+        return replace(lived, history=replace(lived.history, absences=tuple(kept)))
 
 
 class Tallier(Protocol):

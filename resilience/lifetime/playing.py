@@ -183,12 +183,19 @@ class Stage:
         records = [self.play(number).record for number in range(first, first + n)]
         return tallied(first, records, self.rules.watch)
 
-    def play(self, lifetime: int) -> Lifetime:
+    @property
+    def hazards(self) -> HazardTable:
+        """Everything that can strike the layout, whether or not it matters in a building."""
+        return self._hazards
+
+    def play(self, lifetime: int, with_links: bool = True) -> Lifetime:
         """Play one lifetime and return its record and its history.
 
         Parameters
         ----------
         lifetime : int
             Number of the lifetime, from 0. [-]
+        with_links : bool
+            Whether the history holds what strikes links, too, which takes most of the time. [-]
         """
-        return self._player(lifetime).lifetime(Luck(self.seed, lifetime))
+        return self._player(lifetime).lifetime(Luck(self.seed, lifetime), with_links)

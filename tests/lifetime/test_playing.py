@@ -57,6 +57,16 @@ def test_both_engines_tell_the_same_story(site):
         Stage(site, layout, 3, False, engine="other").play(0)
 
 
+@pytest.mark.parametrize("engine", ["compiled", "reference"])
+def test_a_history_without_links_lacks_what_strikes_them_and_nothing_else(site, engine):
+    ready = Stage(site, site.layouts[0], 3, False, engine)
+    whole, part = ready.play(1), ready.play(1, with_links=False)
+    on_devices = tuple(one for one in whole.history.absences if "~" not in one.element.id)
+    assert 0 < len(on_devices) < len(whole.history.absences)
+    assert part.history == replace(whole.history, absences=on_devices)
+    assert part.record == whole.record
+
+
 def test_a_twin_plays_the_same_lifetimes_and_disturbs_no_other(site):
     """Threads play side by side, each on a stage of its own."""
     one = stage(site)

@@ -47,16 +47,18 @@ def strengths_in_buildings(seed: int, n_buildings: int, lots: Lots) -> Ints:
         What is drawn for. [-]
     """
     field = _fields(_streams(seed, n_buildings, lots.shared_keys[:1]), lots)
-    offsets_db = lots.construction_spread_db * _luck(seed, n_buildings, lots.construction_keys)
-    power = lots.power_spread * _luck(seed, n_buildings, lots.shared_keys[1:])
+    offsets_db = lots.construction_spread_db * luck_in_buildings(
+        seed, n_buildings, lots.construction_keys
+    )
+    power = lots.power_spread * luck_in_buildings(seed, n_buildings, lots.shared_keys[1:])
     weights, (one, other) = lots.weights, lots.ends.T
     shift_db = weights[:, FIELD] * (field[:, one] + field[:, other])
-    shift_db += weights[:, OWN] * _luck(seed, n_buildings, lots.own_keys)
+    shift_db += weights[:, OWN] * luck_in_buildings(seed, n_buildings, lots.own_keys)
     shift_db -= weights[:, DISTANCE] * power
     met_db = np.maximum(-lots.crossing_loss_db, offsets_db[:, lots.crossing_of])
     until_db = np.pad(met_db.cumsum(axis=1), ((0, 0), (1, 0)))
     shift_db -= np.diff(until_db[:, lots.crossing_start], axis=1)
-    half_db = weights[:, HALF] * _luck(seed, n_buildings, lots.half_keys)
+    half_db = weights[:, HALF] * luck_in_buildings(seed, n_buildings, lots.half_keys)
     there_dbm = weights[:, BASE_THERE] + shift_db + half_db
     back_dbm = weights[:, BASE_BACK] + shift_db - half_db
     return np.floor(100 * np.stack((there_dbm, back_dbm), axis=2) + 0.5).astype(np.int64)
@@ -75,8 +77,18 @@ def _fields(starts: Words, lots: Lots) -> Floats:
     return field
 
 
-def _luck(seed: int, n_buildings: int, keys: Words) -> Floats:
-    """The one standard normal number of each key in each building, shape (buildings, keys)."""
+def luck_in_buildings(seed: int, n_buildings: int, keys: Words) -> Floats:
+    """The one standard normal number of each key in each building, shape (buildings, keys).
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the study. [-]
+    n_buildings : int
+        How many. [-]
+    keys : Words
+        Hashes of what is drawn. [-]
+    """
     return _normals(uniform(_streams(seed, n_buildings, keys), 0))
 
 

@@ -100,6 +100,17 @@ def prospect(table: LinkTable) -> Prospect:
     return Prospect(table, lots)
 
 
+def constructions_met(table: LinkTable) -> list[str]:
+    """Names of the constructions that are drawn for, in the order of a prospect's arrays.
+
+    Parameters
+    ----------
+    table : LinkTable
+        Predicted and measured links. [-]
+    """
+    return _built(narrowed(table))[0]
+
+
 def _pairs(names: list[str], places: Ints) -> list[str]:
     """Name each pair of places, or of devices where nobody placed them, the lesser name first."""
     both = np.sort(places, axis=1).tolist()

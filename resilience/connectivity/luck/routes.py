@@ -56,39 +56,66 @@ def routes(table: LinkTable, seed: int, n_buildings: int = BUILDINGS) -> Routes:
     n_buildings : int
         How many of them. [-]
     """
-    is_sensor = _is(table, Kind.SENSOR)
-    drawn = _reached(table, table.usable[None, :])[0] & is_sensor
-    reached = _reached(table, _usable_in_buildings(table, seed, n_buildings))[:, is_sensor]
+    is_sensor = of_kind(table, Kind.SENSOR)
+    drawn = reached(table, table.usable[None, :])[0] & is_sensor
+    usable = spares_in_buildings(table, seed, n_buildings) >= 0
+    found = reached(table, usable)[:, is_sensor]
     ids = np.array(table.ids)
     return Routes(
         frozenset(ids[drawn].tolist()),
-        dict(zip(ids[is_sensor].tolist(), reached.sum(axis=0).tolist(), strict=True)),
-        int(reached.all(axis=1).sum()),
+        dict(zip(ids[is_sensor].tolist(), found.sum(axis=0).tolist(), strict=True)),
+        int(found.all(axis=1).sum()),
         n_buildings,
         _behind(table, drawn),
     )
 
 
-def _is(table: LinkTable, kind: Kind) -> Flags:
+def of_kind(table: LinkTable, kind: Kind) -> Flags:
+    """Whether each device is of a kind, shape (devices,).
+
+    Parameters
+    ----------
+    table : LinkTable
+        Of the layout. [-]
+    kind : Kind
+        Gateway, sensor or repeater. [-]
+    """
     return np.array([one.kind is kind for one in table.devices])
 
 
-def _usable_in_buildings(table: LinkTable, seed: int, n_buildings: int) -> Flags:
-    """Whether each link is usable when calm, shape (buildings, links)."""
+def spares_in_buildings(table: LinkTable, seed: int, n_buildings: int) -> Ints:
+    """Loss that each link takes when calm before it is not usable, shape (buildings, links).
+
+    Parameters
+    ----------
+    table : LinkTable
+        Of the layout. [-]
+    seed : int
+        Seed of the possible buildings: those of a study. [-]
+    n_buildings : int
+        How many of them. [cdB]
+    """
     air = Air.of(table.radio, table.routing)
     strengths_cdbm = strengths_in_buildings(seed, n_buildings, prospect(table).lots)
-    found = np.zeros(strengths_cdbm.shape[:2], np.bool_)
+    found = np.zeros(strengths_cdbm.shape[:2], np.int64)
     for building, rssi_cdbm in enumerate(strengths_cdbm):
         heard_cdbm = rssi_cdbm + table.shift_cdb()
-        found[building] = air.spare_cdb(rssi_cdbm, heard_cdbm, table.floor_cdbm()) >= 0
+        found[building] = air.spare_cdb(rssi_cdbm, heard_cdbm, table.floor_cdbm())
     return found
 
 
-def _forwards(table: LinkTable) -> Flags:
+def forwards(table: LinkTable) -> Flags:
+    """Whether others may choose each device as parent, shape (devices,).
+
+    Parameters
+    ----------
+    table : LinkTable
+        Of the layout. [-]
+    """
     return np.array([one.kind is Kind.GATEWAY or one.model.forwards for one in table.devices])
 
 
-def _reached(table: LinkTable, usable: Flags, absent: Ints | None = None) -> Flags:
+def reached(table: LinkTable, usable: Flags, absent: Flags | None = None) -> Flags:
     """Devices that have a way to a gateway, shape (cases, devices).
 
     Parameters
@@ -97,13 +124,14 @@ def _reached(table: LinkTable, usable: Flags, absent: Ints | None = None) -> Fla
         Devices, and ends of the links. [-]
     usable : Flags
         Shape (cases, links). [-]
-    absent : Ints or None
-        Shape (cases,): the device that is left out in each. [-]
+    absent : Flags or None
+        Shape (cases, devices): what is left out in each. [-]
     """
     n = len(table.devices)
-    starts = np.repeat(_is(table, Kind.GATEWAY)[None, :], len(usable), axis=0)
+    starts = np.repeat(of_kind(table, Kind.GATEWAY)[None, :], len(usable), axis=0)
     if absent is not None:
-        starts[np.arange(len(absent)), absent] = False
+        starts &= ~absent
+        usable = usable & ~absent[:, table.ends].any(axis=2)
     at_once = max(1, MOST_AT_ONCE // n**2)
     parts = [slice(first, first + at_once) for first in range(0, len(usable), at_once)]
     return np.concatenate([_spread(table, usable[part], starts[part]) for part in parts])
@@ -114,7 +142,7 @@ def _spread(table: LinkTable, usable: Flags, reached: Flags) -> Flags:
     hears = np.zeros((*reached.shape, reached.shape[1]), np.float32)
     one, other = table.ends.T
     hears[:, one, other] = hears[:, other, one] = usable
-    hears *= _forwards(table)[:, None]
+    hears *= forwards(table)[:, None]
     while True:
         further = reached | ((reached[:, None, :] @ hears)[:, 0] > 0)
         if (further == reached).all():
@@ -124,13 +152,12 @@ def _spread(table: LinkTable, usable: Flags, reached: Flags) -> Flags:
 
 def _behind(table: LinkTable, as_drawn: Flags) -> dict[str, tuple[str, ...]]:
     """Sensors behind each device that all of their ways lead through, as drawn."""
-    is_gateway = _is(table, Kind.GATEWAY)
+    is_gateway = of_kind(table, Kind.GATEWAY)
     # Where there is one gateway all ways end there: that is no news.
-    passing = np.flatnonzero(_forwards(table) & ~(is_gateway & (is_gateway.sum() == 1)))
-    touched = (table.ends[None, :, :] == passing[:, None, None]).any(axis=2)
-    left = _reached(table, table.usable & ~touched, passing)
-    lost = as_drawn & ~left
-    lost[np.arange(len(passing)), passing] = False  # itself is not behind itself
+    passing = np.flatnonzero(forwards(table) & ~(is_gateway & (is_gateway.sum() == 1)))
+    absent = np.arange(len(table.devices)) == passing[:, None]
+    left = reached(table, np.repeat(table.usable[None, :], len(passing), axis=0), absent)
+    lost = as_drawn & ~left & ~absent  # itself is not behind itself
     ids = np.array(table.ids)
     found = {
         str(ids[device]): tuple(ids[row].tolist())

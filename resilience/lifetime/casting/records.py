@@ -86,10 +86,10 @@ class Recorder:
         self._play(luck, 0)
         return self._record()
 
-    def lifetime(self, luck: Luck) -> Lifetime:
+    def lifetime(self, luck: Luck, with_links: bool = True) -> Lifetime:
         """Play one lifetime and return its record and its history."""
         self._play(luck, 4096)
-        return Lifetime(self._record(), self._history(luck))
+        return Lifetime(self._record(), self._history(luck, with_links))
 
     def _play(self, luck: Luck, n_lines: int) -> None:
         """Play until everything is large enough to hold the lifetime."""
@@ -200,7 +200,7 @@ class Recorder:
         ]
         return tuple(sorted(spells, key=lambda spell: (spell.sensor, spell.start_ms)))
 
-    def _history(self, luck: Luck) -> History:
+    def _history(self, luck: Luck, with_links: bool) -> History:
         world, devices = self._cast.world, self._cast.devices
         lines: Lines = world.log[: int(world.now["n_logged"][0])].tolist()
 
@@ -227,7 +227,8 @@ class Recorder:
             first,
             tuple(
                 sorted(
-                    self._absences(lines, luck), key=lambda one: (one.start_ms, one.element.name)
+                    self._absences(lines, luck, with_links),
+                    key=lambda one: (one.start_ms, one.element.name),
                 )
             ),
             tuple(sorted(later, key=lambda one: (one.time_ms, one.device))),
@@ -269,7 +270,7 @@ class Recorder:
         told = [*found, *open_.values()]
         return tuple(sorted(told, key=lambda call: (call.opened_ms, call.device)))
 
-    def _absences(self, lines: Lines, luck: Luck) -> list[Absence]:
+    def _absences(self, lines: Lines, luck: Luck, with_links: bool) -> list[Absence]:
         """Absences as logged, and those of links, which run on their draws alone."""
         played, horizon_ms = self._cast.played, int(self._cast.world.rules["horizon_ms"][0])
         found, struck = [], {}
@@ -282,7 +283,7 @@ class Recorder:
             elif code == books.LOG_MENDED:
                 ended.setdefault(other, []).append(time_ms)
         found.extend(Absence(played[row], start_ms, None) for row, start_ms in struck.items())
-        for row, element in played.items():
+        for row, element in played.items() if with_links else ():
             clock = element.clock
             if element.effect not in HOLDS_DEVICES and not isinstance(clock, Mended):
                 fate = Fate.of(element, luck.seed, luck.lifetime)

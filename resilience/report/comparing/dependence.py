@@ -61,7 +61,7 @@ def dependences(
     found = [
         Dependence(
             name,
-            _happens(study, holders, building),
+            happens_words(study, holders, building),
             sum(holders.values()),
             sum(holders.values()) / total,
         )
@@ -111,8 +111,18 @@ def state_words(holder: Holder, building: Building) -> str:
     return worded(described(holder[0]).state, holder, building)
 
 
-def _happens(study: Study, holders: Mapping[Holder, float], building: Building) -> str:
-    """What takes a thing away, the heaviest first, with times a year where that is known."""
+def happens_words(study: Study, holders: Mapping[Holder, float], building: Building) -> str:
+    """What takes a thing away, the heaviest first, with times a year where that is known.
+
+    Parameters
+    ----------
+    study : Study
+        Of the layout. [-]
+    holders : mapping of Holder to float
+        Hours by cause. [h/year]
+    building : Building
+        Where doors and obstacles are drawn. [-]
+    """
     told = []
     for holder in sorted(holders, key=lambda one: -holders[one]):
         if not (state := state_words(holder, building)):

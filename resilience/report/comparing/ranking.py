@@ -15,9 +15,11 @@ from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison, Placed
 from resilience.ranking.pairs import Pair, RankedBy, Verdict
 from resilience.ranking.variation import Variation
+from resilience.remedies.supposing.whatifs import WhatIfs
 from resilience.report.comparing.dependence import dependences, first_cells
 from resilience.report.comparing.opening import opening, reason_words
 from resilience.report.comparing.remarks import copies, incomplete, rare_losses
+from resilience.report.comparing.supposing import whatifs_block
 from resilience.report.comparing.survival import survival_tables
 from resilience.report.evidence import played_evidence
 from resilience.report.pages import (
@@ -66,7 +68,10 @@ OPPOSITE = {Verdict.BETTER: Verdict.WORSE, Verdict.WORSE: Verdict.BETTER}
 
 
 def comparison_page(
-    comparison: Comparison, with_all_pairs: bool = False, variation: Variation | None = None
+    comparison: Comparison,
+    with_all_pairs: bool = False,
+    variation: Variation | None = None,
+    what_ifs: WhatIfs | None = None,
 ) -> Page:
     """Return everything that ``compare`` tells, the conclusion first.
 
@@ -78,6 +83,8 @@ def comparison_page(
         Whether every two layouts are set against each other. [-]
     variation : Variation or None
         What other defaults show of the order; None if nobody asked. [-]
+    what_ifs : WhatIfs or None
+        What would come of changes; None if nobody asked. [-]
     """
     interrupted = "Interrupted: what follows rests on the lifetimes that were complete."
     is_cut = comparison.leader.stopped_because == INTERRUPTED
@@ -87,6 +94,7 @@ def comparison_page(
         [Alert(sentence) for sentence in incomplete(comparison)],
         *(Text(sentence) for sentence in copies(comparison)),
         *(Text(paragraph) for paragraph in opening(comparison, variation)),
+        whatifs_block(what_ifs, comparison.ranked_by),
         _ranking(comparison),
         *survival_tables(variation),
         _things(comparison),

@@ -36,6 +36,17 @@ VaryDefaults = Annotated[
     ),
 ]
 
+If = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--if",
+        metavar="CHANGE",
+        help="What if: 'without R1', 'R1 on mains', 'crew in 2 days', '2 crews', 'no gateway "
+        "outages', 'radio.swing_db = 3'; several joined by ';', 'LAYOUT:' before them for that "
+        "layout. May be given more than once.",
+    ),
+]
+
 
 def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteFolder,
@@ -50,6 +61,7 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     quiet: Quiet = False,
     all_pairs: AllPairs = False,
     vary_defaults: VaryDefaults = False,
+    if_: If = None,
     json: Json = False,
 ) -> None:
     """Rank the layouts of a site on the same simulated lifetimes."""
@@ -58,6 +70,7 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.report.comparing.ranking import comparison_page
     from resilience.terminal.runs.asking import Wish, answered
     from resilience.terminal.runs.keeping import Keeping
+    from resilience.terminal.runs.supposing import suppositions, whatifs_of
     from resilience.terminal.runs.varying import (
         end_of,
         refuse_one_layout,
@@ -71,14 +84,17 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     described = read_site(site)
     if vary_defaults:
         refuse_one_layout(described)
+    supposed = suppositions(if_ or (), described)
     began = time.monotonic()
     found = answered(described, wish, lambda asked, play: compared(asked.site, play))
     spent_seconds = time.monotonic() - began
     variation = variation_of(site, found, spent_seconds) if vary_defaults else None
+    what_ifs = whatifs_of(found, supposed)
     if json:
         more = {"engine": found.engine, "varied_defaults": varied_json(variation)}
-        show_json({**found.answer.to_json(), **more})
+        told = {} if what_ifs is None else {"what_ifs": what_ifs.to_json()}
+        show_json({**found.answer.to_json(), **more, **told})
     else:
-        show(comparison_page(found.answer, all_pairs, variation))
+        show(comparison_page(found.answer, all_pairs, variation, what_ifs))
     found.end()
     end_of(variation)

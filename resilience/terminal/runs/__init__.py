@@ -2,5 +2,5 @@
 
 Order of reading: ``engine`` (which one plays), ``keeping`` (where a run is kept), ``progress`` (how
 long it still takes), ``asking`` (a question put to many lifetimes, with all of these), ``varying``
-(an order put to the test of other defaults).
+(an order put to the test of other defaults), ``supposing`` (what-ifs).
 """

@@ -1,0 +1,5 @@
+"""What ``weakest`` says.
+
+Order of reading: ``helping`` (what would help, in words), ``walking`` (what to measure
+first, level by level), ``opening`` (the first lines), ``weakness`` (the whole page).
+"""
