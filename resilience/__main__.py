@@ -4,7 +4,7 @@ from resilience.terminal.group import Verb, application
 
 ABOUT = "Which layout of battery-powered radio sensors keeps reporting, how surely, and why."
 
-DESCRIBE, DECIDE, TOOLS = "describe a site", "decide", "tools"
+DESCRIBE, DECIDE, KEEP_UP, TOOLS = "describe a site", "decide", "keep up", "tools"
 
 VERBS = {
     "new": Verb(
@@ -61,6 +61,11 @@ VERBS = {
         DECIDE,
         "resilience.terminal.decide.trace:trace",
         "One simulated lifetime, told event by event.",
+    ),
+    "portfolio": Verb(
+        KEEP_UP,
+        "resilience.terminal.keep_up.portfolio:portfolio",
+        "Score many sites, and say which few to visit.",
     ),
     "schema": Verb(
         TOOLS,

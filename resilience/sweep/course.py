@@ -1,0 +1,131 @@
+"""What is still to be played of one site, and in which orders."""
+
+import hashlib
+import json
+import math
+from collections.abc import Iterable
+
+from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
+from resilience.montecarlo.runs.ledger import Finished, Ledger
+from resilience.montecarlo.runs.packing import PackedPiece
+from resilience.ranking.sites import SiteScore
+from resilience.sweep.finding import Asked, Found
+from resilience.sweep.orders import Answer, Order, Span
+
+SECONDS_OF_PROBE = 4.0  # after which it is known how long the rest takes
+SECONDS_A_PIECE = 20.0  # so much is lost at most if the power fails, for each process
+MOST_PATIENCE = 3.0  # times that, before an order ends early
+
+
+class Course:
+    """One site on its way to its score.
+
+    Pieces are of any size and may come in any order: tallies add exactly, so sizes never show.
+
+    Parameters
+    ----------
+    found : Found
+        The site. [-]
+    ledger : Ledger
+        Its finished pieces. [-]
+    lifetimes : int
+        Of each layout, whole building draws. [-]
+    level_share : float
+        Of the bounds of its score. [-]
+    """
+
+    def __init__(self, found: Found, ledger: Ledger, lifetimes: int, level_share: float) -> None:
+        self.found = found
+        self.lifetimes = lifetimes
+        self._ledger, self._level_share = ledger, level_share
+        self._declined: list[PackedPiece] = []  # by the ledger: they overlap what it holds
+        self._lifetime_s = 0.0
+        self._n_under_way = 0
+        self._asked = ledger.note(note_of_site(found.id)) or b""
+
+    @property
+    def is_idle(self) -> bool:
+        """Whether none of its orders is under way."""
+        return self._n_under_way == 0
+
+    def kept_score(self) -> SiteScore | None:
+        """Return the score if an earlier run has kept it."""
+        kept = self._ledger.note(self._note_of_score)
+        return None if kept is None else SiteScore.from_json(json.loads(kept))
+
+    @property
+    def _note_of_score(self) -> str:
+        asked = Asked.unpacked(self._asked)
+        policy = asked.policy.to_json() if asked.policy else None
+        rests_on = [self.found.id, asked.promise, policy, self.lifetimes, self._level_share]
+        return f"score {hashlib.sha256(json.dumps(rests_on).encode()).hexdigest()}"
+
+    def orders(self) -> list[Order]:
+        """Return what is to be done next, once nothing of the site is under way."""
+        missing = self._missing()
+        if self._lifetime_s:  # it is known how long one takes
+            parts = [one for span in missing for one in self._cut(span)]
+            spans = [(one,) for one in parts] or [()]
+            seconds = MOST_PATIENCE * SECONDS_A_PIECE
+        else:
+            spans, seconds = [tuple(missing)], SECONDS_OF_PROBE
+        self._n_under_way = len(spans)
+        if len(spans) > 1:
+            return [Order(self._asked, one, seconds) for one in spans]
+        complete = (self.lifetimes, self._level_share)
+        return [Order(self._asked, spans[0], seconds, tuple(self._had()), complete)]
+
+    def _cut(self, span: Span) -> Iterable[Span]:
+        """Cut lifetimes into pieces of some seconds each."""
+        first, n = span
+        n_pieces = max(1, round(n * self._lifetime_s / SECONDS_A_PIECE))
+        longest = LIFETIMES_PER_BUILDING * math.ceil(n / n_pieces / LIFETIMES_PER_BUILDING)
+        return (
+            (start, min(longest, first + n - start)) for start in range(first, first + n, longest)
+        )
+
+    def _had(self) -> list[PackedPiece]:
+        """All finished pieces that this study can use, of all layouts."""
+        kept = [
+            one for name in self.found.layouts for one in self._ledger.packed(name, self.lifetimes)
+        ]
+        return [one for one in (*kept, *self._declined) if one.first + one.n <= self.lifetimes]
+
+    def _missing(self) -> list[Span]:
+        """Return which lifetimes some layout lacks; all layouts have the same pieces."""
+        had = sorted(
+            (one.first, one.n) for one in self._had() if one.layout == self.found.layouts[0]
+        )
+        pieces = Finished(dict(had)).pieces(0, self.lifetimes, self.lifetimes)
+        return [span for span in pieces if span not in had]
+
+    def take(self, answer: Answer) -> SiteScore | None:
+        """Take what came of an order: pieces are kept from now on; return the score at the end.
+
+        Parameters
+        ----------
+        answer : Answer
+            Of one of its orders. [-]
+        """
+        self._n_under_way -= 1
+        self._ledger.keep_packed(answer.pieces)
+        name = self.found.layouts[0]
+        kept = self._ledger.finished(name)
+        self._declined += [one for one in answer.pieces if not kept.holds(one.first, one.n)]
+        if n := sum(one.n for one in answer.pieces if one.layout == name):
+            self._lifetime_s = answer.played_s / n
+        if answer.score is not None:
+            told = json.dumps(answer.score.to_json(), separators=(",", ":")).encode()
+            self._ledger.keep_note(self._note_of_score, told)
+        return answer.score
+
+
+def note_of_site(id: str) -> str:
+    """Return under which name a ledger keeps a site as it was checked.
+
+    Parameters
+    ----------
+    id : str
+        Its folder, below that of the portfolio. [-]
+    """
+    return f"site {id}"
