@@ -72,6 +72,11 @@ VERBS = {
         "resilience.terminal.tools.schema:schema",
         "JSON Schema of site.yaml or policy.yaml.",
     ),
+    "invent": Verb(
+        TOOLS,
+        "resilience.terminal.tools.invent:invent",
+        "Write a portfolio of invented sites, for trials.",
+    ),
 }
 
 

@@ -14,6 +14,9 @@ N_WORST = 10  # of which is told who is surely or perhaps among them
 WORST_SHARE = 0.25  # of the sites of a small portfolio
 
 
+VERDICTS = (Verdict.KEPT, Verdict.UNDECIDED, None, Verdict.BROKEN)  # the best first
+
+
 class Risk(StrEnum):
     """By what sites are ranked."""
 
@@ -209,7 +212,10 @@ class SiteScore:
     layouts: tuple[LayoutScore, ...]
 
     def best(self, by: Risk) -> LayoutScore:
-        """Return the layout with the least risk: the site is taken to have that one.
+        """Return the layout that the site is taken to have: one that keeps the promise, if any.
+
+        Among those it is the one with the least risk. As bounds of all layouts hold together, it
+        may be chosen by what lifetimes show.
 
         Parameters
         ----------
@@ -217,33 +223,21 @@ class SiteScore:
             By which layouts are ranked. [-]
         """
 
-        def mean(layout: LayoutScore) -> float:
+        def order(layout: LayoutScore) -> tuple[int, float, float]:
             found = layout.figure(by)
-            return found.mean if found else 0.0
+            return VERDICTS.index(layout.verdict), found.mean if found else 0.0, layout.hours.mean
 
-        return min(self.layouts, key=lambda one: (mean(one), one.hours.mean))
+        return min(self.layouts, key=order)
 
     def risk(self, by: Risk) -> Figure | None:
-        """Return the risk of the least risky layout; None if there is no promise to break.
-
-        Bounds of all layouts hold together, so the least of the true values lies between the
-        least of the lower bounds and the least of the upper ones.
+        """Return the risk of that layout; None if there is no promise to break.
 
         Parameters
         ----------
         by : Risk
             By which. [-]
         """
-        found = [one for layout in self.layouts if (one := layout.figure(by)) is not None]
-        if not found:
-            return None
-        highs = [one.high for one in found]
-        return Figure(
-            min(one.mean for one in found),
-            min(one.low for one in found),
-            min(highs),
-            found[highs.index(min(highs))].rare_share,
-        )
+        return self.best(by).figure(by)
 
     @property
     def verdict(self) -> Verdict | None:

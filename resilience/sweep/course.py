@@ -63,12 +63,11 @@ class Course:
     def orders(self) -> list[Order]:
         """Return what is to be done next, once nothing of the site is under way."""
         missing = self._missing()
-        if self._lifetime_s:  # it is known how long one takes
-            parts = [one for span in missing for one in self._cut(span)]
-            spans = [(one,) for one in parts] or [()]
+        spans: list[tuple[Span, ...]] = [tuple(missing)]
+        seconds = SECONDS_OF_PROBE
+        if missing and self._lifetime_s:  # it is known how long one takes
+            spans = [(piece,) for span in missing for piece in self._cut(span)]
             seconds = MOST_PATIENCE * SECONDS_A_PIECE
-        else:
-            spans, seconds = [tuple(missing)], SECONDS_OF_PROBE
         self._n_under_way = len(spans)
         if len(spans) > 1:
             return [Order(self._asked, one, seconds) for one in spans]
@@ -85,19 +84,24 @@ class Course:
         )
 
     def _had(self) -> list[PackedPiece]:
-        """All finished pieces that this study can use, of all layouts."""
-        kept = [
-            one for name in self.found.layouts for one in self._ledger.packed(name, self.lifetimes)
-        ]
-        return [one for one in (*kept, *self._declined) if one.first + one.n <= self.lifetimes]
+        """All finished pieces that this study can use, of all layouts; none overlaps another."""
+        usable = []
+        for name in self.found.layouts:
+            kept = self._ledger.packed(name, self.lifetimes)
+            declined = [one for one in self._declined if one.layout == name]
+            end = 0
+            for one in sorted((*kept, *declined), key=lambda one: one.first):
+                if end <= one.first and one.first + one.n <= self.lifetimes:
+                    usable.append(one)
+                    end = one.first + one.n
+        return usable
 
     def _missing(self) -> list[Span]:
-        """Return which lifetimes some layout lacks; all layouts have the same pieces."""
-        had = sorted(
-            (one.first, one.n) for one in self._had() if one.layout == self.found.layouts[0]
-        )
-        pieces = Finished(dict(had)).pieces(0, self.lifetimes, self.lifetimes)
-        return [span for span in pieces if span not in had]
+        """Return which lifetimes are lacking: of every layout the same, as they come together."""
+        name = self.found.layouts[0]
+        had = {one.first: one.n for one in self._had() if one.layout == name}
+        pieces = Finished(had).pieces(0, self.lifetimes, self.lifetimes)
+        return [(first, n) for first, n in pieces if had.get(first) != n]
 
     def take(self, answer: Answer) -> SiteScore | None:
         """Take what came of an order: pieces are kept from now on; return the score at the end.

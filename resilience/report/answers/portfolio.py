@@ -47,8 +47,8 @@ def portfolio_page(portfolio: Portfolio, kept_in: str) -> Page:
     return page(
         _without_an_answer(portfolio),
         Text(_summary(portfolio), Tone.STRONG),
-        Bullets("Worth a visit first", visits) if visits else Text("No site stands out."),
-        Text(_upkeep(portfolio)),
+        Bullets("Worth a visit first", visits) if visits else (),
+        Text(_upkeep(portfolio)) if portfolio.scores else (),
         _ranking(portfolio),
         _failed(portfolio.failures),
         Text(_made_by(portfolio, kept_in), Tone.QUIET),
@@ -64,7 +64,8 @@ def _without_an_answer(portfolio: Portfolio) -> Alert | Block:
         told.append(f"{counted(len(portfolio.not_reached), 'site')} not reached")
     if not told:
         return ()
-    return Alert(f"Not every site has an answer: {', '.join(told)} ({portfolio.stopped_because}).")
+    why = f" ({portfolio.stopped_because})" if portfolio.not_reached else ""
+    return Alert(f"Not every site has an answer: {', '.join(told)}{why}.")
 
 
 def _summary(portfolio: Portfolio) -> str:
@@ -79,7 +80,8 @@ def _summary(portfolio: Portfolio) -> str:
         )
         if n[verdict]
     ]
-    return f"{counted(len(portfolio.scores), 'site')} scored: {', '.join(promises)}."
+    scored = f"{counted(len(portfolio.scores), 'site')} scored"
+    return f"{scored}: {', '.join(promises)}." if promises else f"{scored}."
 
 
 def visit_words(score: SiteScore, by: Risk) -> str:
@@ -128,14 +130,18 @@ def hours_words(figure: Figure) -> str:
 def _upkeep(portfolio: Portfolio) -> str:
     visits, worked_h = portfolio.visits_per_month, portfolio.worked_h_per_month
     return (
-        f"A crew that looks after all of them makes {two_digits(visits)} visits a month, which take "
-        f"{two_digits(worked_h)} working hours."
+        f"A crew that looks after all of them makes {two_digits(visits)} visits a month, which "
+        f"take {two_digits(worked_h)} working hours."
     )
 
 
 COLUMNS = (
     Column("rank", note="by the mean; what the bounds allow is in sites.csv"),
-    Column("site\nlayout", is_text=True, note="the layout with the least risk: it is taken"),
+    Column(
+        "site\nlayout",
+        is_text=True,
+        note="of its layouts the one that is taken: it keeps the promise, at least risk",
+    ),
     Column("cut off, h\nbounds", note="hours a sensor and year without a way, site outages apart"),
     Column(
         "among\nworst", is_text=True, note="surely or perhaps, with bounds for all sites at once"
@@ -147,10 +153,9 @@ COLUMNS = (
     Column(
         "rests on",
         is_text=True,
-        note="links measured, things drawn, uncertain defaults taken: the less is drawn, the safer "
-        "a site may look than it is",
+        note="links measured, things drawn, uncertain defaults taken, state at the start: the less "
+        "is drawn, the safer a site may look than it is",
     ),
-    Column("starts", is_text=True, note="from which state its lifetimes start"),
 )
 
 
@@ -177,7 +182,7 @@ def _row(place: Place, score: SiteScore, by: Risk) -> Row:
     return (
         str(place.rank),
         *(name, f"{hours}\n{bounds.strip('()')}", among, promise, sensor),
-        *(evidence_words(score.evidence), score.starts),
+        f"{evidence_words(score.evidence)},\n{score.starts}",
     )
 
 
