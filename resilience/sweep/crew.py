@@ -10,8 +10,9 @@ import queue
 import signal
 import warnings
 from collections.abc import Callable, Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from multiprocessing import resource_tracker
 from types import TracebackType
 from typing import Any, Self
 
@@ -53,6 +54,20 @@ class Where:
     scheduler: str | None = None
 
 
+@contextmanager
+def _deaf_to_interrupts() -> Iterator[None]:
+    """Let threads that begin now pass on to their processes that Ctrl-C is not meant for them."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    resource_tracker.ensure_running()  # which else begins later and lets interrupts in again
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 class Crew:
     """Processes that carry out orders, and the orders under way.
 
@@ -66,36 +81,52 @@ class Crew:
         self._where = where
         self._cluster: Any = None
         self._client: Any = None
+        self._runner: Any = None
         self._under_way: dict[Any, object] = {}
         self._done: queue.SimpleQueue[Any] = queue.SimpleQueue()
 
     def __enter__(self) -> Self:
         import dask
-        from distributed import Client, LocalCluster
+        from distributed.utils import LoopRunner
 
         logging.getLogger("distributed").setLevel(logging.CRITICAL + 1)
         # Set for good and not in a block: the cluster reads them when it likes, in other threads.
         dask.config.set({**SETTINGS, "distributed.logging.distributed": "critical"})
-        address = self._where.scheduler
+        self._runner = LoopRunner()
+        with _deaf_to_interrupts():  # as are all threads and processes that begin there
+            self._runner.start()
+        self._connect()
+        return self
+
+    def _connect(self) -> None:
+        """Find the processes, or begin to start them, which goes on while orders are given."""
+        from distributed import Client, LocalCluster
+
+        address, loop = self._where.scheduler, self._runner.loop
         try:
             if address is None:
                 self._cluster = LocalCluster(
-                    n_workers=self._where.workers,
+                    n_workers=0,
                     threads_per_worker=1,
                     processes=True,
                     host="127.0.0.1",
                     dashboard_address=None,
                     silence_logs=logging.CRITICAL + 1,
+                    loop=loop,
                 )
+                self._cluster.shutdown_on_close = False  # its way takes too long: see below
+                self._cluster.scale(self._where.workers)
             self._client = Client(
-                address or self._cluster, timeout=SECONDS_TO_CONNECT, set_as_default=False
+                address or self._cluster,
+                timeout=SECONDS_TO_CONNECT,
+                set_as_default=False,
+                loop=loop,
             )
         except (OSError, ValueError, TimeoutError) as error:
             raise UsageError(
                 f"no scheduler answers at {address} ({error}); start one with `dask scheduler`, or "
                 "leave --scheduler out"
             ) from error
-        return self
 
     def __exit__(
         self,
@@ -113,6 +144,7 @@ class Crew:
             self._client.close(timeout=1)
             if self._cluster is not None:
                 self._cluster.close(timeout=1)
+            self._runner.stop(timeout=1)
 
     def _end_processes(self) -> None:
         """End own processes at once: what they are doing is of no use any more."""
