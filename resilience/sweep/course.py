@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.montecarlo.runs.ledger import Finished, Ledger
+from resilience.montecarlo.runs.manifest import code_digest
 from resilience.montecarlo.runs.packing import PackedPiece
 from resilience.ranking.sites import SiteScore
 from resilience.sweep.finding import Asked, Found
@@ -68,11 +69,11 @@ class Course:
         if missing and self._lifetime_s:  # it is known how long one takes
             spans = [(piece,) for span in missing for piece in self._cut(span)]
             seconds = MOST_PATIENCE * SECONDS_A_PIECE
-        self._n_under_way = len(spans)
+        self._n_under_way, code = len(spans), code_digest()
         if len(spans) > 1:
-            return [Order(self._asked, one, seconds) for one in spans]
+            return [Order(self._asked, one, seconds, code) for one in spans]
         complete = (self.lifetimes, self._level_share)
-        return [Order(self._asked, spans[0], seconds, tuple(self._had()), complete)]
+        return [Order(self._asked, spans[0], seconds, code, tuple(self._had()), complete)]
 
     def _cut(self, span: Span) -> Iterable[Span]:
         """Cut lifetimes into pieces of some seconds each."""

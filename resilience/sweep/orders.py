@@ -4,6 +4,7 @@ All of this runs in processes that know nothing else of the portfolio: a site co
 tallies go back as bytes.
 """
 
+import platform
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -11,8 +12,10 @@ from functools import lru_cache
 
 from resilience.connectivity.links import site_table
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
+from resilience.errors import RunError
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.tally import Tally, joined
+from resilience.montecarlo.runs.manifest import code_digest
 from resilience.montecarlo.runs.packing import PackedPiece
 from resilience.ranking.sites import SiteScore
 from resilience.sweep.finding import Asked
@@ -37,6 +40,8 @@ class Order:
         What to play of every layout, in order. [-]
     seconds : float
         Time after which no further step begins. [s]
+    code : str
+        Digest of the sources that decide what a lifetime holds. [-]
     had : tuple of PackedPiece
         Pieces that are finished, where the site is to be scored with them. [-]
     scored_with : tuple of (int, float) or None
@@ -47,6 +52,7 @@ class Order:
     asked: bytes
     spans: tuple[Span, ...]
     seconds: float
+    code: str
     had: tuple[PackedPiece, ...] = ()
     scored_with: tuple[int, float] | None = None
 
@@ -79,7 +85,17 @@ def carried_out(order: Order, clock: Callable[[], float] = time.monotonic) -> An
         What is asked for. [-]
     clock : callable
         Seconds that only go up. [s]
+
+    Raises
+    ------
+    RunError
+        This process has other sources than who gave the order.
     """
+    if order.code != code_digest():
+        raise RunError(
+            f"{platform.node()} runs another version of this program: install the same on each "
+            "machine of the cluster"
+        )
     asked = Asked.unpacked(order.asked)
     stages = _stages(order.asked) if order.spans else ()
     began = clock()

@@ -173,6 +173,13 @@ def test_whatever_goes_wrong_with_a_site_is_its_own(top, score_all, crew_here):
     assert found.failures[0].reason == "ZeroDivisionError: a fault of ours"
 
 
+def test_a_process_with_other_sources_plays_nothing(top, score_all, crew_here):
+    crew = crew_here(lambda order: carried_out(replace(order, code="another")))
+    found, _ = score_all(top, crew=crew)
+    assert len(found.failures) == 3
+    assert "another version of this program" in found.failures[0].reason
+
+
 def test_spare_time_goes_to_the_undecided_until_it_is_up(top, score_all, crew_here):
     left_s = iter([100.0] * 12)
     found, _ = score_all(top, lifetimes=64, left_s=lambda: next(left_s, 0.0))
