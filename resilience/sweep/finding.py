@@ -1,5 +1,6 @@
 """Which sites a portfolio holds, and whether they are sound: checked before any is played."""
 
+import os
 import pickle
 import zlib
 from collections.abc import Callable, Iterator
@@ -117,6 +118,10 @@ def site_folders(top: Path, only: tuple[str, ...] = ()) -> tuple[Path, ...]:
     """
     if not top.is_dir():
         raise UsageError(f"{top} is no folder; name one that holds site folders")
+    if (top / MAIN_FILE).is_file():
+        raise UsageError(
+            f"{top} is one site; name the folder that it lies in, with --only its name"
+        )
     found = [
         path
         for path in _sites_in(top)
@@ -133,7 +138,8 @@ def _sites_in(folder: Path) -> Iterator[Path]:
         yield folder
         return
     for inner in sorted(folder.iterdir()):
-        if inner.is_dir() and not inner.is_symlink() and not inner.name.startswith("."):
+        is_plain = not inner.is_symlink() and not inner.name.startswith(".")
+        if is_plain and inner.is_dir() and os.access(inner, os.R_OK | os.X_OK):
             yield from _sites_in(inner)
 
 
@@ -145,7 +151,7 @@ def id_of(folder: Path, top: Path) -> str:
     folder, top : Path
         Of the site and of the portfolio. [-]
     """
-    return folder.relative_to(top).as_posix() if folder != top else folder.resolve().name
+    return folder.relative_to(top).as_posix()
 
 
 def asked_of(folder: Path, id: str, terms: Terms) -> Asked:

@@ -173,6 +173,7 @@ def test_what_makes_no_sense_is_refused_before_anything_is_played(run, top, tmp_
     for words, told in (
         ((tmp_path,), "holds no site"),
         ((top, "--only", "z*"), "no site that fits z*"),
+        ((top / "a",), "is one site"),
         ((top, "--policy", tmp_path / "none.yaml"), "is no file"),
         ((top, "--until", "6 o'clock"), "expected a time of day, as in 06:00"),
     ):

@@ -22,10 +22,10 @@ from resilience.report.pages import (
     words,
 )
 from resilience.report.words import counted, two_digits, visible
+from resilience.units import HOURS_PER_YEAR
 
 MOST_ROWS = 20  # of the ranking; all are in the tables of the run
 MOST_FAILURES = 10
-HOURS_PER_YEAR = 8766
 RISKS = {
     Risk.HOURS: "hours cut off a sensor and year, site outages apart",
     Risk.BREACH: "lifetimes that break the promise",
@@ -43,7 +43,7 @@ def portfolio_page(portfolio: Portfolio, kept_in: str) -> Page:
     kept_in : str
         The run folder. [-]
     """
-    visits = tuple(map(visit_words, portfolio.worth_a_visit, [portfolio.by] * MOST_ROWS))
+    visits = tuple(visit_words(score, portfolio.by) for score in portfolio.worth_a_visit)
     return page(
         _without_an_answer(portfolio),
         Text(_summary(portfolio), Tone.STRONG),

@@ -43,13 +43,14 @@ class Watcher:
 
     def scored(self, score: "SiteScore", was_kept: bool) -> None:
         """Say what another site shows, unless an earlier run has said so."""
+        from resilience.ranking.sites import Risk
         from resilience.report.answers.portfolio import hours_words
 
         if was_kept:
             self._n_kept += 1
             return
         self._n_played += 1
-        layout = min(score.layouts, key=lambda one: one.hours.mean)
+        layout = score.best(Risk.HOURS)
         verdict = f", promise {score.verdict.value}" if score.verdict else ""
         self._say(f"{score.id}: {hours_words(layout.hours)} h cut off a sensor and year{verdict}")
 
