@@ -16,6 +16,7 @@ COVERED = (
     "resilience/lifetime",
     "resilience/montecarlo",
     "resilience/ranking",
+    "resilience/sweep",
     "sites",
     "tests/connectivity",
     "tests/laws",
@@ -23,6 +24,7 @@ COVERED = (
     "tests/montecarlo",
     "tests/ranking",
     "tests/sites",
+    "tests/sweep",
 )
 
 

@@ -4,7 +4,7 @@ from resilience.terminal.group import Verb, application
 
 ABOUT = "Which layout of battery-powered radio sensors keeps reporting, how surely, and why."
 
-DESCRIBE, DECIDE, TOOLS = "describe a site", "decide", "tools"
+DESCRIBE, DECIDE, KEEP_UP, TOOLS = "describe a site", "decide", "keep up", "tools"
 
 VERBS = {
     "new": Verb(
@@ -67,10 +67,20 @@ VERBS = {
         "resilience.terminal.decide.trace:trace",
         "One simulated lifetime, told event by event.",
     ),
+    "portfolio": Verb(
+        KEEP_UP,
+        "resilience.terminal.keep_up.portfolio:portfolio",
+        "Score many sites, and say which few to visit.",
+    ),
     "schema": Verb(
         TOOLS,
         "resilience.terminal.tools.schema:schema",
         "JSON Schema of site.yaml or policy.yaml.",
+    ),
+    "invent": Verb(
+        TOOLS,
+        "resilience.terminal.tools.invent:invent",
+        "Write a portfolio of invented sites, for trials.",
     ),
 }
 

@@ -119,18 +119,21 @@ class Study:
     @property
     def orphan_hours_with_outages(self) -> Estimate:
         """Orphan hours per sensor-year if every site outage counts."""
-        return hours_estimate(self._with_outages(True))
+        return hours_estimate(self.orphan_hours_per_building(with_outages=True))
 
     @property
     def orphan_hours_without_outages(self) -> Estimate:
         """Orphan hours per sensor-year if no site outage counts."""
-        return hours_estimate(self._with_outages(False))
+        return hours_estimate(self.orphan_hours_per_building(with_outages=False))
 
-    def _with_outages(self, is_with: bool) -> Floats:
+    def orphan_hours_per_building(self, with_outages: bool) -> Floats:
+        """Orphan hours per sensor-year if every site outage counts or none, shape (buildings,)."""
         times_ms = self.tally.per_building("orphan_ms")
-        if is_with != self.count_site_outages:  # as whole numbers, so that both ways agree exactly
+        if (
+            with_outages != self.count_site_outages
+        ):  # as whole numbers, so that both ways agree exactly
             cut_off_ms = self.tally.per_building("cut_off_ms")
-            times_ms = times_ms + cut_off_ms if is_with else times_ms - cut_off_ms
+            times_ms = times_ms + cut_off_ms if with_outages else times_ms - cut_off_ms
         return self._per_sensor_year(times_ms)
 
     @property
@@ -233,12 +236,15 @@ class Study:
         return tuple(map(SensorFigures, self.sensors, *shares))
 
     def _sensor_shares(self, figure: str) -> list[Estimate]:
+        return shares_from_sums(*self.sensor_sums(figure), self.n_buildings)
+
+    def sensor_sums(self, figure: str) -> tuple[Floats, Floats]:
+        """Sums over building draws of each sensor's share of the horizon, and of its square."""
         unit_ms = LIFETIMES_PER_BUILDING * self.horizon_ms
         sums = [self.tally.sensors[figure, sensor] for sensor in self.sensors]
-        return shares_from_sums(
+        return (
             np.array([one.total / unit_ms for one in sums]),
             np.array([one.squares / unit_ms**2 for one in sums]),
-            self.n_buildings,
         )
 
     @property

@@ -13,7 +13,7 @@ from resilience.terminal.options import DEFAULT_LIFETIMES, DEFAULT_SECONDS, allo
 TOP = Path(__file__).parent.parent.parent
 HEAVY = {
     *("numpy", "pandas", "networkx", "scipy", "simpy", "numba", "shapely"),
-    *("ruamel", "ruamel.yaml", "pydantic", "rich"),
+    *("ruamel", "ruamel.yaml", "pydantic", "rich", "dask", "distributed"),
 }
 
 

@@ -45,9 +45,23 @@ def read_policy(folder: str | Path, site: Site) -> Policy | None:
     path = folder_of(Path(folder)) / POLICY_FILE
     if not path.exists() and not path.is_symlink():
         return None
+    return policy_in(path, site)
+
+
+def policy_in(path: Path, site: Site) -> Policy:
+    """Return what a policy file promises of a site; InputError holds every mistake in it.
+
+    Parameters
+    ----------
+    path : Path
+        The file, wherever it lies. [-]
+    site : Site
+        The site, read: the policy has to make sense for it. [-]
+    """
     findings = Findings()
     policy = _read(path, site, findings)
     findings.raise_if_any()
+    assert policy is not None  # or there would have been a fault
     return policy
 
 

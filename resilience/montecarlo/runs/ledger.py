@@ -1,29 +1,25 @@
 """What is finished of a run: one committed row for each piece, so that a killed run goes on.
 
 A piece is finished when its row is committed, and not before. Pieces are computed anywhere and
-kept by the thread that opened the ledger. They may be of any size; no two of a layout overlap.
+kept by the thread that opened the ledger. They may be of any size; no two of a layout overlap. One
+ledger may hold many studies, each known by a digest of what it plays.
 """
 
-import json
 import sqlite3
 import zlib
 from bisect import bisect_left, bisect_right
-from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import astuple
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-import numpy as np
-
 from resilience.errors import RunError
-from resilience.lifetime.record import Holder
-from resilience.lifetime.tally import BY_HOLDER, COLUMNS, DrainSums, SensorSums, Tally
+from resilience.lifetime.tally import Tally
+from resilience.montecarlo.runs.packing import PackedPiece, tally_in
 
 FILE = "ledger.sqlite"
-FORMAT = 4
+FORMAT = 5
 SECONDS_TO_WAIT = 30.0  # for another process that writes to the same ledger
 START_OVER = "--fresh starts over in a new folder"
 
@@ -31,25 +27,34 @@ _TABLES = f"""
 BEGIN IMMEDIATE;
 CREATE TABLE run (digest TEXT NOT NULL);
 CREATE TABLE pieces (
+    study TEXT NOT NULL,
     layout TEXT NOT NULL,
     first INTEGER NOT NULL,
     lifetimes INTEGER NOT NULL,
     tally BLOB NOT NULL,
-    PRIMARY KEY (layout, first)
+    PRIMARY KEY (study, layout, first)
+);
+CREATE TABLE notes (
+    study TEXT NOT NULL,
+    what TEXT NOT NULL,
+    note BLOB NOT NULL,
+    PRIMARY KEY (study, what)
 );
 PRAGMA user_version = {FORMAT};
 """
 # As kept pieces never overlap, the last that begins before the end of a new one is all it can meet.
 _KEPT_UNLESS_IT_OVERLAPS = """
-INSERT INTO pieces SELECT :layout, :first, :lifetimes, :tally WHERE :first >= coalesce((
+INSERT INTO pieces SELECT :study, :layout, :first, :lifetimes, :tally WHERE :first >= coalesce((
     SELECT first + lifetimes FROM pieces
-    WHERE layout = :layout AND first < :first + :lifetimes ORDER BY first DESC LIMIT 1
+    WHERE study = :study AND layout = :layout AND first < :first + :lifetimes
+    ORDER BY first DESC LIMIT 1
 ), 0)
 """
+_ONE = "FROM pieces WHERE study = ? AND layout = ?"
 
 
 class Ledger:
-    """Finished pieces of one run; made by ``Ledger.open`` and closed by leaving its block.
+    """Finished pieces of one study; made by ``Ledger.open`` and closed by leaving its block.
 
     Parameters
     ----------
@@ -57,11 +62,14 @@ class Ledger:
         The run folder. [-]
     connection : sqlite3.Connection
         Its database, checked. [-]
+    study : str
+        Digest of what is played. [-]
     """
 
-    def __init__(self, folder: Path, connection: sqlite3.Connection) -> None:
+    def __init__(self, folder: Path, connection: sqlite3.Connection, study: str) -> None:
         self.folder = folder
         self._connection = connection
+        self._study = study
 
     @classmethod
     def open(cls, folder: Path, digest: str) -> Self:
@@ -90,7 +98,17 @@ class Ledger:
             except BaseException:
                 connection.close()
                 raise
-        return cls(folder, connection)
+        return cls(folder, connection, digest)
+
+    def of(self, study: str) -> Self:
+        """Return the pieces of another study in the same ledger.
+
+        Parameters
+        ----------
+        study : str
+            Digest of what is played. [-]
+        """
+        return type(self)(self.folder, self._connection, study)
 
     def __enter__(self) -> Self:
         return self
@@ -121,9 +139,10 @@ class Ledger:
         layout : str
             Its name. [-]
         """
-        wanted = "SELECT first, lifetimes FROM pieces WHERE layout = ? ORDER BY first"
+        wanted = f"SELECT first, lifetimes {_ONE} ORDER BY first"
         with _explained(self.folder):
-            return Finished(dict(self._connection.execute(wanted, (layout,)).fetchall()))
+            found = self._connection.execute(wanted, (self._study, layout)).fetchall()
+            return Finished(dict(found))
 
     def tally(self, layout: str, first: int, n: int) -> Tally | None:
         """Return a finished piece, None if it is not finished.
@@ -137,10 +156,25 @@ class Ledger:
         n : int
             Lifetimes. [-]
         """
-        wanted = "SELECT tally FROM pieces WHERE layout = ? AND first = ? AND lifetimes = ?"
+        wanted = f"SELECT tally {_ONE} AND first = ? AND lifetimes = ?"
         with _explained(self.folder):
-            found = self._connection.execute(wanted, (layout, first, n)).fetchone()
-            return None if found is None else _tally_in(first, found[0])
+            found = self._connection.execute(wanted, (self._study, layout, first, n)).fetchone()
+            return None if found is None else tally_in(first, found[0])
+
+    def packed(self, layout: str, end: int) -> list[PackedPiece]:
+        """Return all finished pieces of a layout that begin before an end, in order.
+
+        Parameters
+        ----------
+        layout : str
+            Name of the layout. [-]
+        end : int
+            Number of a lifetime. [-]
+        """
+        wanted = f"SELECT layout, first, lifetimes, tally {_ONE} AND first < ? ORDER BY first"
+        with _explained(self.folder):
+            found = self._connection.execute(wanted, (self._study, layout, end)).fetchall()
+        return [PackedPiece(*row) for row in found]
 
     def keep(self, layout: str, tally: Tally) -> None:
         """Commit a piece, which is finished from then on; one that overlaps another is left out.
@@ -152,9 +186,48 @@ class Ledger:
         tally : Tally
             What the piece adds up to. [-]
         """
-        row = {"layout": layout, "first": tally.first, "lifetimes": tally.n_lifetimes}
+        self.keep_packed([PackedPiece.of(layout, tally)])
+
+    def keep_packed(self, pieces: Iterable[PackedPiece]) -> None:
+        """Commit pieces together; one that overlaps another is left out.
+
+        Parameters
+        ----------
+        pieces : iterable of PackedPiece
+            Of any layouts. [-]
+        """
         with _explained(self.folder), self._connection:
-            self._connection.execute(_KEPT_UNLESS_IT_OVERLAPS, {**row, "tally": _bytes_of(tally)})
+            for one in pieces:
+                row = {"layout": one.layout, "first": one.first, "lifetimes": one.n}
+                row |= {"study": self._study, "tally": one.tally}
+                self._connection.execute(_KEPT_UNLESS_IT_OVERLAPS, row)
+
+    def note(self, what: str) -> bytes | None:
+        """Return what was noted of the study, None if nothing was.
+
+        Parameters
+        ----------
+        what : str
+            Under which name. [-]
+        """
+        wanted = "SELECT note FROM notes WHERE study = ? AND what = ?"
+        with _explained(self.folder):
+            found = self._connection.execute(wanted, (self._study, what)).fetchone()
+        return None if found is None else bytes(found[0])
+
+    def keep_note(self, what: str, note: bytes) -> None:
+        """Commit a note of the study, in the place of an earlier one of that name.
+
+        Parameters
+        ----------
+        what : str
+            Under which name. [-]
+        note : bytes
+            Anything. [-]
+        """
+        with _explained(self.folder), self._connection:
+            row = (self._study, what, note)
+            self._connection.execute("INSERT OR REPLACE INTO notes VALUES (?, ?, ?)", row)
 
 
 class Finished:
@@ -174,6 +247,10 @@ class Finished:
     def n_lifetimes(self) -> int:
         """How many lifetimes they hold."""
         return sum(self._spans.values())
+
+    def holds(self, first: int, n: int) -> bool:
+        """Whether it holds just this piece."""
+        return self._spans.get(first) == n
 
     def end_from(self, end: int) -> int:
         """Return the end of the piece that goes on across ``end``; itself if none does."""
@@ -252,32 +329,3 @@ def _unwritable(folder: Path, reason: str) -> RunError:
         f"the run cannot be kept in {folder} ({reason}); what is finished there stays. Make room "
         "or give access and ask again, or choose another folder with --keep, or --no-keep"
     )
-
-
-def _bytes_of(tally: Tally) -> bytes:
-    """Whole numbers of any size as text, packed with a checksum."""
-    columns = [tally.rows[:, column].tolist() for column in range(len(COLUMNS))]
-    document = {
-        "columns": dict(zip(COLUMNS, columns, strict=True)),
-        "sensors": [[*key, sums.total, sums.squares] for key, sums in tally.sensors.items()],
-        "drains": [[id, *astuple(drain)] for id, drain in tally.drains.items()],
-    }
-    for name in BY_HOLDER:
-        document[name] = [[*holder, value] for holder, value in getattr(tally, name).items()]
-    return zlib.compress(json.dumps(document, separators=(",", ":")).encode(), 1)
-
-
-def _tally_in(first: int, packed: bytes) -> Tally:
-    document = json.loads(zlib.decompress(packed))
-    columns = [document["columns"][name] for name in COLUMNS]
-    return Tally(
-        first,
-        np.array(columns, np.int64).T,
-        {(figure, id): SensorSums(total, sq) for figure, id, total, sq in document["sensors"]},
-        drains={id: DrainSums(*sums) for id, *sums in document["drains"]},
-        **{name: _by_holder(document[name]) for name in BY_HOLDER},
-    )
-
-
-def _by_holder(listed: list[tuple[str, str, int]]) -> Counter[Holder]:
-    return Counter({(cause, id): value for cause, id, value in listed})

@@ -97,7 +97,9 @@ class Undertaking:
             raise UsageError(f"the seed is {self.seed}; it must be 0 or above")
 
     @classmethod
-    def whole(cls, site: Site, seed: int, watch: Watch = USUAL_WATCH) -> "Undertaking":
+    def whole(
+        cls, site: Site, seed: int, watch: Watch = USUAL_WATCH, engine: str = COMPILED
+    ) -> "Undertaking":
         """Undertake all layouts of a site; outages count where layouts differ in what makes them.
 
         Parameters
@@ -108,8 +110,10 @@ class Undertaking:
             Seed, from 0. [-]
         watch : Watch
             What rows of lifetimes tell of many being lost at once. [-]
+        engine : str
+            Which engine plays. [-]
         """
-        return cls(site, site.layouts, seed, outages_matter(site.layouts), watch=watch)
+        return cls(site, site.layouts, seed, outages_matter(site.layouts), engine, watch=watch)
 
     def stage(self, layout: Layout, table: LinkTable | None = None) -> Stage:
         """Make a layout ready to be played."""

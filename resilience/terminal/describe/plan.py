@@ -61,7 +61,8 @@ def _usual(site: str, layout: str) -> Path:
     """Where a drawing goes unless told otherwise; no two layouts of a site to the same place."""
     import hashlib
 
-    from resilience.terminal.runs.keeping import RESULTS, safe_name
+    from resilience.montecarlo.runs.folders import safe_name
+    from resilience.terminal.runs.keeping import RESULTS
 
     name = safe_name(layout)
     if name != layout:

@@ -1,8 +1,6 @@
 """Where a run is kept, so that the same command goes on where an earlier one ended."""
 
-import re
 import time
-import unicodedata
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -11,13 +9,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from resilience.errors import RunError, UsageError
+from resilience.montecarlo.runs.folders import run_folder, safe_name
 
 if TYPE_CHECKING:
     from resilience.montecarlo.runs.running import Undertaking
     from resilience.montecarlo.study import Study
 
 RESULTS = Path("results")
-LONGEST_NAME = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,41 +133,6 @@ def _refuse_another_site(folder: Path, site: str) -> None:
             f"{folder} keeps a run of {name}, and this is {site}: name another folder with --keep, "
             "or leave --keep out, and each site takes its own below results"
         )
-
-
-def safe_name(text: str) -> str:
-    """Name of a folder: letters a to z, digits and hyphens, whatever the text holds.
-
-    Parameters
-    ----------
-    text : str
-        Any text. [-]
-    """
-    letters = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
-    return re.sub("[^a-z0-9]+", "-", letters)[:LONGEST_NAME].strip("-") or "site"
-
-
-def run_folder(base: Path, is_fresh: bool) -> Path:
-    """Last of ``base``, ``base-2``, ``base-3`` and so on that exists, or the one after it.
-
-    Parameters
-    ----------
-    base : Path
-        The first of them; itself where none exists. [-]
-    is_fresh : bool
-        Whether the one after it is wanted. [-]
-    """
-    last, after, number = base, base, 1
-    try:
-        while after.exists():
-            number += 1
-            last, after = after, base.with_name(f"{base.name}-{number}")
-    except OSError as error:
-        raise RunError(
-            f"{base} cannot be reached ({error.strerror}); choose another folder with --keep, or "
-            "--no-keep"
-        ) from error
-    return after if is_fresh else last
 
 
 def _facts(

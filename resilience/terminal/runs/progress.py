@@ -121,7 +121,7 @@ def watched(seconds: float, is_quiet: bool, beginning: Callable[[], str]) -> Ite
     if is_quiet:
         yield lambda done, to_do: None  # noqa: ARG005 - nobody is told
     elif sys.stderr.isatty():
-        with _moving(lambda: _bar(pace)):
+        with moving(lambda: _bar(pace)):
             yield pace.report
     else:
         yield lines(pace, tell)
@@ -173,7 +173,7 @@ def steps(what: str, is_quiet: bool) -> Iterator[Callable[[int, int, str], None]
     if is_quiet or not sys.stderr.isatty():
         yield report
     else:
-        with _moving(lambda: line):
+        with moving(lambda: line):
             yield report
 
 
@@ -192,12 +192,12 @@ def doing(what: str | Callable[[], str]) -> Iterator[None]:
             yield
         return
     began = time.monotonic()
-    with _moving(lambda: f"{said()}, {time.monotonic() - began:.0f} s"):
+    with moving(lambda: f"{said()}, {time.monotonic() - began:.0f} s"):
         yield
 
 
 @contextmanager
-def _moving(shown: Callable[[], "RenderableType"]) -> Iterator[None]:
+def moving(shown: Callable[[], "RenderableType"]) -> Iterator[None]:
     """Show a line that is kept up to date, from a second on; it is gone at the end."""
     from rich.live import Live
 

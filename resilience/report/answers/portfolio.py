@@ -1,0 +1,228 @@
+"""What ``portfolio`` tells: which of many sites are at most risk, which few to visit, and why."""
+
+from collections.abc import Iterator
+
+from resilience.montecarlo.estimates import LEVEL
+from resilience.policy.judgement import Verdict
+from resilience.ranking.portfolio import Failure, Portfolio
+from resilience.ranking.sites import Among, Evidence, Figure, Place, Risk, SiteScore
+from resilience.report.pages import (
+    Alert,
+    Block,
+    Bullets,
+    Column,
+    Page,
+    Row,
+    Table,
+    Text,
+    Tone,
+    cautions,
+    page,
+    titled,
+    words,
+)
+from resilience.report.words import counted, two_digits, visible
+from resilience.units import HOURS_PER_YEAR
+
+MOST_ROWS = 20  # of the ranking; all are in the tables of the run
+MOST_FAILURES = 10
+RISKS = {
+    Risk.HOURS: "hours cut off a sensor and year, site outages apart",
+    Risk.BREACH: "lifetimes that break the promise",
+    Risk.SENSOR: "time for which the worst sensor is cut off",
+}
+
+
+def portfolio_page(portfolio: Portfolio, kept_in: str) -> Page:
+    """Return everything that ``portfolio`` tells, what to do first.
+
+    Parameters
+    ----------
+    portfolio : Portfolio
+        What is known of all sites. [-]
+    kept_in : str
+        The run folder. [-]
+    """
+    visits = tuple(visit_words(score, portfolio.by) for score in portfolio.worth_a_visit)
+    return page(
+        _without_an_answer(portfolio),
+        Text(_summary(portfolio), Tone.STRONG),
+        Bullets("Worth a visit first", visits) if visits else (),
+        Text(_upkeep(portfolio)) if portfolio.scores else (),
+        _ranking(portfolio),
+        _failed(portfolio.failures),
+        Text(_made_by(portfolio, kept_in), Tone.QUIET),
+        cautions(is_surveyed=False),
+    )
+
+
+def _without_an_answer(portfolio: Portfolio) -> Alert | Block:
+    told = []
+    if portfolio.failures:
+        told.append(f"{counted(len(portfolio.failures), 'site')} failed")
+    if portfolio.not_reached:
+        told.append(f"{counted(len(portfolio.not_reached), 'site')} not reached")
+    if not told:
+        return ()
+    why = f" ({portfolio.stopped_because})" if portfolio.not_reached else ""
+    return Alert(f"Not every site has an answer: {', '.join(told)}{why}.")
+
+
+def _summary(portfolio: Portfolio) -> str:
+    n = portfolio.verdicts
+    promises = [
+        f"{n[verdict]} {phrase}"
+        for verdict, phrase in (
+            (Verdict.KEPT, "can keep their promise"),
+            (Verdict.BROKEN, "break it"),
+            (Verdict.UNDECIDED, "undecided"),
+            (None, "without a promise"),
+        )
+        if n[verdict]
+    ]
+    scored = f"{counted(len(portfolio.scores), 'site')} scored"
+    return f"{scored}: {', '.join(promises)}." if promises else f"{scored}."
+
+
+def visit_words(score: SiteScore, by: Risk) -> str:
+    """Return why a site deserves a visit, as a sentence.
+
+    Parameters
+    ----------
+    score : SiteScore
+        The site. [-]
+    by : Risk
+        By what sites are ranked. [-]
+    """
+    layout = score.best(by)
+    told = [f"{hours_words(layout.hours)} h cut off a sensor and year"]
+    if score.verdict is Verdict.BROKEN and layout.breach is not None:
+        told.append(
+            f"the promise is broken in {two_digits(100 * layout.breach.mean)} % of lifetimes"
+        )
+    if layout.hangs_on:
+        share = f"{100 * layout.hangs_on_share:.0f} % of what it loses hangs on"
+        happens = f" ({layout.happens})" if layout.happens else ""
+        told.append(f"{share} {visible(layout.hangs_on)}{happens}")
+    if layout.not_as_drawn_share > 0:
+        told.append(
+            f"in {two_digits(100 * layout.not_as_drawn_share)} % of possible buildings some "
+            "sensor never finds a way"
+        )
+    if not score.evidence.links_measured:
+        told.append("no link is measured, so measure first")
+    return f"{visible(score.id)}: {'; '.join(told)}."
+
+
+def hours_words(figure: Figure) -> str:
+    """Return hours with their bounds.
+
+    Parameters
+    ----------
+    figure : Figure
+        Hours a sensor and year. [h/year]
+    """
+    if figure.high >= HOURS_PER_YEAR:  # too few lifetimes for a bound
+        return two_digits(figure.mean)
+    return f"{two_digits(figure.mean)} ({two_digits(figure.low)} to {two_digits(figure.high)})"
+
+
+def _upkeep(portfolio: Portfolio) -> str:
+    visits, worked_h = portfolio.visits_per_month, portfolio.worked_h_per_month
+    return (
+        f"A crew that looks after all of them makes {two_digits(visits)} visits a month, which "
+        f"take {two_digits(worked_h)} working hours."
+    )
+
+
+COLUMNS = (
+    Column("rank", note="by the mean; what the bounds allow is in sites.csv"),
+    Column(
+        "site\nlayout",
+        is_text=True,
+        note="of its layouts the one that is taken: it keeps the promise, at least risk",
+    ),
+    Column("cut off, h\nbounds", note="hours a sensor and year without a way, site outages apart"),
+    Column(
+        "among\nworst", is_text=True, note="surely or perhaps, with bounds for all sites at once"
+    ),
+    Column(
+        "promise\nbroken, %", is_text=True, note="of this site alone, as judge tells; lifetimes"
+    ),
+    Column("worst sensor\n% cut off", is_text=True, note="of the time"),
+    Column(
+        "rests on",
+        is_text=True,
+        note="links measured, things drawn, uncertain defaults taken, state at the start: the less "
+        "is drawn, the safer a site may look than it is",
+    ),
+)
+
+
+def _ranking(portfolio: Portfolio) -> Block:
+    rows = [_row(place, score, portfolio.by) for place, score in portfolio.ranked[:MOST_ROWS]]
+    if not rows:
+        return ()
+    left = len(portfolio.ranked) - len(rows)
+    more = f" {counted(left, 'site')} more in sites.csv." if left else ""
+    among = f"The worst are {portfolio.n_worst} of {len(portfolio.ranked)}."
+    title = f"Sites by {RISKS[portfolio.by]}"
+    return titled(title, f"{among}{more}", Table(COLUMNS, tuple(rows)))
+
+
+def _row(place: Place, score: SiteScore, by: Risk) -> Row:
+    layout = score.best(by)
+    promise = f"{score.verdict.value} ({score.promise})" if score.verdict else "none"
+    if layout.breach is not None:
+        promise += f"\n{two_digits(100 * layout.breach.mean)}"
+    hours, _, bounds = hours_words(layout.hours).partition(" ")
+    sensor = f"{visible(layout.worst_sensor)}\n{two_digits(100 * layout.sensor.mean)}"
+    among = Text(place.among_worst.value, TONES[place.among_worst])
+    name = f"{visible(score.id)}\n{visible(layout.name)}"
+    return (
+        str(place.rank),
+        *(name, f"{hours}\n{bounds.strip('()')}", among, promise, sensor),
+        f"{evidence_words(score.evidence)},\n{score.starts}",
+    )
+
+
+TONES = {Among.SURELY: Tone.ALERT, Among.PERHAPS: Tone.PLAIN, Among.NO: Tone.QUIET}
+
+
+def evidence_words(evidence: Evidence) -> str:
+    """Return in a few words what a prediction rests on.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        Of one site. [-]
+    """
+    return (
+        f"{counted(evidence.links_measured, 'link')}, {evidence.things_drawn} drawn,\n"
+        f"{evidence.defaults_taken} of {evidence.defaults} defaults"
+    )
+
+
+def _failed(failures: tuple[Failure, ...]) -> Block:
+    if not failures:
+        return ()
+    left = len(failures) - MOST_FAILURES
+    note = f"{left} more in failures.csv." if left > 0 else ""
+    rows = tuple(_failed_rows(failures[:MOST_FAILURES]))
+    return titled("Sites without an answer", note, Table(words("site", "what is wrong"), rows))
+
+
+def _failed_rows(failures: tuple[Failure, ...]) -> Iterator[Row]:
+    for one in failures:
+        reason, _, more = one.reason.partition("\n")
+        others = f" (and {counted(more.count(chr(10)) + 1, 'mistake')} more)" if more else ""
+        yield visible(one.id), f"{visible(reason)}{others}; see it with resilience {one.verb}"
+
+
+def _made_by(portfolio: Portfolio, kept_in: str) -> str:
+    return (
+        f"At least {portfolio.lifetimes} lifetimes of each layout, seed {portfolio.seed}. Bounds "
+        f"hold at {100 * LEVEL:g} % for all layouts of all sites together, each column by itself; "
+        "those of hours are of ordinary possible buildings and leave rare ones aside (sites.csv "
+        f"says how rare). Tables of all sites, layouts and sensors are in {visible(kept_in)}."
+    )

@@ -1,0 +1,213 @@
+"""Which sites a portfolio holds, and whether they are sound: checked before any is played."""
+
+import os
+import pickle
+import zlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from fnmatch import fnmatchcase
+from pathlib import Path
+
+from resilience.building.files.folder import read_site
+from resilience.building.files.naming import MAIN_FILE
+from resilience.building.files.policies import policy_in, read_policy
+from resilience.building.service.policy import Policy
+from resilience.building.site import Site
+from resilience.errors import ResilienceError, UsageError
+from resilience.lifetime.record import USUAL_WATCH
+from resilience.montecarlo.runs.manifest import digest_of
+from resilience.montecarlo.runs.running import Undertaking
+from resilience.policy.bounds import watch_of
+from resilience.ranking.portfolio import Failure
+
+AS_IF_NEW = "as if new"
+OWN, SHARED, NONE = "own", "shared", "none"
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """How every site of a portfolio is to be played and judged.
+
+    Parameters
+    ----------
+    seed : int
+        Of all studies. [-]
+    engine : str
+        Which plays. [-]
+    policy : Path or None
+        The promise for all sites; None takes each site's own. [-]
+    """
+
+    seed: int
+    engine: str
+    policy: Path | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A site as it travels: what is played, and what is promised.
+
+    Parameters
+    ----------
+    id : str
+        Its folder, below that of the portfolio. [-]
+    undertaking : Undertaking
+        What is played. [-]
+    policy : Policy or None
+        What is promised. [-]
+    promise : str
+        Whose promise that is. [-]
+    """
+
+    id: str
+    undertaking: Undertaking
+    policy: Policy | None
+    promise: str
+
+    def packed(self) -> bytes:
+        """Return all of it as bytes, to be sent and kept."""
+        return zlib.compress(pickle.dumps(self, protocol=5), 1)
+
+    @staticmethod
+    def unpacked(packed: bytes) -> "Asked":
+        """Return what ``packed`` packed.
+
+        Parameters
+        ----------
+        packed : bytes
+            From this program, of this version. [-]
+        """
+        found = pickle.loads(zlib.decompress(packed))
+        assert isinstance(found, Asked)
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A sound site.
+
+    Parameters
+    ----------
+    id : str
+        Its folder, below that of the portfolio. [-]
+    digest : str
+        Of all that its lifetimes rest on. [-]
+    layouts : tuple of str
+        Names. [-]
+    """
+
+    id: str
+    digest: str
+    layouts: tuple[str, ...]
+
+
+def site_folders(top: Path, only: tuple[str, ...] = ()) -> tuple[Path, ...]:
+    """Return the folders of all sites of a portfolio, in order of their path.
+
+    Parameters
+    ----------
+    top : Path
+        The portfolio; sites may lie at any depth, but not in one another. [-]
+    only : tuple of str
+        Patterns, of which the path below the portfolio has to fit one; empty takes all. [-]
+
+    Raises
+    ------
+    UsageError
+        There is no site.
+    """
+    if not top.is_dir():
+        raise UsageError(f"{top} is no folder; name one that holds site folders")
+    if (top / MAIN_FILE).is_file():
+        raise UsageError(
+            f"{top} is one site; name the folder that it lies in, with --only its name"
+        )
+    found = [
+        path
+        for path in _sites_in(top)
+        if not only or any(fnmatchcase(id_of(path, top), pattern) for pattern in only)
+    ]
+    if not found:
+        which = f" that fits {' or '.join(only)}" if only else ""
+        raise UsageError(f"{top} holds no site{which}: no folder in it has a {MAIN_FILE}")
+    return tuple(sorted(found))
+
+
+def _sites_in(folder: Path) -> Iterator[Path]:
+    if (folder / MAIN_FILE).is_file():
+        yield folder
+        return
+    for inner in sorted(folder.iterdir()):
+        is_plain = not inner.is_symlink() and not inner.name.startswith(".")
+        if is_plain and inner.is_dir() and os.access(inner, os.R_OK | os.X_OK):
+            yield from _sites_in(inner)
+
+
+def id_of(folder: Path, top: Path) -> str:
+    """Return how a site is called: its path below the portfolio.
+
+    Parameters
+    ----------
+    folder, top : Path
+        Of the site and of the portfolio. [-]
+    """
+    return folder.relative_to(top).as_posix()
+
+
+def asked_of(folder: Path, id: str, terms: Terms) -> Asked:
+    """Read a site and what it promises.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the site. [-]
+    id : str
+        How it is called. [-]
+    terms : Terms
+        How it is to be played and judged. [-]
+
+    Raises
+    ------
+    InputError
+        It holds mistakes: every one of them.
+    """
+    site = read_site(folder)
+    policy, promise = _policy_of(folder, site, terms.policy)
+    watch = USUAL_WATCH if policy is None else watch_of(policy)
+    undertaking = Undertaking.whole(site, terms.seed, watch, terms.engine)
+    return Asked(id, undertaking, policy, promise)
+
+
+def _policy_of(folder: Path, site: Site, shared: Path | None) -> tuple[Policy | None, str]:
+    if shared is not None:
+        return policy_in(shared, site), SHARED
+    own = read_policy(folder, site)
+    return own, OWN if own else NONE
+
+
+def checked(
+    top: Path, folders: tuple[Path, ...], terms: Terms, take: Callable[[str, Asked], None]
+) -> Iterator[Found | Failure]:
+    """Yield each site as it is found: sound, or with what is wrong.
+
+    Parameters
+    ----------
+    top : Path
+        The portfolio. [-]
+    folders : tuple of Path
+        Of its sites. [-]
+    terms : Terms
+        How they are to be played and judged. [-]
+    take : callable
+        Takes digest and content of each sound site: files may change later. [-]
+    """
+    for folder in folders:
+        id = id_of(folder, top)
+        try:
+            asked = asked_of(folder, id, terms)
+        except ResilienceError as error:
+            yield Failure(id, str(error), was_played=False)
+            continue
+        digest = digest_of(asked.undertaking)
+        take(digest, asked)
+        yield Found(id, digest, tuple(layout.name for layout in asked.undertaking.layouts))

@@ -1,0 +1,1 @@
+"""Verbs that look after sites in service."""

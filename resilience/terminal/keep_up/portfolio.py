@@ -1,0 +1,164 @@
+"""Many sites scored: which are at most risk, how surely, and which few deserve a visit."""
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from resilience.errors import UsageError
+from resilience.terminal.options import (
+    DEFAULT_SEED,
+    Engine,
+    EngineChoice,
+    Fresh,
+    Json,
+    Keep,
+    Quiet,
+    Seed,
+    allowed_cores,
+)
+from resilience.terminal.statuses import BROKEN, INTERRUPTED, SOME_FAILED, UNDECIDED
+
+if TYPE_CHECKING:
+    from resilience.ranking.portfolio import Portfolio
+    from resilience.sweep.crew import Where
+    from resilience.sweep.running import Outcome, Plan
+
+DEFAULT_LIFETIMES = 512
+
+
+class By(StrEnum):
+    """By what sites are ranked, under the names that ``ranking.sites`` knows."""
+
+    HOURS = "hours"
+    BREACH = "breach"
+    SENSOR = "sensor"
+
+
+Top = Annotated[Path, typer.Argument(metavar="FOLDER", help="Holds site folders, at any depth.")]
+SharedPolicy = Annotated[
+    Path | None,
+    typer.Option(
+        "--policy", metavar="FILE", help="One promise for all.", show_default="each site's own"
+    ),
+]
+Only = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="PATTERN", help="Sites whose path fits, as in 'north/*'; may be repeated."
+    ),
+]
+Lifetimes = Annotated[int, typer.Option(min=1, help="Lifetimes of each layout, at least.")]
+ByRisk = Annotated[By, typer.Option("--by", help="What sites are ranked by.")]
+Until = Annotated[
+    str | None,
+    typer.Option(
+        metavar="HH:MM", help="Give spare time to undecided sites, and end by then, local time."
+    ),
+]
+Processes = Annotated[
+    int | None,
+    typer.Option("--workers", min=1, help="Processes.", show_default="cores this process may use"),
+]
+Scheduler = Annotated[
+    str | None,
+    typer.Option(
+        metavar="ADDRESS",
+        help="Play on a cluster that is there already.",
+        show_default="a cluster of this machine",
+    ),
+]
+Gate = Annotated[
+    bool, typer.Option("--gate", help="End with 1 if a promise is broken, 3 if one is undecided.")
+]
+
+
+def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
+    folder: Top,
+    policy: SharedPolicy = None,
+    only: Only = None,
+    by: ByRisk = By.HOURS,
+    lifetimes: Lifetimes = DEFAULT_LIFETIMES,
+    until: Until = None,
+    seed: Seed = DEFAULT_SEED,
+    workers: Processes = None,
+    scheduler: Scheduler = None,
+    engine: EngineChoice = Engine.COMPILED,
+    keep: Keep = None,
+    fresh: Fresh = False,
+    gate: Gate = False,
+    quiet: Quiet = False,
+    json: Json = False,
+) -> None:
+    """Score every site of a folder and rank them by risk; the same command goes on where it ended.
+
+    It ends with 4 if some site has no answer, else with 0 whatever the verdicts, unless --gate.
+    """
+    from resilience.ranking.sites import Risk
+    from resilience.sweep.crew import Where
+    from resilience.sweep.finding import Terms, site_folders
+    from resilience.sweep.running import Plan
+    from resilience.terminal.keep_up.keeping import portfolio_folder
+    from resilience.terminal.keep_up.moments import seconds_until
+    from resilience.terminal.runs.engine import engine_at_hand
+
+    if policy is not None and not policy.is_file():
+        raise UsageError(f"{policy} is no file; name a policy.yaml (resilience schema policy)")
+    left_s = seconds_until(until) if until else None
+    folders = site_folders(folder, tuple(only or ()))
+    terms = Terms(seed, engine_at_hand(engine, quiet), policy)
+    plan = Plan(folder, folders, terms, lifetimes, Risk(by.value), left_s)
+    place = portfolio_folder(keep, folder, (seed, tuple(only or ())), fresh)
+    outcome = _played(plan, Where(workers or allowed_cores(), scheduler), place, quiet)
+    _show(outcome, place, json, quiet)
+    _end(outcome.portfolio(), gate)
+
+
+def _played(plan: "Plan", where: "Where", place: Path, is_quiet: bool) -> "Outcome":
+    """Play a portfolio in its run folder, which no other run may use meanwhile."""
+    from resilience.montecarlo.runs.folders import alone_in
+    from resilience.montecarlo.runs.ledger import Ledger
+    from resilience.sweep.crew import Crew
+    from resilience.sweep.results import Tables
+    from resilience.sweep.running import played_portfolio
+    from resilience.terminal.keep_up.keeping import facts, run_digest
+    from resilience.terminal.keep_up.telling import watching
+    from resilience.terminal.screen import tell
+
+    if not is_quiet:
+        tell(f"Kept in {place}")
+    with alone_in(place), Ledger.open(place, run_digest()) as ledger:
+        tables = Tables(place)
+        tables.put_manifest(facts(plan, where, None))
+        with watching(len(plan.folders), is_quiet) as watcher:
+            outcome = played_portfolio(plan, ledger, lambda: Crew(where), watcher, tables.keep)
+        tables.put_manifest(facts(plan, where, outcome))
+    return outcome
+
+
+def _show(outcome: "Outcome", place: Path, is_json: bool, is_quiet: bool) -> None:
+    from resilience.montecarlo.runs import running
+    from resilience.report.answers.portfolio import portfolio_page
+    from resilience.terminal.screen import show, show_json, tell
+
+    known = outcome.portfolio()
+    if is_json:
+        show_json({**known.to_json(), "kept_in": str(place)})
+    else:
+        show(portfolio_page(known, str(place)))
+    if known.stopped_because == running.INTERRUPTED:
+        if not is_quiet:
+            tell("Interrupted: what is finished is kept, and the same command goes on from here.")
+        raise typer.Exit(INTERRUPTED)
+
+
+def _end(known: "Portfolio", is_gate: bool) -> None:
+    """End with the status that tells what became of it."""
+    from resilience.policy.judgement import Verdict
+
+    if known.failures or known.not_reached:
+        raise typer.Exit(SOME_FAILED)
+    for verdict, status in ((Verdict.BROKEN, BROKEN), (Verdict.UNDECIDED, UNDECIDED)):
+        if is_gate and known.verdicts[verdict]:
+            raise typer.Exit(status)

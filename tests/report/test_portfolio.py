@@ -1,0 +1,118 @@
+"""What ``portfolio`` tells of sites whose figures are made up."""
+
+from dataclasses import replace
+
+import pytest
+
+from resilience.montecarlo.runs.running import OUT_OF_TIME, REACHED
+from resilience.policy.judgement import Verdict
+from resilience.ranking.portfolio import Failure, Portfolio
+from resilience.ranking.sites import Evidence, Figure, LayoutScore, Risk, SiteScore, placed
+from resilience.report.answers.portfolio import portfolio_page
+from resilience.report.pages import Bullets, Table, Text
+
+
+def layout(hours, breach=None, verdict=None, name="only"):
+    return LayoutScore(
+        name=name,
+        lifetimes=512,
+        hours=Figure(hours, 0.9 * hours, 1.1 * hours),
+        outage_hours=1.0,
+        breach=None if breach is None else Figure(breach, breach, breach),
+        verdict=verdict,
+        worst_sensor="S7",
+        sensor=Figure(0.02, 0.01, 0.03),
+        not_as_drawn_share=0.0,
+        visits_per_month=0.5,
+        worked_h_per_month=2.0,
+        hangs_on="R1",
+        happens="cells flat 0.2 times a year",
+        hangs_on_share=0.84,
+        sensors=(),
+    )
+
+
+def site(id, *layouts, links=0):
+    evidence = Evidence(links, 30, 120, 160)
+    return SiteScore(id, id.title(), "as if new", "own", False, evidence, layouts)
+
+
+@pytest.fixture
+def known():
+    """Of sites in the order given, ranked by hours."""
+
+    def of(*scores, failures=(), not_reached=(), why=REACHED):
+        places = placed([score.risk(Risk.HOURS) for score in scores])
+        ranked = tuple((place, scores[place.position]) for place in places)
+        return Portfolio("top", Risk.HOURS, ranked, (), failures, not_reached, 512, 7, why)
+
+    return of
+
+
+def parts_of(page, kind):
+    return [part for block in page.blocks for part in block if isinstance(part, kind)]
+
+
+def texts_of(page):
+    return " ".join(part.text for part in parts_of(page, Text))
+
+
+def test_a_site_is_taken_to_have_the_layout_that_keeps_its_promise():
+    cheap, safe = layout(1, 0.5, Verdict.BROKEN, "cheap"), layout(3, 0.01, Verdict.KEPT, "safe")
+    both = site("a", cheap, safe)
+    assert both.best(Risk.HOURS).name == "safe"
+    assert both.risk(Risk.HOURS) == safe.hours
+    assert both.verdict is Verdict.KEPT
+    assert site("a", cheap).verdict is Verdict.BROKEN
+
+
+def test_the_worst_sites_deserve_a_visit_and_the_page_says_why(known):
+    calm = [site(f"calm-{k}", layout(1 + k / 10), links=3) for k in range(7)]
+    page = portfolio_page(known(*calm, site("storm", layout(120))), "results/x")
+    (worth,) = parts_of(page, Bullets)
+    (sentence,) = worth.sentences
+    assert sentence == (
+        "storm: 120 (108 to 132) h cut off a sensor and year; 84 % of what it loses hangs on R1 "
+        "(cells flat 0.2 times a year); no link is measured, so measure first."
+    )
+
+
+def test_a_broken_promise_deserves_a_visit_wherever_the_site_stands(known):
+    sites = [site(f"s{k}", layout(10 - k, 0.01, Verdict.KEPT)) for k in range(8)]
+    sites[-1] = site("s7", layout(3, 0.62, Verdict.BROKEN))
+    found = known(*sites)
+    assert "s7" in [score.id for score in found.worth_a_visit]
+    (worth,) = parts_of(portfolio_page(found, "x"), Bullets)
+    assert "the promise is broken in 62 % of lifetimes" in worth.sentences[-1]
+
+
+def test_visits_of_all_sites_add_up(known):
+    found = known(*[site(f"s{k}", layout(k)) for k in range(8)])
+    assert found.visits_per_month == 4.0
+    assert "4 visits a month, which take 16 working hours" in texts_of(portfolio_page(found, "x"))
+
+
+def test_sites_without_an_answer_are_told_first(known):
+    failures = (Failure("bad", "site.yaml: found x\nsite.yaml: found y", was_played=False),)
+    found = known(site("a", layout(1)), failures=failures, not_reached=("b",), why=OUT_OF_TIME)
+    page = portfolio_page(found, "x")
+    assert "1 site failed, 1 site not reached" in page.blocks[0][0].sentence
+    table = parts_of(page, Table)[-1]
+    assert table.rows == (
+        ("bad", "site.yaml: found x (and 1 mistake more); see it with resilience check"),
+    )
+
+
+def test_hostile_names_are_shown_as_text(known):
+    evil = replace(site("x", layout(1)), id="a\u202e\x1b[31m")
+    rows = parts_of(portfolio_page(known(evil), "x"), Table)[0].rows
+    assert all(cell.isprintable() for cell in rows[0][1].splitlines())
+
+
+def test_json_has_every_site_with_its_place(known):
+    told = known(site("a", layout(1)), site("b", layout(9))).to_json()
+    assert [(one["rank"], one["id"]) for one in told["sites"]] == [(1, "b"), (2, "a")]
+    assert told["sites"][0]["layouts"][0]["hours"]["mean"] == 9
+    assert SiteScore.from_json(site("a", layout(1, 0.5, Verdict.KEPT)).to_json()) == site(
+        "a", layout(1, 0.5, Verdict.KEPT)
+    )

@@ -1,0 +1,192 @@
+"""A portfolio from the command line: real processes, really killed."""
+
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import psutil
+import pytest
+
+SITE = """\
+format: 1
+name: Invented {name}
+horizon_years: 0.25
+radio: {{predict: off}}
+routing: {{objective: hops}}
+hazards:
+  hardware: {{mttf_h: {mttf_h}}}
+  all_others: off
+"""
+FILES = {
+    "policy.yaml": "format: 1\nmax_orphans: 0\nlonger_than_h: 24\nkept_with_probability: 0.5\n",
+    "sensors.csv": "id\nS1\nS2\n",
+    "links.csv": "a,b,prr\nG1,S1,0.95\nS1,S2,0.9\n",
+    "layouts/chain/devices.csv": "id,kind\nG1,gateway\n",
+}
+N_TIMES = 25 if os.environ.get("RESILIENCE_SIZE", "gate") == "soak" else 1
+WORDS = ("--lifetimes", 40, "--engine", "reference", "--seed", 3, "--json")
+
+
+@pytest.fixture(scope="module")
+def top(tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("portfolio")
+    for name, mttf_h in (("a", 500), ("b", 2000), ("c", 8000)):
+        files = FILES | {"site.yaml": SITE.format(name=name, mttf_h=mttf_h)}
+        for file, text in files.items():
+            (folder / name / file).parent.mkdir(parents=True, exist_ok=True)
+            (folder / name / file).write_text(text, encoding="utf-8")
+    return folder
+
+
+def tables(folder: Path) -> dict[str, bytes]:
+    found = (path for kind in ("csv", "json") for path in folder.rglob(f"*.{kind}"))
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes()
+        for path in found
+        if path.name != "manifest.json"
+    }
+
+
+def played_here(top: Path, folder: Path) -> dict[str, bytes]:
+    """Tables of the same portfolio, played by a bare loop without any cluster."""
+    from resilience.montecarlo.runs.ledger import Ledger
+    from resilience.sweep.finding import Terms, site_folders
+    from resilience.sweep.orders import carried_out
+    from resilience.sweep.results import Tables
+    from resilience.sweep.running import Plan, played_portfolio
+
+    class Here(list):
+        n_wanted = 1
+
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *what):
+            pass
+
+        def ask(self, order, of):
+            self.append((of, order))
+
+        def answers(self, is_over):
+            while self and not is_over():
+                of, order = self.pop()
+                yield of, carried_out(order)
+
+    class Nobody:
+        def told(self, *what):
+            pass
+
+        checked = scored = failed = told
+
+    plan = Plan(top, site_folders(top), Terms(3, "reference"), 40)
+    with Ledger.open(folder, "here") as ledger:
+        played_portfolio(plan, ledger, Here, Nobody(), Tables(folder).keep)
+    return tables(folder)
+
+
+def workers_of(pid: int) -> list[psutil.Process]:
+    """Processes that play: those of a run that are not there to watch others."""
+    found = psutil.Process(pid).children(recursive=True)
+    return [one for one in found if "spawn_main" in " ".join(one.cmdline())]
+
+
+def killed_workers(child: subprocess.Popen[str], luck: random.Random, n: int) -> int:
+    """Kill processes that play at random moments, and say how many it were."""
+    n_killed, end = 0, time.monotonic() + 120
+    while n_killed < n and child.poll() is None and time.monotonic() < end:
+        time.sleep(luck.uniform(0.1, 2.0))
+        try:
+            workers = workers_of(child.pid)
+            if workers:
+                luck.choice(workers).kill()
+                n_killed += 1
+        except psutil.Error:  # it has just ended
+            continue
+    return n_killed
+
+
+@pytest.mark.parametrize("number", range(N_TIMES))
+def test_runs_and_processes_killed_at_random_end_in_the_tables_of_a_bare_loop(
+    run, environment, top, tmp_path, number
+):
+    luck = random.Random(number)
+    words = ("portfolio", top, *WORDS, "--workers", 2, "--keep", "kept")
+    command = [sys.executable, "-m", "resilience", *map(str, words)]
+    with subprocess.Popen(
+        command,
+        cwd=tmp_path,
+        env=environment(),
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+    ) as child:
+        killed_workers(child, luck, 1)
+        time.sleep(luck.uniform(0.0, 3.0))
+        players = workers_of(child.pid) if child.poll() is None else []
+        child.send_signal(signal.SIGKILL)
+    _, alive = psutil.wait_procs(players, timeout=30)
+    assert not alive  # nobody is left behind
+    done = run(*words, cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert tables(tmp_path / "kept") == played_here(top, tmp_path / "here")
+    told = json.loads(done.stdout)
+    assert [site["id"] for site in told["sites"]] == ["a", "b", "c"]
+
+
+def test_an_interrupt_ends_within_seconds_and_says_how_to_go_on(environment, top, tmp_path):
+    words = ("portfolio", top, "--lifetimes", 400_000, "--engine", "reference", "--workers", 1)
+    with subprocess.Popen(
+        [sys.executable, "-m", "resilience", *map(str, words)],
+        cwd=tmp_path,
+        env=environment(),
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        encoding="utf-8",
+        start_new_session=True,
+    ) as child:
+        end = time.monotonic() + 120
+        while not workers_of(child.pid) and time.monotonic() < end:
+            time.sleep(0.2)
+        time.sleep(1.0)
+        players = workers_of(child.pid)
+        began = time.monotonic()
+        os.killpg(child.pid, signal.SIGINT)  # as Ctrl-C does
+        out, told = child.communicate(timeout=60)
+        took_s = time.monotonic() - began
+    assert child.returncode == 130
+    assert "the same command goes on from here" in told
+    assert "Traceback" not in told, told
+    assert "Not every site has an answer: 3 sites not reached" in out
+    assert took_s < 10  # two seconds on a machine that has time
+    _, alive = psutil.wait_procs(players, timeout=10)
+    assert not alive
+
+
+def test_what_makes_no_sense_is_refused_before_anything_is_played(run, top, tmp_path):
+    for words, told in (
+        ((tmp_path,), "holds no site"),
+        ((top, "--only", "z*"), "no site that fits z*"),
+        ((top / "a",), "is one site"),
+        ((top, "--policy", tmp_path / "none.yaml"), "is no file"),
+        ((top, "--until", "6 o'clock"), "expected a time of day, as in 06:00"),
+    ):
+        done = run("portfolio", *words, "--engine", "reference", cwd=tmp_path)
+        assert done.returncode == 2
+        assert told in done.stderr
+    assert not (tmp_path / "results").exists()
+
+
+def test_sites_that_fail_end_with_4(run, written, tmp_path):
+    written(tmp_path / "bad" / "x", {"site.yaml": "format: 1\nnmae: x\n"})
+    done = run("portfolio", tmp_path / "bad", "--engine", "reference", cwd=tmp_path)
+    assert done.returncode == 4
+    assert "1 site failed" in done.stdout
+    assert "site.yaml: found" in done.stdout
+    assert "see it with resilience check" in done.stdout
