@@ -57,6 +57,11 @@ VERBS = {
         "resilience.terminal.decide.judge:judge",
         "Does each layout keep a promise, how surely.",
     ),
+    "report": Verb(
+        DECIDE,
+        "resilience.terminal.decide.report:report",
+        "All that was found as one page, and the papers.",
+    ),
     "trace": Verb(
         DECIDE,
         "resilience.terminal.decide.trace:trace",

@@ -1,0 +1,192 @@
+"""Everything that was found of a site as one page, and the papers that are handed over."""
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from resilience.errors import UsageError
+from resilience.terminal.options import (
+    DEFAULT_LIFETIMES,
+    DEFAULT_SECONDS,
+    DEFAULT_SEED,
+    Engine,
+    EngineChoice,
+    Fresh,
+    Json,
+    Keep,
+    Lifetimes,
+    NoKeep,
+    Quiet,
+    Seconds,
+    Seed,
+    SiteFolder,
+    Workers,
+)
+
+if TYPE_CHECKING:
+    from resilience.building.service.policy import Policy
+    from resilience.montecarlo.runs.running import Undertaking
+    from resilience.montecarlo.study import Play
+    from resilience.report.showing.facts import Shown
+    from resilience.terminal.runs.asking import Answered, Wish
+
+KIND = ".html"
+TELLING_SHARE = 0.5  # of the time allowed, for lifetimes told once more over all layouts
+
+VaryDefaults = Annotated[
+    bool,
+    typer.Option(
+        "--vary-defaults",
+        help="Try the order under other defaults, too, as compare does: it takes minutes.",
+    ),
+]
+Write = Annotated[
+    Path | None,
+    typer.Option(metavar="FILE", help="Where the page goes.", show_default="below results"),
+]
+Overwrite = Annotated[
+    bool, typer.Option("--overwrite", help="Replace a file that is no page of this verb.")
+]
+
+
+def report(  # noqa: PLR0913, PLR0917 - one parameter an option
+    site: SiteFolder,
+    write: Write = None,
+    overwrite: Overwrite = False,
+    lifetimes: Lifetimes = DEFAULT_LIFETIMES,
+    seconds: Seconds = DEFAULT_SECONDS,
+    seed: Seed = DEFAULT_SEED,
+    workers: Workers = None,
+    engine: EngineChoice = Engine.COMPILED,
+    keep: Keep = None,
+    no_keep: NoKeep = False,
+    fresh: Fresh = False,
+    quiet: Quiet = False,
+    vary_defaults: VaryDefaults = False,
+    json: Json = False,
+) -> None:
+    """Show everything that was found of a site as one page that opens without a network.
+
+    It goes on from the lifetimes that compare, or judge where there is a promise, have kept.
+    """
+    from resilience.building.files.folder import read_site
+    from resilience.building.files.policies import read_policy
+    from resilience.lifetime.record import USUAL_WATCH
+    from resilience.policy.bounds import watch_of
+    from resilience.report.binding.html import is_ours
+    from resilience.terminal.runs.asking import Wish, answered
+    from resilience.terminal.runs.keeping import Keeping
+    from resilience.terminal.runs.varying import end_of, refuse_one_layout
+    from resilience.terminal.writing import refuse_others, usual_place
+
+    _refuse_run(site)
+    described = read_site(site)
+    target = write or usual_place(described.name, "report")
+    if target.suffix.lower() != KIND:
+        raise UsageError(f"{target} is no page: end its name in {KIND}")
+    refuse_others(target, overwrite, is_ours, "report")
+    if vary_defaults:
+        refuse_one_layout(described)
+    policy = read_policy(site, described)
+    wish = Wish(lifetimes, seconds, seed, workers, engine, Keeping(keep, no_keep, fresh), quiet)
+    began = time.monotonic()
+    watch = watch_of(policy) if policy else USUAL_WATCH
+    found = answered(described, wish, partial(_ask, wish, policy), watch)
+    shown = found.answer
+    if vary_defaults:
+        shown = _varied(site, found, time.monotonic() - began)
+    _write(shown, target, json)
+    found.end()
+    end_of(shown.variation)
+
+
+def _refuse_run(folder: Path) -> None:
+    """Raise UsageError where a run folder is named: it holds lifetimes, and no site to be read."""
+    from resilience.montecarlo.runs.manifest import FILE
+
+    if (folder / FILE).is_file():
+        raise UsageError(
+            f"{folder} is a run, which does not keep the files of its site: name the site folder, "
+            f"and the run with --keep {folder}; its lifetimes are then shown and not played again"
+        )
+
+
+def _ask(wish: "Wish", policy: "Policy | None", asked: "Undertaking", play: "Play") -> "Shown":
+    """Everything that lifetimes answer."""
+    from resilience.connectivity.links import site_table
+    from resilience.connectivity.luck.routes import routes
+    from resilience.montecarlo.retelling import retold
+    from resilience.policy.judging import judged
+    from resilience.ranking.comparison import compared
+    from resilience.report.showing.facts import Shown, Within
+    from resilience.terminal.decide.judge import too_late
+
+    comparison = compared(asked.site, play)
+    judgement = judged(asked, policy, play, too_late()) if policy else None
+    paths, layouts = site_table(asked.site, asked.layouts), []
+    for one in comparison.placed:
+        links = paths.of(one.layout)
+        is_late = _late_after(TELLING_SHARE * wish.seconds / len(comparison.placed))
+        told = retold(asked.stage(one.layout, links), one.study.n_lifetimes, is_late)
+        layouts.append(Within(one, links, routes(links, asked.seed), told))
+    return Shown(
+        comparison, tuple(layouts), judgement, None, date.today(), asked.engine, _versions()
+    )
+
+
+def _late_after(seconds: float) -> Callable[[], bool]:
+    """Return what says whether so much time has passed."""
+    began = time.monotonic()
+    return lambda: time.monotonic() - began > seconds
+
+
+def _versions() -> dict[str, str]:
+    """Versions of what played."""
+    import platform
+    from importlib.metadata import PackageNotFoundError, version
+
+    from resilience import __version__
+
+    found = {"resilience": __version__, "Python": platform.python_version()}
+    for name in ("numpy", "numba"):
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            continue
+    return found
+
+
+def _varied(folder: Path, found: "Answered[Shown]", spent_seconds: float) -> "Shown":
+    """Add what other defaults show of the order."""
+    from resilience.terminal.runs.asking import Answered
+    from resilience.terminal.runs.varying import variation_of
+
+    comparison = found.answer.comparison
+    order = Answered(comparison, found.engine, found.stopped_because, found.wish)
+    return replace(found.answer, variation=variation_of(folder, order, spent_seconds))
+
+
+def _write(shown: "Shown", target: Path, is_json: bool) -> None:
+    """Write the page, and say what is in it."""
+    from resilience.report.binding.html import html
+    from resilience.report.showing.whole import report as shown_as
+    from resilience.report.showing.whole import report_page
+    from resilience.terminal.runs.progress import doing
+    from resilience.terminal.runs.varying import varied_json
+    from resilience.terminal.screen import show, show_json
+    from resilience.terminal.writing import put
+
+    with doing("drawing"):
+        text = html(shown_as(shown))
+    put(target, text)
+    if is_json:
+        varied = varied_json(shown.variation)
+        show_json({**shown.to_json(), "varied_defaults": varied, "written": str(target)})
+    else:
+        show(report_page(shown, target))
