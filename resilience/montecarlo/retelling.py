@@ -7,7 +7,7 @@ figures are those of the study on fewer lifetimes, and every one says how many.
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from resilience.montecarlo.figures import hours_estimate
 from resilience.units import MS_PER_H, MS_PER_YEAR
 
 MOST_RETOLD = 256  # lifetimes: what a year loses has bounds from 66 on
+MOST_TOLD_WHOLE = 100  # devices; of more, moves are so many that the first year alone is told
 
 Way = tuple[str, str]  # ids of the device that passes on and of its parent
 
@@ -31,6 +32,8 @@ class Retold:
     ----------
     n_lifetimes : int
         How many were told, the first ones of the study. [-]
+    years : float
+        How much of each, from hand-over on. [years]
     carried_share : mapping of Way to float
         Share of the time for which a device had another as its parent. [-]
     at_once_share : mapping of int to float
@@ -43,6 +46,7 @@ class Retold:
     """
 
     n_lifetimes: int
+    years: float
     carried_share: Mapping[Way, float]
     at_once_share: Mapping[int, float]
     depth_share: Mapping[int, float]
@@ -56,6 +60,7 @@ class Retold:
         """Return what was told under stable keys."""
         return {
             "lifetimes": self.n_lifetimes,
+            "years": self.years,
             "links_carry": [
                 {"device": device, "parent": parent, "share": share}
                 for (device, parent), share in self.carried_share.items()
@@ -81,7 +86,8 @@ def retold(stage: Stage, n_lifetimes: int, is_late: Callable[[], bool]) -> Retol
     is_late : callable
         Whether to stop after the building at hand. [-]
     """
-    horizon_ms, sensors = stage.rules.horizon_ms, [one.id for one in stage.layout.sensors]
+    stage, sensors = _shortened(stage), stage.layout.sensors
+    horizon_ms = stage.rules.horizon_ms
     carried: Counter[Way] = Counter()
     counts: Counter[int] = Counter()
     depths: Counter[int] = Counter()
@@ -101,11 +107,21 @@ def retold(stage: Stage, n_lifetimes: int, is_late: Callable[[], bool]) -> Retol
     counts[0] += whole_ms - counts.total()
     return Retold(
         n_told,
+        horizon_ms / MS_PER_YEAR,
         {way: ms / whole_ms for way, ms in sorted(carried.items()) if ms},
         {n: ms / whole_ms for n, ms in sorted(counts.items()) if ms},
         {n: ms / (whole_ms * len(sensors)) for n, ms in sorted(depths.items()) if ms},
         tuple(_hours(np.array(by_year), len(sensors), horizon_ms)),
     )
+
+
+def _shortened(stage: Stage) -> Stage:
+    """Return the layout with lifetimes that are short enough to be told."""
+    if len(stage.layout.devices) <= MOST_TOLD_WHOLE:
+        return stage
+    twin = stage.twin()
+    twin.rules = replace(twin.rules, horizon_ms=min(MS_PER_YEAR, twin.rules.horizon_ms))
+    return twin
 
 
 def carried_ms(history: History, horizon_ms: int) -> Counter[Way]:

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 MAKER = "resilience report"  # marks what may be written over
 LONGEST_HEAD = 2000  # bytes in which it is looked for
+STAMP = "STAMP"  # where the rules take what stands on every printed page
+LIFE_SAFETY = "Not for fire, gas, medical or other life-safety signalling."
 NARROW = 800.0  # width of a picture below which it is never drawn larger than it is
 
 
@@ -41,7 +43,9 @@ def html(document: Document) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    rules, script = stylesheet(_beside("page.css")), _beside("page.js")
+    # What stands in the margin of every printed page is ours: no name finds its way into the rules.
+    page_rules = _beside("page.css").replace(STAMP, f"{document.stamp} {LIFE_SAFETY}")
+    rules, script = stylesheet(page_rules), _beside("page.js")
     return templates.get_template("document.html.j2").render(
         document=document,
         maker=MAKER,

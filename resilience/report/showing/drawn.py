@@ -26,11 +26,10 @@ def pictures(within: Within) -> tuple[Piece, ...]:
         The layout. [-]
     """
     figures = figures_of(_installed(within))
-    n_told = within.retold.n_lifetimes
     lead = Text(
         "Lines say how often a link carries: for which share of the time one of its ends passes "
-        f"its readings to the other, told from {counted(n_told, 'lifetime')}. A sensor's sign is "
-        "the more open, the more of the time it is silent for any reason."
+        f"its readings to the other. {within.told_from} A sensor's sign is the more open, the more "
+        "of the time it is silent for any reason."
     )
     return (
         Heading("Where it hangs, and who carries"),

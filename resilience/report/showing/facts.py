@@ -14,7 +14,8 @@ from resilience.montecarlo.study import Study
 from resilience.policy.judgement import Judgement
 from resilience.ranking.comparison import Comparison, Placed
 from resilience.ranking.variation import Variation
-from resilience.report.words import decimals, rounded
+from resilience.report.words import counted, decimals, rounded
+from resilience.units import MS_PER_YEAR
 
 STAMP = "Predicted, not surveyed."
 SURVEYED = "As measured."
@@ -50,6 +51,14 @@ class Within:
     def study(self) -> Study:
         """Its lifetimes."""
         return self.placed.study
+
+    @property
+    def told_from(self) -> str:
+        """What the figures rest on that a tally does not hold."""
+        years = self.retold.years
+        whole = self.study.horizon_ms / MS_PER_YEAR
+        part = "" if years >= whole else f"the first {counted(round(years), 'year')} of "
+        return f"Told from {part}{counted(self.retold.n_lifetimes, 'lifetime')}."
 
     @property
     def soles(self) -> Mapping[str, tuple[str, ...]]:

@@ -11,7 +11,6 @@ from resilience.report.charts.steps import Axes, Curve, Dot, steps
 from resilience.report.charts.whiskers import Whisker, whiskers
 from resilience.report.comparing.judging import frontier_table, verdicts_table
 from resilience.report.comparing.ranking import shown_of, silence_table
-from resilience.report.drawing.marks import Figure
 from resilience.report.pages import Bullets, Column, Row, Table, Text, words
 from resilience.report.showing.conclusion import promise_sentences
 from resilience.report.showing.facts import Shown, bound_cells, n_repeaters
@@ -128,12 +127,11 @@ def _at_once(shown: Shown) -> list[Piece]:
             if (share := one.retold.above_share(n)) > LEAST_SHARE
         ]
         curves.append(Curve(one.name, tuple(dots)))
-    n_told = min(one.retold.n_lifetimes for one in shown.layouts)
+    told_from = " ".join(f"{visible(one.name)}: {one.told_from}" for one in shown.layouts)
     if not any(curve.dots for curve in curves):
-        return [Text(f"In the first {n_told} lifetimes no sensor was ever cut off.")]
-    note = f"Told from the first {n_told} lifetimes of each layout."
+        return [Text(f"No sensor was ever cut off in the lifetimes told. {told_from}")]
     across = "so many sensors or more cut off at once"
-    axes = Axes(across, "% of the time", up_is_log=True, note=note)
+    axes = Axes(across, "% of the time", up_is_log=True, note=told_from)
     return [steps("How many sensors at once", axes, curves)]
 
 
@@ -152,14 +150,16 @@ def promise_chapter(shown: Shown) -> tuple[Chapter, ...]:
     if judgement.cautions:
         pieces.append(Bullets("Before you sign", judgement.cautions))
     pieces += listed_block(verdicts_table(judgement))
-    pieces.append(_frontier(judgement))
+    pieces += _frontier(judgement)
     pieces += listed_block(frontier_table(judgement))
     return (Chapter("The promise", tuple(pieces)),)
 
 
-def _frontier(judgement: Judgement) -> Figure:
+def _frontier(judgement: Judgement) -> list[Piece]:
     n_sensors = len(judgement.judged[0].study.sensors)
     curves = [Curve(one.layout, tuple(_promises(one))) for one in judgement.judged]
+    if not any(curve.dots for curve in curves):
+        return []
     axes = Axes(
         "for longer than so many hours",
         "sensors lost at once",
@@ -168,7 +168,7 @@ def _frontier(judgement: Judgement) -> Figure:
         note="Full signs: a promise of so many, or of more, is shown to hold. Open signs: one of "
         "so many, or of fewer, is shown to be broken. In between these lifetimes do not tell.",
     )
-    return steps("What could be promised, by duration", axes, curves)
+    return [steps("What could be promised, by duration", axes, curves)]
 
 
 def _promises(one: Judged) -> Iterator[Dot]:

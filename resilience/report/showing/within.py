@@ -97,9 +97,7 @@ def _years(within: Within) -> list[Piece]:
         "hours cut off, of a sensor",
         rows,
     )
-    note = (
-        f"Told from {counted(retold.n_lifetimes, 'lifetime')}, the wait for a first way included."
-    )
+    note = f"{within.told_from} The wait for a first way is included."
     return [_titled(chart, note)]
 
 
@@ -128,7 +126,7 @@ def _depths(within: Within) -> Figure:
         "% of the sensors' time",
         rows,
     )
-    return _titled(chart, f"Told from {counted(within.retold.n_lifetimes, 'lifetime')}.")
+    return _titled(chart, within.told_from)
 
 
 def _sensors(within: Within) -> Listing:
@@ -194,7 +192,7 @@ def _links(within: Within) -> Listing:
         Column("m"),
         *words("basis", "in the way"),
     )
-    note = f"Told from {counted(within.retold.n_lifetimes, 'lifetime')}; rarer ones left out."
+    note = f"{within.told_from} Rarer ones are left out."
     title = f"Links that carry, layout {visible(within.name)}"
     return Listing(title, Table(columns, tuple(rows)), note, is_folded=True)
 

@@ -1,7 +1,5 @@
 """Whether each layout of a site keeps a promise, how surely, and what could be promised."""
 
-import time
-from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -34,7 +32,6 @@ if TYPE_CHECKING:
     from resilience.terminal.runs.asking import Wish
 
 DEFAULT_LIFETIMES = 20_000
-SECONDS_OF_TELLING = 10.0  # lifetimes once more, for what breaks the promise
 
 MaxOrphans = Annotated[
     int | None,
@@ -110,9 +107,10 @@ def _judge(site: "Site", policy: "Policy", wish: "Wish", is_json: bool) -> None:
     from resilience.policy.judging import judged
     from resilience.report.comparing.judging import judgement_page
     from resilience.terminal.runs.asking import answered
+    from resilience.terminal.runs.gathering import SECONDS_OF_TELLING, too_late
     from resilience.terminal.screen import show, show_json
 
-    ask = partial(judged, policy=policy, is_late=too_late())
+    ask = partial(judged, policy=policy, is_late=too_late(SECONDS_OF_TELLING))
     answer = answered(site, wish, lambda asked, play: ask(asked, play=play), watch_of(policy))
     if is_json:
         show_json({**answer.answer.to_json(), "engine": answer.engine})
@@ -122,17 +120,6 @@ def _judge(site: "Site", policy: "Policy", wish: "Wish", is_json: bool) -> None:
     statuses = {Verdict.BROKEN: BROKEN, Verdict.UNDECIDED: UNDECIDED}
     if (status := statuses.get(answer.answer.verdict)) is not None:
         raise typer.Exit(status)
-
-
-def too_late() -> Callable[[], bool]:
-    """Return what says, from its first question on, whether telling lifetimes took long enough."""
-    first: list[float] = []
-
-    def is_late() -> bool:
-        first.append(time.monotonic())
-        return first[-1] - first[0] > SECONDS_OF_TELLING
-
-    return is_late
 
 
 def stated_policy(

@@ -1,10 +1,7 @@
 """Everything that was found of a site as one page, and the papers that are handed over."""
 
 import time
-from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -30,14 +27,10 @@ from resilience.terminal.options import (
 )
 
 if TYPE_CHECKING:
-    from resilience.building.service.policy import Policy
-    from resilience.montecarlo.runs.running import Undertaking
-    from resilience.montecarlo.study import Play
     from resilience.report.showing.facts import Shown
-    from resilience.terminal.runs.asking import Answered, Wish
+    from resilience.terminal.runs.asking import Answered
 
 KIND = ".html"
-TELLING_SHARE = 0.5  # of the time allowed, for lifetimes told once more over all layouts
 
 VaryDefaults = Annotated[
     bool,
@@ -81,6 +74,7 @@ def report(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.policy.bounds import watch_of
     from resilience.report.binding.html import is_ours
     from resilience.terminal.runs.asking import Wish, answered
+    from resilience.terminal.runs.gathering import gathered
     from resilience.terminal.runs.keeping import Keeping
     from resilience.terminal.runs.varying import end_of, refuse_one_layout
     from resilience.terminal.writing import refuse_others, usual_place
@@ -97,7 +91,9 @@ def report(  # noqa: PLR0913, PLR0917 - one parameter an option
     wish = Wish(lifetimes, seconds, seed, workers, engine, Keeping(keep, no_keep, fresh), quiet)
     began = time.monotonic()
     watch = watch_of(policy) if policy else USUAL_WATCH
-    found = answered(described, wish, partial(_ask, wish, policy), watch)
+    found = answered(
+        described, wish, lambda asked, play: gathered(asked, play, policy, seconds), watch
+    )
     shown = found.answer
     if vary_defaults:
         shown = _varied(site, found, time.monotonic() - began)
@@ -115,51 +111,6 @@ def _refuse_run(folder: Path) -> None:
             f"{folder} is a run, which does not keep the files of its site: name the site folder, "
             f"and the run with --keep {folder}; its lifetimes are then shown and not played again"
         )
-
-
-def _ask(wish: "Wish", policy: "Policy | None", asked: "Undertaking", play: "Play") -> "Shown":
-    """Everything that lifetimes answer."""
-    from resilience.connectivity.links import site_table
-    from resilience.connectivity.luck.routes import routes
-    from resilience.montecarlo.retelling import retold
-    from resilience.policy.judging import judged
-    from resilience.ranking.comparison import compared
-    from resilience.report.showing.facts import Shown, Within
-    from resilience.terminal.decide.judge import too_late
-
-    comparison = compared(asked.site, play)
-    judgement = judged(asked, policy, play, too_late()) if policy else None
-    paths, layouts = site_table(asked.site, asked.layouts), []
-    for one in comparison.placed:
-        links = paths.of(one.layout)
-        is_late = _late_after(TELLING_SHARE * wish.seconds / len(comparison.placed))
-        told = retold(asked.stage(one.layout, links), one.study.n_lifetimes, is_late)
-        layouts.append(Within(one, links, routes(links, asked.seed), told))
-    return Shown(
-        comparison, tuple(layouts), judgement, None, date.today(), asked.engine, _versions()
-    )
-
-
-def _late_after(seconds: float) -> Callable[[], bool]:
-    """Return what says whether so much time has passed."""
-    began = time.monotonic()
-    return lambda: time.monotonic() - began > seconds
-
-
-def _versions() -> dict[str, str]:
-    """Versions of what played."""
-    import platform
-    from importlib.metadata import PackageNotFoundError, version
-
-    from resilience import __version__
-
-    found = {"resilience": __version__, "Python": platform.python_version()}
-    for name in ("numpy", "numba"):
-        try:
-            found[name] = version(name)
-        except PackageNotFoundError:
-            continue
-    return found
 
 
 def _varied(folder: Path, found: "Answered[Shown]", spent_seconds: float) -> "Shown":
