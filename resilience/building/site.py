@@ -274,6 +274,21 @@ def outages_matter(layouts: Sequence[Layout]) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
+class Titles:
+    """What stands on papers that are handed over, and in nothing that is played.
+
+    Parameters
+    ----------
+    client, drawing_revision, author : str
+        For whom, by which state of the drawings, by whom; empty where nobody said. [-]
+    """
+
+    client: str = ""
+    drawing_revision: str = ""
+    author: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     """A building with candidate layouts of the same sensors.
 
@@ -301,6 +316,8 @@ class Site:
         Supply circuits that section ``circuits`` states, by id. [-]
     notes : tuple of str
         What the reader wants the user to know first: assumptions made, heights filled in. [-]
+    titles : Titles
+        What stands on papers. [-]
     stated : tuple of str
         Keys of the catalogue that its folder states, of some device or thing at least, and whole
         sections that it switches off. Sites that state the same defaults are equal. [-]
@@ -320,6 +337,7 @@ class Site:
     working_hours: WorkingHours = ALWAYS
     circuits: tuple[tuple[str, Circuit], ...] = ()
     notes: tuple[str, ...] = ()
+    titles: Titles = Titles()
     stated: tuple[str, ...] = field(default=(), compare=False)
 
     def states(self, key: str) -> bool:

@@ -11,6 +11,7 @@ from functools import cache
 from pathlib import Path
 
 import resilience
+from resilience.building.site import Titles
 from resilience.draws import STREAM_VERSION
 from resilience.errors import RunError
 from resilience.montecarlo.runs.ledger import FILE as LEDGER_FILE
@@ -32,7 +33,7 @@ def identity(undertaking: Undertaking) -> dict[str, object]:
     undertaking : Undertaking
         What is played. [-]
     """
-    site = dataclasses.replace(undertaking.site, layouts=undertaking.layouts)
+    site = dataclasses.replace(undertaking.site, layouts=undertaking.layouts, titles=Titles())
     return {
         "version": resilience.__version__,
         "stream_version": STREAM_VERSION,

@@ -1,5 +1,6 @@
 """The report of a site: all chapters in the order in which they answer questions."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from resilience.report.binding.document import Document
@@ -14,7 +15,7 @@ from resilience.report.showing.facts import Shown
 from resilience.report.showing.grounds import grounds_chapter
 from resilience.report.showing.order import order_chapter, promise_chapter
 from resilience.report.showing.within import layout_chapter
-from resilience.report.words import visible
+from resilience.report.words import listed, visible
 
 
 def report(shown: Shown) -> Document:
@@ -44,7 +45,7 @@ def report(shown: Shown) -> Document:
     )
 
 
-def report_page(shown: Shown, target: Path) -> Page:
+def report_page(shown: Shown, target: Path, handed: Sequence[str] = ()) -> Page:
     """Return what ``report`` tells on a terminal when the page is written.
 
     Parameters
@@ -53,9 +54,13 @@ def report_page(shown: Shown, target: Path) -> Page:
         Everything that was found. [-]
     target : Path
         Where the page is. [-]
+    handed : sequence of str
+        Files of papers that were written, too. [-]
     """
+    papers = Text(f"Papers: {listed(handed)}.") if handed else ()
     return page(
         *(Text(paragraph) for paragraph in conclusion(shown)),
         Text(f"All of it is in {visible(str(target))}: open it in a browser."),
+        papers,
         cautions(shown.is_surveyed),
     )

@@ -48,6 +48,20 @@ Overwrite = Annotated[
 ]
 
 
+PapersTo = Annotated[
+    Path | None,
+    typer.Option(
+        "--papers",
+        metavar="FOLDER",
+        help="Write what is handed over, too: papers.html to print, and its tables as CSV.",
+    ),
+]
+PapersOf = Annotated[
+    str | None,
+    typer.Option(metavar="LAYOUT", help="Whose papers.", show_default="the one placed first"),
+]
+
+
 def report(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteFolder,
     write: Write = None,
@@ -62,6 +76,8 @@ def report(  # noqa: PLR0913, PLR0917 - one parameter an option
     fresh: Fresh = False,
     quiet: Quiet = False,
     vary_defaults: VaryDefaults = False,
+    papers: PapersTo = None,
+    layout: PapersOf = None,
     json: Json = False,
 ) -> None:
     """Show everything that was found of a site as one page that opens without a network.
@@ -85,6 +101,9 @@ def report(  # noqa: PLR0913, PLR0917 - one parameter an option
     if target.suffix.lower() != KIND:
         raise UsageError(f"{target} is no page: end its name in {KIND}")
     refuse_others(target, overwrite, is_ours, "report")
+    if layout is not None:
+        described.layout(layout)
+    _refuse_papers(papers, overwrite, layout)
     if vary_defaults:
         refuse_one_layout(described)
     policy = read_policy(site, described)
@@ -97,7 +116,8 @@ def report(  # noqa: PLR0913, PLR0917 - one parameter an option
     shown = found.answer
     if vary_defaults:
         shown = _varied(site, found, time.monotonic() - began)
-    _write(shown, target, json)
+    handed = _hand_over(shown, papers, layout)
+    _write(shown, target, handed, json)
     found.end()
     end_of(shown.variation)
 
@@ -123,7 +143,43 @@ def _varied(folder: Path, found: "Answered[Shown]", spent_seconds: float) -> "Sh
     return replace(found.answer, variation=variation_of(folder, order, spent_seconds))
 
 
-def _write(shown: "Shown", target: Path, is_json: bool) -> None:
+def _refuse_papers(folder: Path | None, may_replace: bool, layout: str | None) -> None:
+    """Raise UsageError where papers would take the place of what somebody may have filled in."""
+    from resilience.report.papers.whole import PAGE, TABLES
+
+    if folder is None:
+        if layout is not None:
+            raise UsageError("--layout says whose papers: name a folder for them with --papers")
+        return
+    names = [PAGE, *(f"{name}.csv" for name in TABLES)]
+    found = [name for name in names if (folder / name).exists()]
+    if found and not may_replace:
+        raise UsageError(
+            f"{folder / found[0]} is there and may have been filled in, so it stays: name another "
+            "folder, or add --overwrite"
+        )
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UsageError(f"{folder} cannot be written: {error.strerror}") from error
+
+
+def _hand_over(shown: "Shown", folder: Path | None, layout: str | None) -> list[str]:
+    """Write the papers of a layout; returns the files, none where nobody asked."""
+    from resilience.report.binding.html import html
+    from resilience.report.papers.whole import PAGE, layout_of, papers
+    from resilience.terminal.writing import put
+
+    if folder is None:
+        return []
+    made = papers(shown, layout_of(shown, layout))
+    files = {PAGE: html(made.document), **made.tables}
+    for name, text in files.items():
+        put(folder / name, text)
+    return [str(folder / name) for name in files]
+
+
+def _write(shown: "Shown", target: Path, handed: list[str], is_json: bool) -> None:
     """Write the page, and say what is in it."""
     from resilience.report.binding.html import html
     from resilience.report.showing.whole import report as shown_as
@@ -138,6 +194,7 @@ def _write(shown: "Shown", target: Path, is_json: bool) -> None:
     put(target, text)
     if is_json:
         varied = varied_json(shown.variation)
-        show_json({**shown.to_json(), "varied_defaults": varied, "written": str(target)})
+        written = {"written": str(target), "papers": handed}
+        show_json({**shown.to_json(), "varied_defaults": varied, **written})
     else:
-        show(report_page(shown, target))
+        show(report_page(shown, target, handed))
