@@ -21,6 +21,7 @@ MAKER = "resilience report"  # marks what may be written over
 LONGEST_HEAD = 2000  # bytes in which it is looked for
 STAMP = "STAMP"  # where the rules take what stands on every printed page
 LIFE_SAFETY = "Not for fire, gas, medical or other life-safety signalling."
+LONGEST_WORD = 22  # letters; a longer one may be broken anywhere
 NARROW = 800.0  # width of a picture below which it is never drawn larger than it is
 
 
@@ -139,9 +140,11 @@ def _drawn(figure: Figure) -> "Markup":
     return Markup(ET.tostring(top, encoding="unicode", short_empty_elements=False))
 
 
-def _class_of(tone: str, is_text: bool) -> "Markup":
+def _class_of(lines: list[str], tone: str, is_text: bool) -> "Markup":
     """Attribute of a cell; most cells need none, and there are thousands."""
     from markupsafe import Markup
 
-    classes = [*([] if tone == "plain" else [tone]), *([] if is_text else ["figures"])]
+    is_long = any(len(word) > LONGEST_WORD for line in lines for word in line.split())
+    kinds = {tone: tone != "plain", "figures": not is_text, "long": is_long}
+    classes = [name for name, is_so in kinds.items() if is_so]
     return Markup(f' class="{" ".join(classes)}"' if classes else "")

@@ -7,7 +7,7 @@ from resilience.connectivity.trees import CalmTree
 from resilience.report.binding.document import Chapter
 from resilience.report.showing.facts import Shown, Within
 
-TO_WRITE = "________"
+TO_WRITE = "______"
 TO_TICK = "[  ]"
 
 

@@ -1,14 +1,13 @@
 """Which links to measure, in walking order, what to expect, and from where on to accept."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
-from resilience.building.site import Place
-from resilience.building.structure import Building
 from resilience.connectivity.hearing import LIMITS_DB, ears, other_end
 from resilience.connectivity.luck.spreads import spreads_db
-from resilience.connectivity.rows import Link
-from resilience.connectivity.table import Floats, LinkTable
+from resilience.connectivity.rows import Heard, Link
+from resilience.connectivity.table import LinkTable
 from resilience.report.binding.document import Chapter, Listing
 from resilience.report.binding.tables import csv_of, csv_text
 from resilience.report.pages import Bullets, Column, Row, Table, Text, words
@@ -18,6 +17,8 @@ from resilience.report.words import rounded
 
 ACCEPTED_DB = LIMITS_DB[1]
 SPREADS = 2.0  # standard deviations within which 19 of 20 such links turn out
+Spot = tuple[int, float, float]
+
 SHEET = ("a", "b", "prr", "rssi_dbm", "state", "measured_h", "share")
 OWN = ("#level", "#expect_dbm", "#from_dbm", "#to_dbm", "#accept_from_dbm", "#carries_percent")
 BEST = 3  # links of each device, in the table of what to expect
@@ -34,25 +35,26 @@ def surveying(job: Job) -> Paper:
         What is installed. [-]
     """
     links = job.within.links
-    spread_db = spreads_db(links)
-    rows = [
-        row
-        for link in _in_walking_order(_carrying(job), job.shown.site.building, links)
-        for row in _both_ways(job, link, spread_db)
-    ]
+    levels, spread_db = [level.id for level in job.shown.site.building.levels], spreads_db(links)
+    spots = _spots(levels, links)
+    found = []
+    for link in _in_walking_order(_carrying(job), spots):
+        level = levels[spots[link.id][0]] if levels else ""
+        found.append(_Expected.of(job, link, float(spread_db[link.row]), level))
     columns = (
         *words("level", "from", "to"),
-        Column("expect, dBm", note="mean strength at the receiver, everything calm"),
-        Column("from", note="19 of 20 such links turn out between these two"),
-        Column("to"),
+        Column(
+            "expect, dBm", note="mean strength, everything calm; there / back where they differ"
+        ),
+        Column("at least", note="19 of 20 such links turn out between these two"),
+        Column("at most"),
         Column(
             "accept from", note=f"{ACCEPTED_DB:g} dB above the receiver's floor: common practice"
         ),
         Column("carries, %", note="of the time, by the simulation: what matters most"),
-        *words("measured, dBm", "frames heard / sent", "hours", "doors", "accepted"),
+        *words("there, dBm", "back, dBm", "doors", "accepted"),
     )
-    blank = (TO_WRITE,) * 4
-    shown = tuple((*row, *blank, TO_TICK) for row in rows)
+    shown = tuple((*one.cells, TO_WRITE, TO_WRITE, TO_WRITE, TO_TICK) for one in found)
     lead = Text(
         "Links that carry 1 % of the time or more, level by level, each next to the one before it. "
         "Measure with doors as in daily use, and say where they were not."
@@ -65,9 +67,48 @@ def surveying(job: Job) -> Paper:
             "A link below its limit is no fault of the installer: say so before handing over.",
         ),
     )
-    sheet = csv_text([[*SHEET, *OWN], *(_sheet_row(row) for row in rows)])
+    sheet = csv_text([[*SHEET, *OWN], *(row for one in found for row in one.rows)])
     listing = Listing("Links to measure", Table(columns, shown))
     return Paper(Chapter("Survey sheet", (lead, listing, how), True), {"survey.csv": sheet})
+
+
+@dataclass(frozen=True, slots=True)
+class _Expected:
+    """What is expected of a link to be measured, shown in whole dBm and percent."""
+
+    level: str
+    link: Link
+    off_db: float
+    share: float
+
+    @classmethod
+    def of(cls, job: Job, link: Link, spread_db: float, level: str) -> "_Expected":
+        """Put together what is known of a link."""
+        carried = job.within.retold.carried_share
+        share = sum(carried.get(way, 0.0) for way in ((link.a, link.b), (link.b, link.a)))
+        return cls(level, link, SPREADS * spread_db, share)
+
+    def _told(self, heard: Heard) -> tuple[str, str, str, str]:
+        """Expected, least, most and accepted strength of one direction."""
+        middle, off = heard.rssi_dbm, self.off_db
+        values = (middle, middle - off, middle + off, heard.floor_dbm + ACCEPTED_DB)
+        return tuple(rounded(one, 0) for one in values)  # type: ignore[return-value]
+
+    @property
+    def cells(self) -> Row:
+        """As they are printed, both ways in one row."""
+        there, back = self._told(self.link.there), self._told(self.link.back)
+        ways = zip(there, back, strict=True)
+        both = (one if one == other else f"{one} / {other}" for one, other in ways)
+        return (self.level, self.link.a, self.link.b, *both, f"{100 * self.share:.0f}")
+
+    @property
+    def rows(self) -> list[list[str]]:
+        """Rows of ``links.csv``, all that is measured left empty, ids as they are."""
+        link, blank = self.link, [""] * (len(SHEET) - 2)
+        ways = ((link.a, link.b, link.there), (link.b, link.a, link.back))
+        share = f"{100 * self.share:.0f}"
+        return [[a, b, *blank, self.level, *self._told(heard), share] for a, b, heard in ways]
 
 
 def _carrying(job: Job) -> list[Link]:
@@ -79,58 +120,36 @@ def _carrying(job: Job) -> list[Link]:
     return [link for link in job.within.links.links if frozenset((link.a, link.b)) in ways]
 
 
-def _in_walking_order(
-    found: Sequence[Link], building: Building, links: LinkTable
-) -> Iterator[Link]:
+def _spots(levels: Sequence[str], links: LinkTable) -> dict[str, Spot]:
+    """Where one stands to measure each link: at its lower end, or at one of two on a level.
+
+    Number of the level, and the place on it; the origin where nobody said.
+    """
+    found = {}
+    order = {id: n for n, id in enumerate(levels)}
+    for link_id, ends in zip(links.link_ids, links.ends.tolist(), strict=True):
+        places = [place for row in ends if (place := links.devices[row].place) is not None]
+        lowest = min(places, key=lambda one: order[one.level], default=None)
+        found[link_id] = (
+            (0, 0.0, 0.0) if lowest is None else (order[lowest.level], lowest.x_m, lowest.y_m)
+        )
+    return found
+
+
+def _in_walking_order(found: Sequence[Link], spots: Mapping[str, Spot]) -> Iterator[Link]:
     """Yield links from the lowest level up, on each the nearest to where one stands next."""
-    places = {one.id: one.place for one in links.devices}
-    order = {level.id: n for n, level in enumerate(building.levels)}
-
-    def spot(link: Link) -> tuple[int, float, float]:
-        ends = [place for id in (link.a, link.b) if (place := places[id]) is not None]
-        if not ends:
-            return 0, 0.0, 0.0
-        lowest: Place = min(ends, key=lambda one: order[one.level])
-        return order[lowest.level], lowest.x_m, lowest.y_m
-
-    left = sorted(found, key=lambda one: (spot(one), one.id))
+    left = sorted(found, key=lambda one: (spots[one.id], one.id))
     here = (0.0, 0.0)
     while left:
-        level = min(spot(one)[0] for one in left)
-        here_now = here
-        nearest = min(
-            (one for one in left if spot(one)[0] == level),
-            key=lambda one: (math.dist(spot(one)[1:], here_now), one.id),
-        )
-        here = spot(nearest)[1:]
-        left.remove(nearest)
+        level = spots[left[0].id][0]
+        far = [
+            (math.dist(spots[one.id][1:], here), n)
+            for n, one in enumerate(left)
+            if spots[one.id][0] == level
+        ]
+        nearest = left.pop(min(far)[1])
+        here = spots[nearest.id][1:]
         yield nearest
-
-
-def _both_ways(job: Job, link: Link, spread_db: Floats) -> Iterator[tuple[str, ...]]:
-    """Yield a row for each direction."""
-    places = {one.id: one.place for one in job.within.links.devices}
-    carried = job.within.retold.carried_share
-    share = carried.get((link.a, link.b), 0.0) + carried.get((link.b, link.a), 0.0)
-    off_db = SPREADS * float(spread_db[link.row])
-    for a, b, heard in ((link.a, link.b, link.there), (link.b, link.a, link.back)):
-        place = places[b]
-        yield (
-            place.level if place else "",
-            a,
-            b,
-            rounded(heard.rssi_dbm, 0),
-            rounded(heard.rssi_dbm - off_db, 0),
-            rounded(heard.rssi_dbm + off_db, 0),
-            rounded(heard.floor_dbm + ACCEPTED_DB, 0),
-            f"{100 * share:.0f}",
-        )
-
-
-def _sheet_row(row: tuple[str, ...]) -> list[str]:
-    """Row of ``links.csv``, everything that is measured left empty, ids as they are."""
-    level, a, b, *told = row
-    return [a, b, "", "", "", "", "", level, *told]
 
 
 def accepting(job: Job) -> Paper:
