@@ -62,6 +62,11 @@ VERBS = {
         "resilience.terminal.decide.weakest:weakest",
         "What a layout hangs on, and what would help.",
     ),
+    "report": Verb(
+        DECIDE,
+        "resilience.terminal.decide.report:report",
+        "All that was found as one page, and the papers.",
+    ),
     "trace": Verb(
         DECIDE,
         "resilience.terminal.decide.trace:trace",

@@ -269,6 +269,21 @@ def outages_matter(layouts: Sequence[Layout]) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
+class Titles:
+    """What stands on papers that are handed over, and in nothing that is played.
+
+    Parameters
+    ----------
+    client, drawing_revision, author : str
+        For whom, by which state of the drawings, by whom; empty where nobody said. [-]
+    """
+
+    client: str = ""
+    drawing_revision: str = ""
+    author: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
     """A building with candidate layouts of the same sensors.
 
@@ -300,6 +315,8 @@ class Site:
         What parts and work cost, as far as anybody stated it. [-]
     notes : tuple of str
         What the reader wants the user to know first: assumptions made, heights filled in. [-]
+    titles : Titles
+        What stands on papers. [-]
     stated : tuple of str
         Keys of the catalogue that its folder states, of some device or thing at least, and whole
         sections that it switches off. Sites that state the same defaults are equal. [-]
@@ -321,6 +338,7 @@ class Site:
     standing: Standing = AS_NEW
     prices: Prices = NO_PRICES
     notes: tuple[str, ...] = ()
+    titles: Titles = Titles()
     stated: tuple[str, ...] = field(default=(), compare=False)
 
     @property

@@ -10,7 +10,7 @@ from resilience.report.drawing.fabric import made_of, texture, thickness, wall_l
 from resilience.report.drawing.frame import SIDE, WIDTH
 from resilience.report.drawing.ink import line, number, put, short, width_of
 from resilience.report.drawing.labels import Spot
-from resilience.report.drawing.marks import REACH, Figure, sign, write
+from resilience.report.drawing.marks import HOLES, REACH, Figure, bracket, sign, write
 from resilience.report.drawing.strokes import STRONG_DB, Course, Installed, Weight
 
 UP, DOWN, BESIDE = "\N{UPWARDS ARROW}", "\N{DOWNWARDS ARROW}", "\N{LEFT RIGHT ARROW}"
@@ -20,6 +20,16 @@ WEIGHTS = {
     Weight.THIN: f"{NEAR_DB:g} to {THIN_MARGIN_DB:g} dB",
     Weight.AMPLE: f"{THIN_MARGIN_DB:g} to {STRONG_DB:g} dB",
     Weight.STRONG: f"{STRONG_DB:g} dB or more",
+}
+USES = {
+    Weight.MAINLY: "carries half of the time or more",
+    Weight.OFTEN: "a tenth to a half of the time",
+    Weight.SELDOM: "a hundredth to a tenth of it",
+}
+QUIET = {
+    HOLES[0.001]: "sensor silent 0.1 to 1 % of the time",
+    HOLES[0.01]: "sensor silent 1 to 5 % of the time",
+    HOLES[0.05]: "sensor silent more than 5 % of it",
 }
 
 Entry = tuple[str, Callable[[Element, float, float], object]]
@@ -65,6 +75,10 @@ def _devices(installed: Installed) -> list[Entry]:
         found.append(("standby gateway", _sign_of(Kind.GATEWAY, "gateway standby")))
     if any(one.is_frail for one in marks):
         found.append(("unheard, or fewer than 2 parents", _ring))
+    if any(one.is_sole for one in marks):
+        found.append(("all ways of some lead through it", _sole))
+    holes = {one.hole for one in marks}
+    found += [(text, _quiet(hole)) for hole, text in QUIET.items() if hole in holes]
     ways = "".join(one.ways for one in marks)
     for sign_of_way, where in ((UP, "above"), (DOWN, "below"), (BESIDE, "at the same height")):
         if sign_of_way in ways:
@@ -75,12 +89,14 @@ def _devices(installed: Installed) -> list[Entry]:
 def _links(installed: Installed) -> list[Entry]:
     used = {one.weight for one in installed.strokes}
     found: list[Entry] = [
-        (text, _link(weight)) for weight, text in WEIGHTS.items() if weight in used
+        (text, _link(weight)) for weight, text in {**WEIGHTS, **USES}.items() if weight in used
     ]
     if any(one.is_measured for one in installed.strokes):
         found.append(("measured (others: predicted)", _measured))
-    if installed.strokes:
+    if used & WEIGHTS.keys():
         found.append(("what a link can still lose, dB", _text("14", "margin")))
+    if used & USES.keys():
+        found.append(("how often it carries, % of the time", _text("87", "margin")))
     return found
 
 
@@ -128,6 +144,18 @@ def _sign_of(kind: Kind, classes: str) -> Callable[[Element, float, float], obje
     def add(group: Element, x: float, y: float) -> None:
         made = put(group, "g", classes)
         put(made, "path", "sign", d=sign(kind, (x + SAMPLE / 2, y), REACH))
+
+    return add
+
+
+def _sole(group: Element, x: float, y: float) -> None:
+    put(group, "path", "sole", d=bracket((x + SAMPLE / 2, y), REACH))
+
+
+def _quiet(hole: float) -> Callable[[Element, float, float], object]:
+    def add(group: Element, x: float, y: float) -> None:
+        _sign_of(Kind.SENSOR, "sensor")(group, x, y)
+        put(group, "circle", "gap", cx=x + SAMPLE / 2, cy=y, r=REACH * hole)
 
     return add
 

@@ -72,9 +72,9 @@ R1,repeter,ground,3,1
 R~2,repeater,ground,3,1
 """,
     "layouts__a__links_csv": """\
-a,b,prr
-G1,S1,1.5
-S1,S7,
+a,b,prr,measured_h
+G1,S1,1.5,
+S1,S7,,9
 """,
     "layouts__b__devices_csv": """\
 id,kind,level,x_m,y_m

@@ -62,7 +62,7 @@ def test_tried_and_not_heard_is_not_the_same_as_not_measured(surveyed):
         ("G1,S1,,-131,", 'column rssi_dbm: found "-131"'),
         ("G1,G1,1,,", "expected another device than a"),
         ("G1,s2,1,,", "did you mean S2?"),
-        ("G1,S1,,,", "0 is tried and not heard"),
+        ("G1,S1,,,D1", "0 is tried and not heard"),
     ],
 )
 def test_what_cannot_have_been_measured_is_told(surveyed, row, message):
@@ -70,6 +70,15 @@ def test_what_cannot_have_been_measured_is_told(surveyed, row, message):
         faults = surveyed.write(**{file: HEADER + row + "\n"}).faults()
         assert any(message in fault for fault in faults), faults
         surveyed.write(**{file: HEADER})
+
+
+def test_rows_of_a_survey_sheet_that_are_not_filled_in_are_left_out(surveyed):
+    site = surveyed.write(links_csv=HEADER + "G1,S1,,-71,\nG1,S2,,,\nS1,S2,,,\n").read()
+    assert {(one.a, one.b) for one in site.layouts[0].links} == {
+        ("G1", "S1"),
+        ("S1", "G1"),
+    }  # both ways, as measured
+    assert "links.csv: 2 rows in which nothing was measured were left out." in site.notes
 
 
 def test_without_a_building_there_is_nothing_to_be_changed(linked_folder):

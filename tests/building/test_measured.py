@@ -68,7 +68,7 @@ def test_every_direction_is_filled_in_and_sorted(linked_folder):
         ("G1,G1,1,,,", "b", 'found "G1"; expected another device than a'),
         ("G1,g1,1,,,", "b", 'found "g1"; expected a device here; did you mean G1?'),
         ("X9,S1,1,,,", "a", 'found "X9"; expected a device here; known are G1, S1, S2'),
-        ("G1,S1,,,,", "prr", "found nothing; expected prr, rssi_dbm or both; 0 is tried and not"),
+        ("G1,S1,,,4,", "prr", "found nothing; expected prr, rssi_dbm or both; 0 is tried and not"),
         ("G1,S1,1.0000001,,,", "prr", "expected a number, at least 0 and at most 1"),
         ("G1,S1,-0.0000001,,,", "prr", "expected a number, at least 0 and at most 1"),
         ("G1,S1,,-130.1,,", "rssi_dbm", "expected a number in dBm, at least -130 and at most 20"),

@@ -78,7 +78,7 @@ def first_passage(n, k, up_h, down_h, horizon_h):
         (6, 3, 2000.0, 2.0, 1000.0, 3e-8),
     ],
 )
-def test_more_than_k_of_n_away_at_once_are_as_rare_as_a_markov_chain_says(  # noqa: PLR0917
+def test_more_than_k_of_n_away_at_once_are_as_rare_as_a_markov_chain_says(
     trials, size, n, k, up_h, down_h, horizon_h, about
 ):
     expected = first_passage(n, k, up_h, down_h, horizon_h)
@@ -92,7 +92,7 @@ def test_more_than_k_of_n_away_at_once_are_as_rare_as_a_markov_chain_says(  # no
     _agree(rare_share(splitter, SEED, _within(width), lambda: False), expected)
 
 
-def longer_than(n, k, up_h, down_h, longer_than_h, horizon_h):  # noqa: PLR0917
+def longer_than(n, k, up_h, down_h, longer_than_h, horizon_h):
     """Probability that more than k of n are away for longer than D without a break.
 
     An Erlang clock of many phases stands for D; what an Erlang clock of m phases misses falls as

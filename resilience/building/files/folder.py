@@ -1,6 +1,6 @@
 """A site folder as a ``Site``, or every mistake in it at once."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date
 from itertools import combinations
 from pathlib import Path
@@ -48,7 +48,7 @@ from resilience.building.sections.zones import check_zones
 from resilience.building.service.learnt import LEARNT_FILE, read_learnt
 from resilience.building.service.state import STATE, STATE_FILE, standing_of
 from resilience.building.settings import Learnt, Radio, Routing
-from resilience.building.site import Calibration, Kind, Layout, Site
+from resilience.building.site import Calibration, Kind, Layout, Site, Titles
 from resilience.building.standing import Standing
 from resilience.building.stated.circuits import check_circuits, circuits_of
 from resilience.building.stated.equipment import (
@@ -82,6 +82,7 @@ from resilience.building.text.entries import (
 from resilience.building.text.tables import Columns, read_table
 
 FORMAT = 1
+HEAD = ("format", "name", *(one.name for one in fields(Titles)))  # keys that are text or fixed
 SECTIONS = (
     *("building", "changes", "radio", "routing", "models", "mountings", "batteries"),
     *("chemistries", "temperatures", "circuits", "hazards", "upkeep", "calendar", "prices"),
@@ -151,7 +152,7 @@ def read_site(folder: str | Path, use_learnt: bool = True, assumed: Assumed = NO
 def _site(whole: Mapping, here: _Folder) -> Site:
     findings = here.findings
     found = {name: mapping(whole.entries.get(name), findings) for name in SECTIONS}
-    name, horizon_years = _head(whole, here)
+    name, horizon_years, titles = _head(whole, here)
     radio = settings_of(Radio, "radio", found["radio"], findings)
     routing = routing_of(found["routing"], findings)
     building = _building(found, radio, routing, here)
@@ -173,6 +174,7 @@ def _site(whole: Mapping, here: _Folder) -> Site:
         layouts=layouts,
         calibration=_calibration(building, found["models"], here),
         learnt=learnt,
+        titles=titles,
         working_hours=working_hours,
         circuits=circuits_of(found["circuits"], hazards, findings),
         standing=_standing(here, layouts, (hand_over, today)),
@@ -185,9 +187,9 @@ def _site(whole: Mapping, here: _Folder) -> Site:
     return replace(site, notes=notes, stated=tuple(sorted(findings.stated)))
 
 
-def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
-    """Return name and horizon, the format checked."""
-    keys = ("format", "name")
+def _head(whole: Mapping, here: _Folder) -> tuple[str, float, Titles]:
+    """Return name, horizon and what stands on papers, the format checked."""
+    keys = HEAD
     entries = {key: node for key, node in whole.entries.items() if key in keys}
     row = record(Mapping(whole.mark, entries), keys, here.findings)
     if not row.has("format"):
@@ -202,7 +204,8 @@ def _head(whole: Mapping, here: _Folder) -> tuple[str, float]:
     given = given_values("", whole, here.findings, (*keys, *SECTIONS, *homeless))
     horizon_years = given.get("horizon_years", default("horizon_years"))
     name = row.text("name") or shown(here.path.resolve().name)
-    return name, float(horizon_years or 0)
+    titles = Titles(*(row.text(one.name) for one in fields(Titles)))
+    return name, float(horizon_years or 0), titles
 
 
 def _building(

@@ -60,12 +60,20 @@ def link_rows(records: Iterable[TableRow], building: Building, findings: Finding
         Where faults go. [-]
     """
     read: dict[tuple[str, str], list[LinkRow]] = {}
+    blank: list[TableRow] = []
     for record in records:
+        if not any(record.has(column) for column in LINKS.optional):
+            blank.append(record)  # of a survey sheet, not filled in yet
+            continue
         link = _read(record, building, findings)
         if link is not None:
             earlier = read.setdefault((link.a, link.b), [])
             _check_alike(earlier, link, record)
             earlier.append(LinkRow(link, record))
+    if blank:
+        findings.note(
+            f"{blank[0].mark.file}: {len(blank)} rows in which nothing was measured were left out."
+        )
     _tell_strong([row for rows in read.values() for row in rows], findings)
     _tell_repeated([rows for rows in read.values() if len(rows) > 1], findings)
     return [_one_row(rows) for rows in read.values()]

@@ -15,6 +15,7 @@ from resilience.building.parts import CHANGES, DOORS, LISTED, PLACE, SPAN, Holds
 from resilience.building.sections.constructions import DECIBELS, THICKNESS
 from resilience.building.service.policy import Lost, Start
 from resilience.building.settings import Hazards
+from resilience.building.site import Titles
 from resilience.building.stated.equipment import N_MONTHS
 from resilience.building.stated.upkeep import DURATIONS, OPTIONAL
 from resilience.building.text.entries import MOST_ID, OFF, ON, Span
@@ -84,6 +85,10 @@ def site_schema() -> Schema:
             {
                 "format": {"const": FORMAT},
                 "name": TEXT | {"description": "Title of the site."},
+                **{
+                    one.name: TEXT | {"description": "Stands on papers that are handed over."}
+                    for one in fields(Titles)
+                },
                 **_properties(section("")),
                 "building": _building(),
                 "changes": _object(

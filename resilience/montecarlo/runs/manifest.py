@@ -11,6 +11,7 @@ from functools import cache
 from pathlib import Path
 
 import resilience
+from resilience.building.site import Titles
 from resilience.building.upkeep import NO_PRICES
 from resilience.draws import STREAM_VERSION
 from resilience.errors import RunError
@@ -33,8 +34,10 @@ def identity(undertaking: Undertaking) -> dict[str, object]:
     undertaking : Undertaking
         What is played. [-]
     """
-    # What things cost changes no lifetime.
-    site = dataclasses.replace(undertaking.site, layouts=undertaking.layouts, prices=NO_PRICES)
+    # What things cost and are called changes no lifetime.
+    site = dataclasses.replace(
+        undertaking.site, layouts=undertaking.layouts, titles=Titles(), prices=NO_PRICES
+    )
     return {
         "version": resilience.__version__,
         "stream_version": STREAM_VERSION,

@@ -69,11 +69,20 @@ def _section(name: str, settings: Sequence[Setting], longest: int, site: Site | 
         *words("confidence", "meaning; source"),
     )
     ones = [setting for setting in settings if setting.section == name]
-    rows = tuple(_cells(one, site is not None and site.states(one.key)) for one in ones)
+    rows = tuple(setting_cells(one, site is not None and site.states(one.key)) for one in ones)
     return (Heading(name or TOP_LEVEL), Table(columns, rows))
 
 
-def _cells(setting: Setting, is_stated: bool) -> Row:
+def setting_cells(setting: Setting, is_stated: bool = False) -> Row:
+    """Cells of one setting.
+
+    Parameters
+    ----------
+    setting : Setting
+        The setting. [-]
+    is_stated : bool
+        Whether a site states it, which is marked. [-]
+    """
     return (
         f"{setting.name} *" if is_stated else setting.name,
         _default(setting),

@@ -110,13 +110,19 @@ def plan(site: Site, links: LinkTable) -> Planned:
     margins_db = links.margins_db
     rows = sorted(shown, key=lambda row: (margins_db[row], links.link_ids[row]))
     strokes = tuple(_stroke(known, links.link(row), row in best) for row in rows)
-    ways = _ways(links)
+    ways = ways_of(links)
     marks = tuple(_mark(known, ear, ways.get(ear.device.id, "")) for ear in heard)
-    return Planned(site, links, _figures(Installed(site.building, marks, strokes)), len(best))
+    return Planned(site, links, figures_of(Installed(site.building, marks, strokes)), len(best))
 
 
-def _ways(links: LinkTable) -> dict[str, str]:
-    """How many usable links each device has to levels above and below, where it has any."""
+def ways_of(links: LinkTable) -> dict[str, str]:
+    """How many usable links each device has to levels above and below, where it has any.
+
+    Parameters
+    ----------
+    links : LinkTable
+        Who hears whom in the layout. [-]
+    """
     on = [links.building.level(one.place.level) if one.place else None for one in links.devices]
     found: dict[str, Counter[str]] = defaultdict(Counter)
     for a, b in links.ends[links.usable].tolist():
@@ -131,7 +137,14 @@ def _ways(links: LinkTable) -> dict[str, str]:
     }
 
 
-def _figures(installed: Installed) -> tuple[Figure, ...]:
+def figures_of(installed: Installed) -> tuple[Figure, ...]:
+    """Legend, section and levels from the highest to the lowest; a graph of what has no place.
+
+    Parameters
+    ----------
+    installed : Installed
+        Building, devices and links. [-]
+    """
     places = [one.place for one in installed.marks if one.place]
     found = []
     if places:
@@ -197,19 +210,33 @@ def _mark(known: Known, ear: Ear, ways: str) -> Mark:
         device.id,
         device.kind,
         device.place,
-        f"{device.id}, {_what(device)}{_where(device)}; {hears}{more}{frail}",
+        f"{device.id}, {what_words(device)}{where_words(device)}; {hears}{more}{frail}",
         ways,
         device.standby,
         ear.lacks_parents or not ear.usable,
     )
 
 
-def _what(device: Device) -> str:
+def what_words(device: Device) -> str:
+    """What a device is, as in ``sensor on battery``.
+
+    Parameters
+    ----------
+    device : Device
+        Any. [-]
+    """
     standby = "standby " if device.kind is Kind.GATEWAY and device.standby else ""
     return f"{standby}{device.kind.value} on {device.supply.value}"
 
 
-def _where(device: Device) -> str:
+def where_words(device: Device) -> str:
+    """Where a device hangs, after a comma; empty where nobody said.
+
+    Parameters
+    ----------
+    device : Device
+        Any. [-]
+    """
     place = device.place
     if place is None:
         return ""

@@ -58,12 +58,12 @@ def judgement_page(judgement: Judgement) -> Page:
     return page(
         Alert(interrupted) if is_cut else (),
         Text(promise_words(judgement.policy, judgement)),
-        *(Text(_layout_words(one, judgement), _tone(one)) for one in judgement.judged),
+        *(Text(layout_words(one, judgement), _tone(one)) for one in judgement.judged),
         Text(_proof(judgement)),
         Bullets("Before you sign", judgement.cautions) if judgement.cautions else (),
-        _table(judgement),
+        verdicts_table(judgement),
         _breaking(judgement),
-        _frontier(judgement),
+        frontier_table(judgement),
         Bullets("About this site", notes) if notes else (),
         [_made_by(judgement), Text(played_evidence(judgement.site), Tone.QUIET)],
         cautions(is_surveyed=not judgement.site.radio.predict),
@@ -127,9 +127,17 @@ def _tone(one: Judged) -> Tone:
     return tones.get(one.verdict, Tone.STRONG)
 
 
-def _layout_words(one: Judged, judgement: Judgement) -> str:
-    """Everything that decides about one layout."""
-    told = [_verdict_words(one)]
+def layout_words(one: Judged, judgement: Judgement) -> str:
+    """Everything that decides about one layout.
+
+    Parameters
+    ----------
+    one : Judged
+        The layout. [-]
+    judgement : Judgement
+        What lifetimes say of the promise. [-]
+    """
+    told = [verdict_words(one)]
     if one.breaks:
         name, share, states = next(_things(one, judgement))
         told.append(f"What breaks it: {name} ({states or 'in the layout'}), {100 * share:.0f} %.")
@@ -145,8 +153,14 @@ def _layout_words(one: Judged, judgement: Judgement) -> str:
     return " ".join(told)
 
 
-def _verdict_words(one: Judged) -> str:
-    """What is shown of one layout, and the bound that shows it."""
+def verdict_words(one: Judged) -> str:
+    """What is shown of one layout, and the bound that shows it.
+
+    Parameters
+    ----------
+    one : Judged
+        The layout. [-]
+    """
     low, high, may_break = one.broken.low, one.broken.high, 1 - one.policy.kept_with_probability
     allowed = f"{100 * may_break:.4g} may"
     name = visible(one.layout)
@@ -213,7 +227,14 @@ def _proof(judgement: Judgement) -> str:
     )
 
 
-def _table(judgement: Judgement) -> Block:
+def verdicts_table(judgement: Judgement) -> Block:
+    """What lifetimes say of the promise, layout by layout.
+
+    Parameters
+    ----------
+    judgement : Judgement
+        What lifetimes say of the promise. [-]
+    """
     columns = (
         *words("layout"),
         Column("verdict", is_text=True),
@@ -291,8 +312,14 @@ def _things(one: Judged, judgement: Judgement) -> Iterator[tuple[str, float, str
         yield name, shares[name], ", ".join(states[name])
 
 
-def _frontier(judgement: Judgement) -> Block:
-    """For each duration the fewest sensors of which a promise is shown to hold."""
+def frontier_table(judgement: Judgement) -> Block:
+    """For each duration the fewest sensors of which a promise is shown to hold.
+
+    Parameters
+    ----------
+    judgement : Judgement
+        What lifetimes say of the promise. [-]
+    """
     own_h = judgement.policy.longer_than_h
     rows = []
     for place, step in enumerate(judgement.judged[0].frontier):

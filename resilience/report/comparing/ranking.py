@@ -98,14 +98,14 @@ def comparison_page(
         _ranking(comparison),
         *survival_tables(variation),
         _things(comparison),
-        _silence(comparison),
-        _years(comparison),
+        silence_table(comparison),
+        years_table(comparison),
         _costs(comparison),
         _cells(comparison),
         _pairs(comparison) if with_all_pairs else (),
         Bullets("Rare, large losses", rare) if rare else (),
         Bullets("About this site", notes) if notes else (),
-        [_made_by(comparison), Text(played_evidence(comparison.site), Tone.QUIET)],
+        [made_by(comparison), Text(played_evidence(comparison.site), Tone.QUIET)],
         cautions(is_surveyed=not comparison.site.radio.predict),
     )
 
@@ -171,14 +171,20 @@ def _ranking_row(comparison: Comparison, placed: Placed, pair: Pair | None) -> R
         f"{visible(layout.name)}\n{devices}",
         two_lines(comparison.hours(study)),
         "" if pair is None else two_lines(turned(pair.difference)),
-        "" if pair is None else _shown(pair),
+        "" if pair is None else shown_of(pair),
         two_lines(study.incomplete_share, 100),
         f"{_hops(study.mean_hop_depth)}\n{study.deepest}",
     )
 
 
-def _shown(pair: Pair) -> Text:
-    """What a pair shows of its second layout."""
+def shown_of(pair: Pair) -> Text:
+    """What a pair shows of its second layout.
+
+    Parameters
+    ----------
+    pair : Pair
+        The better placed layout and another. [-]
+    """
     verdict = OPPOSITE.get(pair.verdict, pair.verdict)
     word = "more cut off,\nless silent" if verdict is Verdict.MIXED else verdict.value
     aside = f"\nbut for 1 in {pair.leaves_aside}" if pair.leaves_aside else ""
@@ -212,7 +218,14 @@ def _things(comparison: Comparison) -> Block:
     return titled("What it hangs on", "", Table(columns, tuple(rows))) if rows else ()
 
 
-def _silence(comparison: Comparison) -> Block:
+def silence_table(comparison: Comparison) -> Block:
+    """Where the hours go for which a sensor is silent, layout by layout.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The layouts in order. [-]
+    """
     rows = []
     for placed in comparison.placed:
         silent = placed.study.silent_hours
@@ -236,8 +249,14 @@ def _silence(comparison: Comparison) -> Block:
     return titled("Where silent hours go", note, Table(columns, tuple(rows)))
 
 
-def _years(comparison: Comparison) -> Block:
-    """A typical year of each layout, batteries only where they can go flat."""
+def years_table(comparison: Comparison) -> Block:
+    """A typical year of each layout, batteries only where they can go flat.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The layouts in order. [-]
+    """
     causes = [
         (column, cause)
         for column, cause in counted_columns().items()
@@ -379,8 +398,14 @@ def _signed(hours: float, places: int) -> str:
     return text if text.startswith("-") else f"+{text}"
 
 
-def _made_by(comparison: Comparison) -> Text:
-    """What made these figures."""
+def made_by(comparison: Comparison) -> Text:
+    """What made these figures.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The layouts in order. [-]
+    """
     leader, n_pairs = comparison.leader, len(comparison.pairs)
     levels = f"Bounds are at {100 * LEVEL:.0f} %, those of single layouts each by itself"
     if n_pairs:

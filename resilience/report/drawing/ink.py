@@ -93,7 +93,8 @@ text{fill:$ink}
 .repeater .sign{fill:$repeater;stroke:$floor}
 .sensor .sign{fill:$sensor;stroke:$floor}
 .standby .sign{fill:$floor;stroke:$gateway}
-.ring{stroke:$ink}
+.ring,.sole{stroke:$ink}
+.gap{fill:$floor}
 .own{stroke:$ink}
 .device:focus .sign{stroke:$ink}
 """
@@ -105,7 +106,7 @@ text{{font-family:{FONT};text-anchor:middle}}
 .title{{font-weight:bold}}
 .name{{font-weight:bold}}
 .floor,.plate{{stroke-linejoin:round}}
-.wall path,.fill,.moving,.cut,.bar,.leader,.cross,.own,.ring,.link,.ghost{{fill:none}}
+.wall path,.fill,.moving,.cut,.bar,.leader,.cross,.own,.ring,.sole,.link,.ghost{{fill:none}}
 .low .body{{stroke-dasharray:9 2}}
 .wall.solid .core{{stroke:none}}
 .light .core{{stroke-dasharray:3 3}}
@@ -125,6 +126,10 @@ text{{font-family:{FONT};text-anchor:middle}}
 .thin{{stroke-width:1.2;stroke-dasharray:6 4}}
 .ample{{stroke-width:1.2}}
 .strong{{stroke-width:2.4}}
+.mainly{{stroke-width:3.4}}
+.often{{stroke-width:1.8}}
+.seldom{{stroke-width:1.2;stroke-dasharray:6 4}}
+.sole{{stroke-width:2}}
 .crowd .ample,.crowd .near,.crowd .thin{{stroke-width:.8}}
 .crowd .strong{{stroke-width:1.4}}
 .tick{{stroke-width:1.6;stroke-dasharray:none}}

@@ -14,6 +14,7 @@ from resilience.report.words import visible
 REACH = 7.0  # half the size of a sign
 CROWD = 80  # marks from which on signs and names are smaller
 NAME_SIZE, SMALL_NAME_SIZE, MARGIN_SIZE = 12.0, 9.0, 8.5
+HOLES = {0.0: 0.0, 0.001: 0.4, 0.01: 0.62, 0.05: 0.82}  # by the share from which on
 TIP_LETTERS = int((WIDTH - TIP_LEFT - 10) / (ADVANCE * TIP_SIZE))
 
 
@@ -35,6 +36,10 @@ class Mark:
         What stands behind its name on a plan, such as its links to other levels. [-]
     is_standby, is_frail : bool
         Whether it serves only while no other does, and whether one loss can silence it. [-]
+    is_sole : bool
+        Whether all ways of others lead through it. [-]
+    hole : float
+        How much of its sign is left open: one of ``HOLES``. [-]
     """
 
     id: str
@@ -44,6 +49,8 @@ class Mark:
     ways: str = ""
     is_standby: bool = False
     is_frail: bool = False
+    is_sole: bool = False
+    hole: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,8 +195,12 @@ def add_marks(
         if at != spots.true[mark.id]:
             put(made, "path", "leader", d=line(spots.true[mark.id], at))
         put(made, "path", "sign", d=sign(mark.kind, at, spots.reach))
+        if mark.hole:
+            put(made, "circle", "gap", cx=at[0], cy=at[1], r=spots.reach * mark.hole)
         if mark.is_frail:
             put(made, "circle", "ring", cx=at[0], cy=at[1], r=spots.reach + 3)
+        if mark.is_sole:
+            put(made, "path", "sole", d=bracket(at, spots.reach + 4))
         n_nameless += not _name(made, mark, spots, canvas.taken, is_plan)
         if is_plan:
             _tip(made, mark.told, canvas.frame)
@@ -199,7 +210,7 @@ def add_marks(
 def _name(made: Element, mark: Mark, spots: Spots, taken: Taken, is_plan: bool) -> bool:
     """Write the name of a device where there is room; returns whether there was."""
     at, text = spots.shown[mark.id], short(mark.id) + (mark.ways if is_plan else "")
-    reach = spots.reach + (3 if mark.is_frail else 0)
+    reach = spots.reach + (4 if mark.is_sole else 3 if mark.is_frail else 0)
     tries = (one for one in around(at, reach, text, spots.size) if is_plan or not one.is_far)
     spot = taken.placed(text, spots.size, tries)
     if spot is None:
@@ -237,6 +248,39 @@ def _tip(made: Element, told: str, frame: Frame) -> None:
     tip = put(made, "text", "tip left", font_size=TIP_SIZE)
     for n, one in enumerate(lines):
         put(tip, "tspan", x=TIP_LEFT, y=frame.bottom + 28 + 14 * n).text = one
+
+
+def bracket(at: Point, reach: float) -> str:
+    """Four corners round a sign.
+
+    Parameters
+    ----------
+    at : (float, float)
+        Its middle. [units]
+    reach : float
+        Half the side of the square whose corners they are. [units]
+    """
+    (x, y), long = at, reach * 0.6
+    return "".join(
+        line(
+            (x + a * reach, y + b * (reach - long)),
+            (x + a * reach, y + b * reach),
+            (x + a * (reach - long), y + b * reach),
+        )
+        for a in (-1, 1)
+        for b in (-1, 1)
+    )
+
+
+def hole_of(share: float) -> float:
+    """How much of a sign is left open where its device is silent for a share of the time.
+
+    Parameters
+    ----------
+    share : float
+        From 0 to 1. [-]
+    """
+    return next(hole for least, hole in reversed(HOLES.items()) if share >= least)
 
 
 def sign(kind: Kind, at: Point, reach: float) -> str:

@@ -20,15 +20,22 @@ STEPS = 8  # straight pieces by which a bow is kept free
 
 
 class Weight(Enum):
-    """How much a link can still lose, as its line shows it; values are the classes."""
+    """What the line of a link shows; values are the classes.
+
+    The first four say how much it can still lose, the others how often it carries.
+    """
 
     NEAR = "near"
     THIN = "thin"
     AMPLE = "ample"
     STRONG = "strong"
+    SELDOM = "seldom"
+    OFTEN = "often"
+    MAINLY = "mainly"
 
 
 WEAK = (Weight.NEAR, Weight.THIN)
+CARRYING = {Weight.MAINLY: 0.5, Weight.OFTEN: 0.1, Weight.SELDOM: 0.01}  # shares from which on
 
 
 def weight_of(margin_db: float) -> Weight:
@@ -44,6 +51,17 @@ def weight_of(margin_db: float) -> Weight:
     if margin_db < THIN_MARGIN_DB:
         return Weight.THIN
     return Weight.AMPLE if margin_db < STRONG_DB else Weight.STRONG
+
+
+def carrying(share: float) -> Weight | None:
+    """How the line of a link looks by how often it carries; None where that is next to never.
+
+    Parameters
+    ----------
+    share : float
+        Share of the time for which one of its ends is the parent of the other. [-]
+    """
+    return next((one for one, least in CARRYING.items() if share >= least), None)
 
 
 @dataclass(frozen=True, slots=True)

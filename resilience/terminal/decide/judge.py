@@ -1,7 +1,5 @@
 """Whether each layout of a site keeps a promise, how surely, and what could be promised."""
 
-import time
-from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -29,12 +27,13 @@ from resilience.terminal.options import (
 from resilience.terminal.statuses import BROKEN, UNDECIDED
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from resilience.building.service.policy import Policy
     from resilience.building.site import Site
     from resilience.terminal.runs.asking import Wish
 
 DEFAULT_LIFETIMES = 20_000
-SECONDS_OF_TELLING = 10.0  # lifetimes once more, for what breaks the promise
 
 MaxOrphans = Annotated[
     int | None,
@@ -111,15 +110,17 @@ def _judge(site: "Site", policy: "Policy", wish: "Wish", is_json: bool) -> None:
     from resilience.policy.rare import Splitting
     from resilience.report.comparing.judging import judgement_page
     from resilience.terminal.runs.asking import answered
+    from resilience.terminal.runs.gathering import SECONDS_OF_TELLING, too_late
     from resilience.terminal.screen import show, show_json, tell
 
-    def begin(layout: str) -> Callable[[], bool]:
+    def begin(layout: str) -> "Callable[[], bool]":
         if not wish.is_quiet:
             tell(f"Splitting lifetimes of {layout}, for what is too rare to be seen otherwise.")
         return too_late(wish.seconds / len(site.layouts))
 
     splitting = Splitting(begin)
-    ask = partial(judged, policy=policy, is_late=too_late(), splitting=splitting)
+    is_late = too_late(SECONDS_OF_TELLING)
+    ask = partial(judged, policy=policy, is_late=is_late, splitting=splitting)
     answer = answered(site, wish, lambda asked, play: ask(asked, play=play), watch_of(policy))
     if is_json:
         show_json({**answer.answer.to_json(), "engine": answer.engine})
@@ -129,23 +130,6 @@ def _judge(site: "Site", policy: "Policy", wish: "Wish", is_json: bool) -> None:
     statuses = {Verdict.BROKEN: BROKEN, Verdict.UNDECIDED: UNDECIDED}
     if (status := statuses.get(answer.answer.verdict)) is not None:
         raise typer.Exit(status)
-
-
-def too_late(seconds: float = SECONDS_OF_TELLING) -> Callable[[], bool]:
-    """Return what says, from its first question on, whether something took long enough.
-
-    Parameters
-    ----------
-    seconds : float
-        How long it may take. [s]
-    """
-    first: list[float] = []
-
-    def is_late() -> bool:
-        first.append(time.monotonic())
-        return first[-1] - first[0] > seconds
-
-    return is_late
 
 
 def stated_policy(

@@ -32,15 +32,16 @@ def plan(
     from resilience.connectivity.links import links as links_of
     from resilience.report.answers.plan import plan as drawn
     from resilience.report.answers.plan import plan_page, plan_sheet
-    from resilience.report.sheet import html, svg
+    from resilience.report.sheet import html, is_ours, svg
     from resilience.terminal.runs.engine import tell_of_many_paths
     from resilience.terminal.runs.progress import PREDICTING, doing
     from resilience.terminal.screen import show, show_json
+    from resilience.terminal.writing import put, refuse_others, usual_place
 
     found = read_site(site)
     names = [one.name for one in found.layouts]
     chosen = layout or names[0]
-    target = write or _usual(found.name, chosen)
+    target = write or usual_place(found.name, "plan", chosen)
     if target.suffix.lower() not in KINDS:
         raise UsageError(f"{target} is neither a page nor a picture: end its name in .html or .svg")
     tell_of_many_paths(found)
@@ -50,42 +51,9 @@ def plan(
         planned = drawn(found, table)
         sheet = plan_sheet(planned)
         text = svg(sheet) if target.suffix.lower() == ".svg" else html(sheet)
-    _put(target, text, overwrite)
+    refuse_others(target, overwrite, is_ours, "plan")
+    put(target, text)
     if json:
         show_json({**planned.to_json(), "written": str(target)})
     else:
         show(plan_page(planned, target, [name for name in names if name != chosen]))
-
-
-def _usual(site: str, layout: str) -> Path:
-    """Where a drawing goes unless told otherwise; no two layouts of a site to the same place."""
-    import hashlib
-
-    from resilience.montecarlo.runs.folders import safe_name
-    from resilience.terminal.runs.keeping import RESULTS
-
-    name = safe_name(layout)
-    if name != layout:
-        name += f"-{hashlib.sha256(layout.encode('utf-8', 'surrogatepass')).hexdigest()[:6]}"
-    return RESULTS / safe_name(site) / f"plan-{name}.html"
-
-
-def _put(target: Path, text: str, may_replace: bool) -> None:
-    """Write the drawing, but not over somebody's own file unless told to."""
-    from resilience.building.text.keeping import write_whole
-    from resilience.report.sheet import is_ours
-
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        if target.exists() and not may_replace and not is_ours(target):
-            raise UsageError(
-                f"{target} is there and was not drawn by plan, so it stays: name another file, or "
-                "add --overwrite"
-            )
-    except OSError as error:
-        raise UsageError(f"{target} cannot be written: {error.strerror}") from error
-    write_whole(target, text, _anything)
-
-
-def _anything(_draft: Path) -> None:
-    """Refuse no draft: nobody reads a drawing back."""

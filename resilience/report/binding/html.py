@@ -1,0 +1,150 @@
+"""A document as one HTML file that needs nothing beside itself."""
+
+import base64
+import hashlib
+import re
+import xml.etree.ElementTree as ET
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from resilience.report.binding.document import Document
+from resilience.report.drawing.ink import Element, put, stylesheet
+from resilience.report.drawing.marks import Figure
+from resilience.report.pages import Text
+from resilience.report.words import visible
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+MAKER = "resilience report"  # marks what may be written over
+LONGEST_HEAD = 2000  # bytes in which it is looked for
+STAMP = "STAMP"  # where the rules take what stands on every printed page
+LIFE_SAFETY = "Not for fire, gas, medical or other life-safety signalling."
+LONGEST_WORD = 22  # letters; a longer one may be broken anywhere
+NARROW = 800.0  # width of a picture below which it is never drawn larger than it is
+
+
+def html(document: Document) -> str:
+    """Bind a document.
+
+    Parameters
+    ----------
+    document : Document
+        What it shows. [-]
+    """
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+    from markupsafe import Markup
+
+    templates = Environment(
+        loader=PackageLoader("resilience.report.binding"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_shown,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    # What stands in the margin of every printed page is ours: no name finds its way into the rules.
+    page_rules = _beside("page.css").replace(STAMP, f"{document.stamp} {LIFE_SAFETY}")
+    rules, script = stylesheet(page_rules), _beside("page.js")
+    return templates.get_template("document.html.j2").render(
+        document=document,
+        maker=MAKER,
+        rules=Markup(rules),
+        script=Markup(script),
+        policy=(
+            f"default-src 'none'; style-src '{_digest(rules)}'; script-src '{_digest(script)}'; "
+            "base-uri 'none'; form-action 'none'"
+        ),
+        anchor=_anchor,
+        drawn=_drawn,
+        class_of=_class_of,
+        notes_of=_notes_of,
+        kind_of=_kind_of,
+        cell_of=_cell_of,
+    )
+
+
+def is_ours(target: Path) -> bool:
+    """Whether a file is a document of ours.
+
+    Parameters
+    ----------
+    target : Path
+        A file that exists. [-]
+    """
+    with target.open("rb") as stream:
+        head = stream.read(LONGEST_HEAD).decode("utf-8", "replace")
+    return f'name="generator" content="{MAKER}"' in head
+
+
+def _beside(name: str) -> str:
+    return files("resilience.report.binding").joinpath(f"templates/{name}").read_text("utf-8")
+
+
+def _digest(text: str) -> str:
+    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}"
+
+
+def _shown(value: object) -> object:
+    """Text with every control character and direction mark as an escape; markup as it stands."""
+    is_markup = hasattr(value, "__html__")
+    return visible(value) if isinstance(value, str) and not is_markup else value
+
+
+def _anchor(title: str) -> str:
+    """Name of a place in the document: its title in plain letters, and a digest that no other has.
+
+    Parameters
+    ----------
+    title : str
+        Any text. [-]
+    """
+    plain = re.sub("[^a-z0-9]+", "-", title.lower()).strip("-")[:40]
+    return f"{plain}-{hashlib.sha256(title.encode('utf-8', 'surrogatepass')).hexdigest()[:6]}"
+
+
+def _kind_of(piece: object) -> str:
+    return type(piece).__name__
+
+
+def _cell_of(cell: str | Text) -> tuple[list[str], str]:
+    """Lines of a cell, and how they are meant."""
+    if isinstance(cell, Text):
+        return cell.text.split("\n"), cell.tone.name.lower()
+    return cell.split("\n"), "plain"
+
+
+def _is_chart(figure: Figure) -> bool:
+    return figure.width < NARROW
+
+
+def _notes_of(figure: Figure, document: Document) -> str:
+    """What is said below a picture; one of links says each time whether anybody measured them."""
+    return " ".join((*figure.notes, *([] if _is_chart(figure) else [document.stamp])))
+
+
+def _drawn(figure: Figure) -> "Markup":
+    """Picture as SVG; whatever it holds was put there as text."""
+    from markupsafe import Markup
+
+    classes = "chart" if _is_chart(figure) else "plan"
+    top: Element = ET.Element("svg", {"class": classes, "role": "group"})
+    top.set("viewBox", f"0 0 {figure.width:g} {figure.height:g}")
+    put(top, "title").text = visible(figure.title)
+    put(top, "desc").text = visible(figure.about)
+    top.append(figure.drawn)
+    for device in top.iterfind(".//g[@role='img']"):
+        for tip in device.findall("text[@class='tip left']"):
+            device.remove(tip)  # what the title says as well; here a line of the page shows it
+    return Markup(ET.tostring(top, encoding="unicode", short_empty_elements=False))
+
+
+def _class_of(lines: list[str], tone: str, is_text: bool) -> "Markup":
+    """Attribute of a cell; most cells need none, and there are thousands."""
+    from markupsafe import Markup
+
+    is_long = any(len(word) > LONGEST_WORD for line in lines for word in line.split())
+    kinds = {tone: tone != "plain", "figures": not is_text, "long": is_long}
+    classes = [name for name, is_so in kinds.items() if is_so]
+    return Markup(f' class="{" ".join(classes)}"' if classes else "")

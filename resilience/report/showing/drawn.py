@@ -1,0 +1,125 @@
+"""A layout as pictures of the building: what carries, who is silent, where all ways meet."""
+
+from collections import defaultdict
+
+from resilience.building.site import Device, Kind
+from resilience.montecarlo.figures import SensorFigures
+from resilience.report.answers.plan import figures_of, ways_of, what_words, where_words
+from resilience.report.answers.radio import Known, basis, in_the_way, known_of
+from resilience.report.binding.document import Piece
+from resilience.report.drawing.marks import Figure, Mark, hole_of
+from resilience.report.drawing.strokes import CARRYING, Installed, Stroke, Weight, carrying
+from resilience.report.pages import Alert, Heading, Text
+from resilience.report.showing.facts import Within
+from resilience.report.words import counted, figure, listed, rounded, visible
+
+MOST_PARENTS, MOST_SOLES = 3, 6
+LEAST_SHARE = min(CARRYING.values())  # below which a link carries next to nothing
+
+
+def pictures(within: Within) -> tuple[Piece, ...]:
+    """Plans and section of one layout.
+
+    Parameters
+    ----------
+    within : Within
+        The layout. [-]
+    """
+    figures = figures_of(_installed(within))
+    lead = Text(
+        "Lines say how often a link carries: for which share of the time one of its ends passes "
+        f"its readings to the other. {within.told_from} A sensor's sign is the more open, the more "
+        "of the time it is silent for any reason."
+    )
+    return (
+        Heading("Where it hangs, and who carries"),
+        lead,
+        *(Alert(sentence) for sentence in _soles(within)),
+        *(_named(one, within.name) for one in figures),
+    )
+
+
+def _named(figure: Figure, layout: str) -> Figure:
+    """Picture whose title says of which layout it is."""
+    title = f"{figure.title}, layout {visible(layout)}"
+    return Figure(title, figure.about, figure.width, figure.height, figure.drawn, figure.notes)
+
+
+def _soles(within: Within) -> list[str]:
+    """What is said of devices that all ways of some sensors lead through."""
+    n_sensors = len(within.study.sensors)
+    told = [
+        f"All ways of {listed(behind) if len(behind) < n_sensors else 'all sensors'} lead through "
+        f"{visible(id)} (corners round its sign): without it they are silent."
+        for id, behind in list(within.soles.items())[:MOST_SOLES]
+    ]
+    n_more = len(within.soles) - MOST_SOLES
+    return [*told, f"So it is with {counted(n_more, 'more device')}."] if n_more > 0 else told
+
+
+def _installed(within: Within) -> Installed:
+    links = within.links
+    shares: dict[frozenset[str], float] = defaultdict(float)
+    for (device, parent), share in within.retold.carried_share.items():
+        shares[frozenset((device, parent))] += share
+    known = known_of(links)
+    strokes = []
+    for row, link_id in enumerate(links.link_ids):
+        link = links.link(row)
+        share = shares.get(frozenset((link.a, link.b)), 0.0)
+        if share >= LEAST_SHARE:
+            strokes.append((share, link_id, _stroke(within, known, row, share)))
+    strokes.sort(key=lambda one: (-one[0], one[1]))
+    figures = {one.id: one for one in within.study.sensor_figures}
+    ways = ways_of(links)
+    marks = tuple(
+        _mark(within, one, figures.get(one.id), ways.get(one.id, "")) for one in links.devices
+    )
+    return Installed(links.building, marks, tuple(stroke for *_, stroke in strokes))
+
+
+def _stroke(within: Within, known: Known, row: int, share: float) -> Stroke:
+    link, carried = known.links.link(row), within.retold.carried_share
+    ways = [
+        f"{visible(a)} sends to {visible(b)} {100 * part:.2g} % of the time"
+        for a, b in ((link.a, link.b), (link.b, link.a))
+        if (part := carried.get((a, b), 0.0))
+    ]
+    far = "" if link.distance_m is None else f", {link.distance_m:.1f} m"
+    told = (
+        f"{'; '.join(ways)}; {rounded(known.links.margin_db(link), 0)} dB to spare, "
+        f"{basis(link)}{far}; in the way: {in_the_way(known, link, is_forward=True)}"
+    )
+    weight, label = carrying(share) or Weight.SELDOM, f"{100 * share:.0f}"
+    return Stroke(link.id, link.a, link.b, weight, link.measured, label, told)
+
+
+def _mark(within: Within, device: Device, found: SensorFigures | None, ways: str) -> Mark:
+    parents = [
+        f"{visible(parent)} {100 * share:.0f} %"
+        for parent, share in within.parents_of(device.id)[:MOST_PARENTS]
+        if share >= LEAST_SHARE
+    ]
+    told = [f"{device.id}, {what_words(device)}{where_words(device)}"]
+    if found is not None:
+        told.append(
+            f"silent {figure(found.dark_share, 100)} % of the time, cut off "
+            f"{figure(found.orphan_share, 100)} %"
+        )
+    if parents:
+        told.append(f"sends to {', '.join(parents)} of the time")
+    behind = within.soles.get(device.id)
+    if behind:
+        told.append(f"all ways of {listed(behind)} lead through it")
+    standby = device.kind is Kind.GATEWAY and device.standby
+    hole = hole_of(found.dark_share.mean) if found else 0.0
+    return Mark(
+        device.id,
+        device.kind,
+        device.place,
+        "; ".join(told),
+        ways,
+        standby,
+        is_sole=bool(behind),
+        hole=hole,
+    )

@@ -1,0 +1,257 @@
+"""What happens within one layout: what it hangs on, year by year, device by device."""
+
+import math
+
+from resilience.report.binding.document import Chapter, Listing, Piece
+from resilience.report.charts.bars import Bar, bars
+from resilience.report.charts.whiskers import Whisker, whiskers
+from resilience.report.comparing.dependence import dependences
+from resilience.report.drawing.marks import Figure
+from resilience.report.pages import Column, Heading, Row, Table, Text, words
+from resilience.report.showing.drawn import LEAST_SHARE, pictures
+from resilience.report.showing.facts import Shown, Within, bound_cells
+from resilience.report.showing.order import whisker
+from resilience.report.words import counted, per_year, rounded, two_digits, visible
+from resilience.units import HOURS_PER_YEAR
+
+MOST_THINGS, LEAST_THING = 12, 0.005
+MOST_CELLS = 30
+MONTHS_PER_YEAR = 12
+
+
+def layout_chapter(shown: Shown, within: Within) -> Chapter:
+    """Chapter of one layout.
+
+    Parameters
+    ----------
+    shown : Shown
+        Everything that was found. [-]
+    within : Within
+        The layout. [-]
+    """
+    pieces: list[Piece] = [
+        *pictures(within),
+        Heading(f"What {within.name} hangs on"),
+        *_blame(shown, within),
+        Heading(f"Year by year, and how deep, with {within.name}"),
+        *_years(within),
+        _depths(within),
+        _sensors(within),
+        _links(within),
+        Heading(f"Cells of {within.name}"),
+        *_cells(shown, within),
+        _strikes(within),
+    ]
+    return Chapter(f"Layout {within.name}", tuple(pieces), starts_page=True)
+
+
+def _titled(figure: Figure, *notes: str) -> Figure:
+    return Figure(
+        figure.title, figure.about, figure.width, figure.height, figure.drawn, tuple(notes)
+    )
+
+
+def _blame(shown: Shown, within: Within) -> list[Piece]:
+    """What takes the hours."""
+    study = within.study
+    blame = shown.comparison.ranked_by.blame(study)
+    found = [one for one in dependences(study, blame, shown.site.building) if one.hours > 0]
+    if not found:
+        return [Text("In no lifetime played was a sensor cut off.")]
+    told = [one for one in found if one.share >= LEAST_THING][:MOST_THINGS]
+    rows = [
+        Bar(
+            one.name,
+            one.hours,
+            f"{two_digits(one.hours)} h, {100 * one.share:.0f} %",
+            f"{one.name}: {two_digits(one.hours)} h of a sensor in a year, "
+            f"{100 * one.share:.0f} % of all; {one.happens or 'nothing strikes it'}",
+        )
+        for one in told
+    ]
+    chart = bars(
+        f"Hours cut off by what was away, layout {visible(within.name)}",
+        "hours cut off, of a sensor in a year",
+        rows,
+    )
+    columns = (
+        *words("while away"),
+        Column("h", note="cut off, of a sensor in a year, as far as it is the cause"),
+        Column("%", note="of all such hours"),
+        *words("what happens to it"),
+    )
+    lines = tuple(
+        (one.name, f"{one.hours:.3g}", f"{100 * one.share:.1f}", one.happens) for one in found
+    )
+    title = f"What {visible(within.name)} hangs on, in full"
+    return [_titled(chart), Listing(title, Table(columns, lines), is_folded=True)]
+
+
+def _years(within: Within) -> list[Piece]:
+    retold = within.retold
+    rows = [
+        whisker(f"year {n + 1}", one, "h of a sensor") for n, one in enumerate(retold.hours_by_year)
+    ]
+    chart = whiskers(
+        f"Hours cut off, year by year, layout {visible(within.name)}",
+        "hours cut off, of a sensor",
+        rows,
+    )
+    note = f"{within.told_from} The wait for a first way is included."
+    return [_titled(chart, note)]
+
+
+def _depths(within: Within) -> Figure:
+    shares = within.retold.depth_share
+    rows = [
+        Bar(
+            counted(n, "hop"),
+            100 * share,
+            f"{100 * share:.2g} %",
+            f"{counted(n, 'hop')}: {100 * share:.3g} % of the sensors' time",
+        )
+        for n, share in shares.items()
+    ]
+    rest = 1 - sum(shares.values())
+    rows.append(
+        Bar(
+            "no way",
+            100 * rest,
+            f"{100 * rest:.2g} %",
+            f"no way, or failed: {100 * rest:.3g} % of the sensors' time",
+        )
+    )
+    chart = bars(
+        f"Radio steps to the gateway, layout {visible(within.name)}",
+        "% of the sensors' time",
+        rows,
+    )
+    return _titled(chart, within.told_from)
+
+
+def _sensors(within: Within) -> Listing:
+    columns = (
+        *words("sensor", "level"),
+        Column("silent, %", note="of the time, for any reason; both bounds at 95 %"),
+        Column("at least"),
+        Column("at most"),
+        Column("silent, h\na year"),
+        Column("cut off, %", note="works, but has no way to a gateway"),
+        Column("at least"),
+        Column("at most"),
+        Column("failed, %", note="itself failed or flat"),
+        Column(
+            "sends to", is_text=True, note="for which share of the time, told from fewer lifetimes"
+        ),
+    )
+    places = {one.id: one.place for one in within.placed.layout.devices}
+    rows: list[Row] = []
+    for one in within.study.sensor_figures:
+        place, parents = places[one.id], within.parents_of(one.id)
+        told = [f"{id} {100 * share:.0f} %" for id, share in parents[:3] if share >= LEAST_SHARE]
+        rows.append(
+            (
+                one.id,
+                place.level if place else "",
+                *bound_cells(one.dark_share, 100),
+                two_digits(one.dark_share.mean * HOURS_PER_YEAR),
+                *bound_cells(one.orphan_share, 100),
+                bound_cells(one.down_share, 100)[0],
+                ", ".join(told),
+            )
+        )
+    return Listing(f"Sensors of {visible(within.name)}", Table(columns, tuple(rows)))
+
+
+def _links(within: Within) -> Listing:
+    links = within.links
+    rows: list[Row] = []
+    by_ends = {frozenset((one.a, one.b)): one for one in links.links}
+    for (device, parent), share in within.retold.carried_share.items():
+        link = by_ends.get(frozenset((device, parent)))
+        if share < LEAST_SHARE or link is None:
+            continue
+        far = "" if link.distance_m is None else f"{link.distance_m:.1f}"
+        basis = "measured" if link.measured else "predicted"
+        rows.append(
+            (
+                device,
+                parent,
+                f"{100 * share:.1f}",
+                rounded(links.margin_db(link), 0),
+                far,
+                basis,
+                ", ".join(one.what for one in link.hindrances),
+            )
+        )
+    rows.sort(key=lambda row: (-float(str(row[2])), row[0], row[1]))
+    columns = (
+        *words("from", "to"),
+        Column("carries, %", note="of the time"),
+        Column("to spare, dB"),
+        Column("m"),
+        *words("basis", "in the way"),
+    )
+    note = f"{within.told_from} Rarer ones are left out."
+    title = f"Links that carry, layout {visible(within.name)}"
+    return Listing(title, Table(columns, tuple(rows)), note, is_folded=True)
+
+
+def _cells(shown: Shown, within: Within) -> list[Piece]:
+    lives = within.study.cell_lives
+    if not lives:
+        return [Text("Nothing here runs on cells that were played.")]
+    rows = [
+        Whisker(
+            id,
+            life.mean_months / MONTHS_PER_YEAR,
+            life.least_months / MONTHS_PER_YEAR,
+            life.most_months / MONTHS_PER_YEAR,
+            f"{life.mean_months / MONTHS_PER_YEAR:.1f} years",
+            f"{id}: {life.mean_months:.0f} months ({life.least_months:.0f} to "
+            f"{life.most_months:.0f} over lifetimes)",
+        )
+        for id, life in list(lives.items())[:MOST_CELLS]
+        if math.isfinite(life.mean_months)
+    ]
+    chart = whiskers(
+        f"When cells go, layout {visible(within.name)}", "years from a fresh set of cells", rows
+    )
+    kinds = {one.id: one for one in within.placed.layout.devices}
+    columns = (
+        *words("device", "kind", "cells"),
+        Column("months", note="that average cells last at the mean draw, in their coldest month"),
+        Column("least", note="over lifetimes"),
+        Column("most"),
+    )
+    lines = tuple(
+        (
+            id,
+            kinds[id].kind.value,
+            kinds[id].model.battery,
+            f"{life.mean_months:.0f}",
+            f"{life.least_months:.0f}",
+            f"{life.most_months:.0f}",
+        )
+        for id, life in lives.items()
+    )
+    first = next(iter(lives))
+    lead = Text(
+        f"The first cells to go are those of {visible(first)}, in year "
+        f"{int(lives[first].mean_months // MONTHS_PER_YEAR) + 1}. A lifetime here is "
+        f"{shown.site.horizon_years:g} years."
+    )
+    more = len(lives) - len(rows)
+    note = f"{counted(more, 'other device')} last longer: see the table." if more > 0 else ""
+    title = f"Battery calendar of {visible(within.name)}"
+    return [lead, _titled(chart, *([note] if note else [])), Listing(title, Table(columns, lines))]
+
+
+def _strikes(within: Within) -> Listing:
+    rows = tuple(
+        (cause.replace("_", " "), id, per_year(n))
+        for (cause, id), n in within.study.strikes_per_year.items()
+    )
+    columns = (*words("what strikes", "whom"), Column("times a year"))
+    title = f"What strikes how often, layout {visible(within.name)}"
+    return Listing(title, Table(columns, rows), is_folded=True)

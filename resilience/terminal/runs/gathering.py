@@ -1,0 +1,84 @@
+"""All answers that a report shows, gathered from the same lifetimes."""
+
+import time
+from collections.abc import Callable
+from datetime import date
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from resilience.building.service.policy import Policy
+    from resilience.montecarlo.runs.running import Undertaking
+    from resilience.montecarlo.study import Play
+    from resilience.report.showing.facts import Shown
+
+SECONDS_OF_TELLING = 10.0  # lifetimes once more, for what breaks the promise
+TELLING_SHARE = 0.5  # of the time allowed, for lifetimes told once more over all layouts
+
+
+def gathered(
+    asked: "Undertaking", play: "Play", policy: "Policy | None", seconds: float
+) -> "Shown":
+    """Let lifetimes answer everything that a report shows.
+
+    Parameters
+    ----------
+    asked : Undertaking
+        What is played, with the watch of the policy. [-]
+    play : callable
+        Gives a study of each layout, in their order. [-]
+    policy : Policy or None
+        What the site promises; None promises nothing. [-]
+    seconds : float
+        Time allowed for playing; half as much may go into telling some lifetimes once more. [s]
+    """
+    from resilience.connectivity.links import site_table
+    from resilience.connectivity.luck.routes import routes
+    from resilience.montecarlo.retelling import retold
+    from resilience.policy.judging import judged
+    from resilience.ranking.comparison import compared
+    from resilience.report.showing.facts import Shown, Within
+
+    comparison = compared(asked.site, play)
+    judgement = judged(asked, policy, play, too_late(SECONDS_OF_TELLING)) if policy else None
+    paths, layouts = site_table(asked.site, asked.layouts), []
+    for one in comparison.placed:
+        links = paths.of(one.layout)
+        is_late = too_late(TELLING_SHARE * seconds / len(comparison.placed))
+        told = retold(asked.stage(one.layout, links), one.study.n_lifetimes, is_late)
+        layouts.append(Within(one, links, routes(links, asked.seed), told))
+    return Shown(
+        comparison, tuple(layouts), judgement, None, date.today(), asked.engine, _versions()
+    )
+
+
+def too_late(seconds: float) -> Callable[[], bool]:
+    """Return what says, from its first question on, whether so much time has passed.
+
+    Parameters
+    ----------
+    seconds : float
+        That may pass. [s]
+    """
+    first: list[float] = []
+
+    def is_late() -> bool:
+        first.append(time.monotonic())
+        return first[-1] - first[0] > seconds
+
+    return is_late
+
+
+def _versions() -> dict[str, str]:
+    """Versions of what played."""
+    import platform
+    from importlib.metadata import PackageNotFoundError, version
+
+    from resilience import __version__
+
+    found = {"resilience": __version__, "Python": platform.python_version()}
+    for name in ("numpy", "numba"):
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            continue
+    return found

@@ -1,0 +1,108 @@
+"""What the page says: in plain words first, with the numbers that every other answer has."""
+
+import re
+from dataclasses import replace
+from html import unescape
+
+import pytest
+
+from resilience.montecarlo.estimates import TOO_FEW, Estimate
+from resilience.report.binding.document import Document, Listing
+from resilience.report.binding.html import html
+from resilience.report.binding.tables import csv_of
+from resilience.report.pages import Column, Table, words
+from resilience.report.showing.conclusion import conclusion
+from resilience.report.showing.facts import bound_cells
+from resilience.report.showing.whole import report
+
+JARGON = re.compile(r"\b(etx|prr|orphan\w*|frontier|interval\w*)\b", re.IGNORECASE)
+TITLES = (
+    *("In short", "How sure it is", "A typical year", "Which layout", "The promise"),
+    *("Layout bare", "Layout with-relay", "What it rests on"),
+)
+
+
+@pytest.fixture(scope="module")
+def document(house_shown) -> Document:
+    return report(house_shown)
+
+
+def test_the_conclusion_is_at_most_150_words_without_jargon(house_shown):
+    told = " ".join(conclusion(house_shown))
+    assert len(told.split()) <= 150
+    assert not JARGON.search(told)
+    assert "The promise is " in told
+
+
+def test_chapters_come_in_the_order_in_which_somebody_asks(document):
+    titles = [chapter.title for chapter in document.chapters]
+    assert sorted(titles) == sorted(TITLES)
+    assert titles[:5] == list(TITLES[:5])
+    assert titles[-1] == TITLES[-1]
+
+
+def test_a_site_without_a_promise_has_no_chapter_of_it(house_shown):
+    titles = [one.title for one in report(replace(house_shown, judgement=None)).chapters]
+    assert "The promise" not in titles
+
+
+def test_every_setting_of_the_catalogue_is_listed_with_its_source(document, house_shown):
+    from resilience.assumptions.catalogue import settings
+
+    listing = document.chapters[-1].pieces[-1]
+    assert isinstance(listing, Listing)
+    rows = {row[0]: row for row in listing.table.rows}
+    assert set(rows) == {one.key for one in settings()}
+    assert all(one.source in str(rows[one.key][-1]) for one in settings())
+    stated = {key for key, row in rows.items() if row[1] == "the site"}
+    assert stated == {one.key for one in settings() if house_shown.site.states(one.key)}
+    assert "hazards.hardware.mttf_h" in stated
+
+
+def test_titles_of_tables_and_chapters_are_all_different(document):
+    listings = [
+        one.title
+        for chapter in document.chapters
+        for one in chapter.pieces
+        if isinstance(one, Listing)
+    ]
+    assert len(set(listings)) == len(listings)
+    page = html(document)
+    ids = re.findall(r' id="([^"]*)"', page)
+    assert len(set(ids)) == len(ids)
+
+
+def test_every_picture_of_links_and_the_margin_of_every_sheet_say_that_nobody_measured(document):
+    page = html(document)
+    assert page.count("Predicted, not surveyed.") > len(re.findall('class="plan"', page))
+    assert '@bottom-left{content:"Predicted, not surveyed. Not for fire, gas, medical' in page
+
+
+def test_the_policy_of_the_page_names_its_own_rules_and_script_alone(document):
+    page = html(document)
+    policy = re.search(r'Content-Security-Policy" content="([^"]*)"', page)[1]
+    parts = dict(part.strip().split(" ", 1) for part in unescape(policy).split(";"))
+    assert parts["default-src"] == "'none'"
+    assert parts["base-uri"] == parts["form-action"] == "'none'"
+    assert set(parts) == {"default-src", "style-src", "script-src", "base-uri", "form-action"}
+    assert all(parts[one].startswith("'sha256-") for one in ("style-src", "script-src"))
+
+
+def test_a_text_that_a_spreadsheet_would_run_has_an_apostrophe_before_it():
+    table = Table(
+        (*words("id"), Column("value")), (("=1+1", "-3.5"), ("@x", "+4"), ("plain\ntwo", "1,234"))
+    )
+    assert csv_of(table) == "id,value\n'=1+1,-3.5\n'@x,+4\nplain two,\"1,234\"\n"
+
+
+@pytest.mark.parametrize(
+    ("estimate", "cells"),
+    [
+        (Estimate(1.234, 0.9, 1.7, 0.95, ""), ("1.2", "0.9", "1.7")),
+        (Estimate(1.234, 0.0, 8766.0, 0.95, TOO_FEW), ("1.23", "", "")),
+        (Estimate(float("nan"), 0.0, 1.0, 0.95, ""), ("", "", "")),
+        (Estimate(5.0, 5.0, 5.0, 0.95, ""), ("5", "5", "5")),
+    ],
+)
+def test_bounds_stand_in_cells_of_their_own_with_the_digits_that_they_bear(estimate, cells):
+    assert bound_cells(estimate) == cells
