@@ -7,10 +7,11 @@ import pytest
 from resilience.assumptions.catalogue import settings, uncertain
 from resilience.building.settings import Blockage, Duration, MainsOutage
 from resilience.errors import Fault, InputError, UsageError
+from resilience.montecarlo.assumed.variants import Effort, drawn_values
 from resilience.montecarlo.runs.running import INTERRUPTED, OUT_OF_TIME, REACHED, Budget
 from resilience.ranking.comparison import compare, ranked
 from resilience.ranking.variation import Survival, Variation, binomial_share
-from resilience.ranking.varying import Effort, claim_of, drawn_values, varied
+from resilience.ranking.varying import claim_of, varied
 
 RATE = "hazards.link_blockage.busy_per_year"
 HOURS_PER_YEAR = 8766

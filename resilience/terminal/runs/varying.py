@@ -14,9 +14,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from resilience.building.site import Site
+    from resilience.montecarlo.assumed.variants import Variant
     from resilience.ranking.comparison import Comparison
     from resilience.ranking.variation import Variation
-    from resilience.ranking.varying import Variant
 
 SECONDS_PER_SECOND = 2  # so many times the time allowed is all that both may take together
 MOST_LIFETIMES = 128  # of each layout and variant: a hundred variants take a minute or two
@@ -47,7 +47,8 @@ def variation_of(folder: Path, found: "Answered[Comparison]", spent_seconds: flo
     spent_seconds : float
         What the comparison took; what was compiled meanwhile is no reason to test less. [s]
     """
-    from resilience.ranking.varying import Effort, varied
+    from resilience.montecarlo.assumed.variants import Effort
+    from resilience.ranking.varying import varied
     from resilience.terminal.runs.progress import steps
 
     wish = found.wish
