@@ -7,7 +7,9 @@ from resilience.building.service.policy import Lost, Policy, Start
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.montecarlo.study import Study
+from resilience.policy.hanging.conditions import Hanging
 from resilience.policy.judgement import Judged, Judgement, Verdict
+from resilience.report.comparing.conditions import UNTRIED, hanging_tables, hanging_words
 from resilience.report.comparing.dependence import Telling, state_words, told_of
 from resilience.report.pages import (
     Alert,
@@ -41,24 +43,29 @@ SILENT = "silent for any reason with site outages"
 LEAST_SHARE = 0.05  # of what was lost in excess, below which a thing is not named
 
 
-def judgement_page(judgement: Judgement) -> Page:
+def judgement_page(judgement: Judgement, hanging: Hanging | None = None) -> Page:
     """Return everything that ``judge`` tells, the verdicts first.
 
     Parameters
     ----------
     judgement : Judgement
         What lifetimes say of the promise. [-]
+    hanging : Hanging or None
+        What other defaults show of it; None if nobody asked. [-]
     """
     is_cut = judgement.longest.stopped_because == INTERRUPTED
     interrupted = "Interrupted: what follows rests on the lifetimes that were complete."
     notes = judgement.site.notes
+    tried = () if hanging is None else hanging.layouts
     return page(
         Alert(interrupted) if is_cut else (),
         Text(promise_words(judgement.policy, judgement)),
         *(Text(_layout_words(one, judgement), _tone(one)) for one in judgement.judged),
-        Text(_proof(judgement)),
+        *(Text(hanging_words(hanging, layout)) for layout in tried if hanging),
+        Text(_proof(judgement, hanging)),
         Bullets("Before you sign", judgement.cautions) if judgement.cautions else (),
         _table(judgement),
+        *hanging_tables(hanging),
         _breaking(judgement),
         _frontier(judgement),
         Bullets("About this site", notes) if notes else (),
@@ -181,7 +188,7 @@ def _survey(one: Judged) -> str:
     )
 
 
-def _proof(judgement: Judgement) -> str:
+def _proof(judgement: Judgement, hanging: Hanging | None) -> str:
     study = judgement.longest
     more = ""
     if any(one.verdict is Verdict.UNDECIDED for one in judgement.judged):
@@ -189,9 +196,8 @@ def _proof(judgement: Judgement) -> str:
     return (
         f"It stopped because {study.stopped_because}: "
         f"{counted(study.n_lifetimes, 'lifetime')} in "
-        f"{counted(study.n_buildings, 'possible building')}.{more} Other failure rates were not "
-        "tried: all of this holds under the assumed rates."
-    )
+        f"{counted(study.n_buildings, 'possible building')}.{more} {UNTRIED * (hanging is None)}"
+    ).rstrip()
 
 
 def _table(judgement: Judgement) -> Block:

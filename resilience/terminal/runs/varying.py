@@ -1,4 +1,4 @@
-"""An order put to the test of other defaults, with time and progress as they were asked for."""
+"""An answer put to the test of other defaults, with time and progress as they were asked for."""
 
 from functools import partial
 from pathlib import Path
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
     from resilience.building.site import Site
     from resilience.montecarlo.assumed.variants import Variant
+    from resilience.policy.hanging.conditions import Hanging
+    from resilience.policy.judgement import Judgement
     from resilience.ranking.comparison import Comparison
     from resilience.ranking.variation import Variation
 
@@ -66,6 +68,35 @@ def variation_of(folder: Path, found: "Answered[Comparison]", spent_seconds: flo
         return varied(found.answer, partial(_under, folder), effort, watch)
 
 
+def hanging_of(folder: Path, found: "Answered[Judgement]") -> "Hanging":
+    """Try other defaults on the promise of layouts that were judged.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder. [-]
+    found : Answered
+        The verdicts, and how they were asked for. [-]
+    """
+    from resilience.montecarlo.assumed.variants import Effort
+    from resilience.policy.hanging.trial import over_defaults
+    from resilience.terminal.runs.progress import steps
+
+    wish = found.wish
+    effort = Effort(
+        n_lifetimes=wish.lifetimes,
+        seconds=wish.seconds,
+        workers=wish.n_threads,
+        engine=found.engine,
+    )
+    with steps("variants", wish.is_quiet) as report:
+
+        def watch(n_before: int, n_all: int, variant: "Variant") -> None:
+            report(n_before, n_all, words_of(variant))
+
+        return over_defaults(found.answer, partial(_under, folder), effort, watch)
+
+
 def _under(folder: Path, assumed: "Mapping[str, float]") -> "Site":
     from resilience.building.files.folder import read_site
 
@@ -96,15 +127,15 @@ def varied_json(variation: "Variation | None") -> "Mapping[str, object]":
     return UNTESTED if variation is None else variation.to_json()
 
 
-def end_of(variation: "Variation | None") -> None:
+def end_of(found: "Variation | Hanging | None") -> None:
     """End as interrupted, if it was: once the answer is shown.
 
     Parameters
     ----------
-    variation : Variation or None
-        None if nobody asked. [-]
+    found : Variation, Hanging or None
+        What other defaults show; None if nobody asked. [-]
     """
     from resilience.montecarlo.runs import running
 
-    if variation is not None and variation.stopped_because == running.INTERRUPTED:
+    if found is not None and found.stopped_because == running.INTERRUPTED:
         raise typer.Exit(INTERRUPTED)
