@@ -60,7 +60,7 @@ def judgement_page(judgement: Judgement, hanging: Hanging | None = None) -> Page
     return page(
         Alert(interrupted) if is_cut else (),
         Text(promise_words(judgement.policy, judgement)),
-        *(Text(_layout_words(one, judgement), _tone(one)) for one in judgement.judged),
+        *(Text(_layout_words(ones, judgement), _tone(ones[0])) for ones in _alike(judgement)),
         *(Text(hanging_words(hanging, layout)) for layout in tried if hanging),
         Text(_proof(judgement, hanging)),
         Bullets("Before you sign", judgement.cautions) if judgement.cautions else (),
@@ -131,9 +131,22 @@ def _tone(one: Judged) -> Tone:
     return tones.get(one.verdict, Tone.STRONG)
 
 
-def _layout_words(one: Judged, judgement: Judgement) -> str:
-    """Everything that decides about one layout."""
-    told = [_verdict_words(one)]
+def _alike(judgement: Judgement) -> list[list[Judged]]:
+    """Layouts of which the same is to be told, together, in order."""
+    found: dict[str, list[Judged]] = defaultdict(list)
+    for one in judgement.judged:
+        found[_decisive(one, judgement, "", is_one=True)].append(one)
+    return list(found.values())
+
+
+def _layout_words(ones: list[Judged], judgement: Judgement) -> str:
+    names = listed([visible(one.layout) for one in ones])
+    return _decisive(ones[0], judgement, names, is_one=len(ones) == 1)
+
+
+def _decisive(one: Judged, judgement: Judgement, names: str, is_one: bool) -> str:
+    """Everything that decides about layouts that have shown the same."""
+    told = [f"{names} {_verdict_words(one, is_one)}"]
     if one.breaks:
         name, share, states = next(_things(one, judgement))
         told.append(f"What breaks it: {name} ({states or 'in the layout'}), {100 * share:.0f} %.")
@@ -149,25 +162,38 @@ def _layout_words(one: Judged, judgement: Judgement) -> str:
     return " ".join(told)
 
 
-def _verdict_words(one: Judged) -> str:
-    """What is shown of one layout, and the bound that shows it."""
+def _verdict_words(one: Judged, is_one: bool) -> str:
+    """What is shown, and the bound that shows it, of one layout or of several."""
     low, high, may_break = one.broken.low, one.broken.high, 1 - one.policy.kept_with_probability
     allowed = f"{100 * may_break:.4g} may"
-    name = visible(one.layout)
     match one.verdict:
         case Verdict.KEPT if high == 0:
-            return f"{name} keeps it, as it cannot be broken."
+            return f"{'keeps' if is_one else 'keep'} it, as it cannot be broken."
         case Verdict.KEPT:
-            most = at_most(100 * high)
-            return f"{name} keeps it: at most {most} of 100 lifetimes break it, and {allowed}."
-        case Verdict.BROKEN:
+            keep = "keeps it" if is_one else "keep it, each"
             return (
-                f"{name} breaks it: at least {at_least(100 * low)} of 100 lifetimes do, and only "
-                f"{allowed}.{_survey(one)}"
+                f"{keep}: at most {at_most(100 * high)} of 100 lifetimes break it, and {allowed}."
             )
+        case Verdict.BROKEN:
+            breaks = "breaks it" if is_one else "break it, each"
+            least = at_least(100 * low)
+            return (
+                f"{breaks}: at least {least} of 100 lifetimes do, and only {allowed}.{_survey(one)}"
+            )
+    unsure = "is undecided" if is_one else "are undecided, each"
     return (
-        f"{name} is undecided: {_outward(one.broken)} of 100 lifetimes break it, and "
-        f"{allowed}.{_survey(one)}"
+        f"{unsure}: {_outward(one.broken)} of 100 lifetimes break it, and "
+        f"{allowed}.{_unbroken(one)}{_survey(one)}"
+    )
+
+
+def _unbroken(one: Judged) -> str:
+    """How many lifetimes would decide, where that is known."""
+    if one.broken.mean > 0:
+        return ""
+    return (
+        f" None of {counted(one.study.n_lifetimes, 'lifetime')} did; {one.n_to_be_kept} without "
+        "a break would show that it is kept."
     )
 
 
