@@ -6,6 +6,7 @@ So a study may stop when its answer is clear. The unit of statistics is the buil
 
 import math
 from bisect import bisect_left
+from dataclasses import dataclass
 from itertools import takewhile
 
 import numpy as np
@@ -33,11 +34,17 @@ PILOT_UNITS = 32
 ROOM = 2.0  # values may be so many times as large as any of the pilot's before they are capped
 
 LARGEST_BET_SHARE = 0.75  # of what would be lost at most: one unit never takes the whole capital
+BOLD_BET_SHARE = 0.95  # to bound what hardly ever happens: it is sure after half as many units
 HALVINGS = 40
 BETS_ON_SUMS = np.geomspace(0.01, 0.98, 8)
 
 
-def betting_sequence(values: Floats, limits: Limits, level_share: float = LEVEL) -> Estimate:
+def betting_sequence(
+    values: Floats,
+    limits: Limits,
+    level_share: float = LEVEL,
+    upper_bet_share: float = LARGEST_BET_SHARE,
+) -> Estimate:
     """Mean of bounded units with a bound that holds at all looks together, however few they are.
 
     Parameters
@@ -48,6 +55,8 @@ def betting_sequence(values: Floats, limits: Limits, level_share: float = LEVEL)
         Least and largest possible value. [unit]
     level_share : float
         Two-sided level over all looks together. [-]
+    upper_bet_share : float
+        Part of the capital that one unit may take in bets for the upper bound, below 1. [-]
     """
     mean = mean_of(values)
     span = limits.largest - limits.least
@@ -55,8 +64,8 @@ def betting_sequence(values: Floats, limits: Limits, level_share: float = LEVEL)
         return Estimate(mean, limits.least, limits.largest, level_share, BETTING)
     shares = (values - limits.least) / span
     stakes = _stakes(shares, level_share)
-    low = _proven_low(shares, stakes, level_share)
-    high = 1 - _proven_low(1 - shares, stakes, level_share)
+    low = _proven_low(shares, _Bets(stakes, LARGEST_BET_SHARE), level_share)
+    high = 1 - _proven_low(1 - shares, _Bets(stakes, upper_bet_share), level_share)
     if low >= high:  # no single mean explains what came: that proves a miss, and no more
         low, high = 0.0, 1.0
     low, high = limits.least + span * low, limits.least + span * high
@@ -80,7 +89,15 @@ def _stakes(shares: Floats, level_share: float) -> Floats:
     return stakes
 
 
-def _proven_low(shares: Floats, stakes: Floats, level_share: float) -> float:
+@dataclass(frozen=True, slots=True)
+class _Bets:
+    """What is bet on each unit per unit of its surprise, and the most that one may cost."""
+
+    stakes: Floats
+    largest_share: float
+
+
+def _proven_low(shares: Floats, bets: _Bets, level_share: float) -> float:
     """Largest mean that bets on a larger one have refuted at some look, within 2^-40 below it.
 
     The capital falls at every look as the supposed mean rises, so halving finds where it crosses.
@@ -90,7 +107,7 @@ def _proven_low(shares: Floats, stakes: Floats, level_share: float) -> float:
     refuted, kept = 0.0, 1.0
     for _ in range(HALVINGS):
         middle = (refuted + kept) / 2
-        if _log_capital(middle, shares, stakes)[ends].max() >= enough:
+        if _log_capital(middle, shares, bets)[ends].max() >= enough:
             refuted = middle
         else:
             kept = middle
@@ -102,10 +119,10 @@ def _looks_until(n: int) -> list[int]:
     return [*takewhile(lambda look: look < n, looks()), n]
 
 
-def _log_capital(mean: float, shares: Floats, stakes: Floats) -> Floats:
+def _log_capital(mean: float, shares: Floats, bets: _Bets) -> Floats:
     """Logarithm of what bets on a larger mean than this have made of 1, after each unit."""
-    most = LARGEST_BET_SHARE / mean
-    grown: Floats = np.cumsum(np.log1p(np.minimum(stakes, most) * (shares - mean)))
+    most = bets.largest_share / mean
+    grown: Floats = np.cumsum(np.log1p(np.minimum(bets.stakes, most) * (shares - mean)))
     return grown
 
 

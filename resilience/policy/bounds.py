@@ -16,7 +16,7 @@ from resilience.lifetime.picking import Bools
 from resilience.lifetime.record import DURATIONS_H, Watch
 from resilience.lifetime.tally import Tally
 from resilience.montecarlo.estimates import LEVEL, SHARE, Estimate, Floats, Ints
-from resilience.montecarlo.sequences import BETTING, betting_sequence
+from resilience.montecarlo.sequences import BETTING, BOLD_BET_SHARE, betting_sequence
 from resilience.montecarlo.study import Study
 from resilience.units import ms_from_h
 
@@ -90,7 +90,7 @@ def broken_share(most: Ints, max_count: int, level_share: float) -> Estimate:
     level_share : float
         Two-sided level over all looks together. [-]
     """
-    return betting_sequence(per_building(most > max_count), SHARE, level_share)
+    return betting_sequence(per_building(most > max_count), SHARE, level_share, BOLD_BET_SHARE)
 
 
 def per_building(is_broken: Bools) -> Floats:
@@ -157,27 +157,17 @@ class Bounds:
         low = np.maximum.accumulate(np.array(lows)[::-1], axis=0)[::-1]
         return low, np.minimum.accumulate(np.array(highs), axis=0)
 
-    def upper(self, duration_ms: int) -> Floats:
-        """Upper bounds by count, shape (sensors,).
+    def of(self, duration_ms: int) -> tuple[Floats, Floats]:
+        """Lower and upper bounds by count, from all durations together, shape (sensors,) each.
 
         Parameters
         ----------
         duration_ms : int
             One of those that the study watches. [ms]
         """
-        bounds: Floats = self._all[1][self.study.watch.durations_ms.index(duration_ms)]
-        return bounds
-
-    def lower(self, duration_ms: int) -> Floats:
-        """Lower bounds by count, shape (sensors,).
-
-        Parameters
-        ----------
-        duration_ms : int
-            One of those that the study watches. [ms]
-        """
-        bounds: Floats = self._all[0][self.study.watch.durations_ms.index(duration_ms)]
-        return bounds
+        place = self.study.watch.durations_ms.index(duration_ms)
+        low, high = self._all
+        return low[place], high[place]
 
     def estimate(self, max_count: int) -> Estimate:
         """Share of lifetimes that break the promise of a count and the policy's own duration.
@@ -192,5 +182,5 @@ class Bounds:
         mean = float((most > max_count).mean())
         if max_count >= len(self.study.sensors):  # more than all cannot be lost
             return Estimate(0.0, 0.0, 0.0, level_share, BETTING)
-        low, high = self.lower(self.own_ms)[max_count], self.upper(self.own_ms)[max_count]
-        return Estimate(mean, min(float(low), mean), max(float(high), mean), level_share, BETTING)
+        low, high = (float(bounds[max_count]) for bounds in self.of(self.own_ms))
+        return Estimate(mean, min(low, mean), max(high, mean), level_share, BETTING)

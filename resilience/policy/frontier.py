@@ -47,8 +47,9 @@ def frontier(bounds: Bounds, kept_with_probability: float) -> tuple[Step, ...]:
     may_break = 1 - kept_with_probability
     steps = []
     for duration_ms in bounds.study.watch.durations_ms:
-        kept = (bounds.upper(duration_ms) <= may_break).nonzero()[0].tolist()
-        broken = (bounds.lower(duration_ms) > may_break).nonzero()[0].tolist()
+        low, high = bounds.of(duration_ms)
+        kept = (high <= may_break).nonzero()[0].tolist()
+        broken = (low > may_break).nonzero()[0].tolist()
         is_sure = not (kept and broken and kept[0] <= broken[-1])  # else the bounds have missed
         promised = kept[0] if kept and is_sure else None
         refuted = broken[-1] if broken and is_sure else None

@@ -6,16 +6,20 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from resilience.building.service.policy import Policy
 from resilience.building.site import Site
+from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.draws import STREAM_VERSION
 from resilience.lifetime.picking import Bools
 from resilience.lifetime.record import Holder
 from resilience.montecarlo.estimates import LEVEL, SHARE, Estimate
 from resilience.montecarlo.sequences import betting_sequence
 from resilience.montecarlo.splitting.runs import RareShare
+from resilience.montecarlo.stopping import looks
 from resilience.montecarlo.study import Study
-from resilience.policy.bounds import breaks, most_beyond, per_building
+from resilience.policy.bounds import breaks, broken_share, most_beyond, per_building
 from resilience.policy.frontier import Step
 from resilience.units import MS_PER_YEAR, ms_from_h
 
@@ -126,6 +130,17 @@ class Judged:
         """Whether the unknown building decides more than chance in it."""
         share = self.between_buildings_share
         return share is not None and share >= SURVEY_SHARE
+
+    @property
+    def n_to_be_kept(self) -> int:
+        """Lifetimes that would show that it is kept, if none of them broke the promise."""
+        may_break = 1 - self.policy.kept_with_probability
+        for n_buildings in looks():
+            n = LIFETIMES_PER_BUILDING * n_buildings
+            unbroken = np.zeros(n, np.int64)
+            if broken_share(unbroken, 0, self.broken.level_share).high <= may_break:
+                break
+        return n
 
     def to_json(self) -> dict[str, object]:
         """Return what is said of the layout under stable keys."""

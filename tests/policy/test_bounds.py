@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from resilience.building.service.policy import Policy
 from resilience.montecarlo.estimates import SHARE
-from resilience.montecarlo.sequences import betting_sequence
+from resilience.montecarlo.sequences import BOLD_BET_SHARE, betting_sequence
 from resilience.policy.bounds import Bounds, broken_share, level_shares
 from resilience.policy.frontier import frontier
 from resilience.policy.judgement import Verdict
@@ -57,10 +57,22 @@ def test_all_levels_together_miss_no_more_than_one_in_twenty():
     assert math.isclose(3 * ((1 - own) + 11 * (1 - other)), 0.05)
 
 
+def test_what_never_happens_is_rarer_than_5_in_100_after_128_buildings_for_six_layouts_at_once():
+    """A miss of 1 in 480 on the upper side: 0.95^n has to fall below it, which takes 121 at least.
+
+    Bets of 0.95 of the capital make 1.05 of 1 with every building: 1.05^127 is above 480.
+    """
+    assert 0.95**121 < 1 / 480 < 0.95**120
+    assert 1.05**126 < 480 < 1.05**127
+    own, _ = level_shares(6)
+    assert broken_share(np.zeros(2 * 128, np.int64), 0, own).high <= 0.05
+    assert broken_share(np.zeros(2 * 120, np.int64), 0, own).high > 0.05
+
+
 def test_the_bound_is_that_of_buildings_and_not_of_lifetimes():
     """Two lifetimes that always break together are worth one."""
     paired = np.repeat([1, 0, 0, 0, 0, 0, 0, 0] * 8, 2)
-    expected = betting_sequence(paired[::2].astype(float), SHARE, 0.9)
+    expected = betting_sequence(paired[::2].astype(float), SHARE, 0.9, BOLD_BET_SHARE)
     assert broken_share(paired, 0, 0.9) == expected
     apart = np.tile([1, 0, 0, 0, 0, 0, 0, 0], 16)
     assert broken_share(apart, 0, 0.9).high < expected.high

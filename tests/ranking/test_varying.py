@@ -8,6 +8,8 @@ from resilience.assumptions.catalogue import settings, uncertain
 from resilience.building.settings import Blockage, Duration, Learnt, LearntValue, MainsOutage
 from resilience.errors import Fault, InputError, UsageError
 from resilience.lifetime.engines import COMPILED
+from resilience.montecarlo.assumed.several import Several
+from resilience.montecarlo.assumed.variants import Effort, drawn_values, open_settings
 from resilience.montecarlo.runs.running import (
     INTERRUPTED,
     OUT_OF_TIME,
@@ -15,10 +17,9 @@ from resilience.montecarlo.runs.running import (
     Budget,
     Undertaking,
 )
-from resilience.montecarlo.several import Several
 from resilience.ranking.comparison import compare, ranked
 from resilience.ranking.variation import Survival, Variation, binomial_share
-from resilience.ranking.varying import Effort, claim_of, drawn_values, open_settings, varied
+from resilience.ranking.varying import claim_of, varied
 
 RATE = "hazards.link_blockage.busy_per_year"
 HOURS_PER_YEAR = 8766

@@ -16,7 +16,6 @@ import numpy as np
 
 from resilience.__main__ import main
 from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, SensorSums, Tally
-from resilience.montecarlo import several
 from resilience.montecarlo.runs import running
 
 MS_PER_H = 3_600_000
@@ -69,5 +68,5 @@ def interrupted(number, frame):
 
 if __name__ == "__main__":
     signal.signal(signal.SIGINT, interrupted)
-    running.Stage = several.Stage = Stage
+    running.Stage = Stage
     main()

@@ -8,6 +8,21 @@ import pytest
 # S1 fails every half year for three days; the ring has another way to S2, not to S1's readings.
 STRICT = ("--max-orphans", 0, "--longer-than-h", 1, "--kept-with", 0.99)
 
+ONE_WAY = {
+    "site.yaml": """\
+format: 1
+name: Invented one way
+horizon_years: 4
+radio: {predict: off, swing_db: 0}
+routing: {objective: hops, look_around_h: 168}
+hazards: {hardware: {shape: 1}, all_others: off}
+""",
+    "policy.yaml": "format: 1\nmax_orphans: 0\nlonger_than_h: 72\nkept_with_probability: 0.8\n",
+    "sensors.csv": "id\nS1\n",
+    "layouts/path/devices.csv": "id,kind,supply\nG1,gateway,\nR1,repeater,mains\n",
+    "layouts/path/links.csv": "a,b,prr\nG1,R1,1\nR1,S1,1\n",
+}
+
 
 @pytest.fixture
 def copied(chain, tmp_path):
@@ -66,3 +81,22 @@ def test_where_a_proposal_goes_needs_a_proposal(run_made_up, chain):
     done = run_made_up("judge", chain, "--replace")
     assert done.returncode == 2
     assert "--propose" in done.stderr
+
+
+def test_verdicts_are_tried_under_other_defaults(run, written, tmp_path):
+    """S1 hangs on R1 alone, which fails some 0.025 times a year and is then away for 120 h."""
+    site = written(tmp_path / "one-way", ONE_WAY)
+    ask = ("--over-defaults", "--seconds", 3600, "--lifetimes", 600, "--no-keep")
+    done = run("judge", site, *ask, "--json")
+    assert done.returncode == 0, done.stderr
+    (layout,) = json.loads(done.stdout)["layouts"]
+    assert layout["holds_over_rates"] == "no"
+    keys = {one["key"]: one for one in layout["conditions"]}
+    assert keys["upkeep.repair.median_h"]["kept_to"] is None  # one failure in ten years is rare
+    assert 0.025 < keys["hazards.hardware.per_year"]["kept_to"] < 0.11
+
+
+def test_a_proposal_is_not_tried_under_other_defaults(run_made_up, chain):
+    done = run_made_up("judge", chain, "--propose", "ring", "--over-defaults")
+    assert done.returncode == 2
+    assert "leave --propose out" in done.stderr

@@ -81,7 +81,10 @@ def _read(path: Path, site: Site, findings: Findings) -> Policy | None:
     if kept == 1:
         row.fault("kept_with_probability", "expected less than 1, as nothing is certain")
     if row.switch("per_sensor", False):
-        row.fault("per_sensor", "expected off: sensors are only counted together so far")
+        row.fault(
+            "per_sensor",
+            "expected off: sensors are only counted together so far, which is the stricter promise",
+        )
     count = row.word("count", list(Lost), "orphans or dark", Lost.ORPHANS.value)
     start = row.word("from", list(Start), "hand_over or first_route", Start.HAND_OVER.value)
     if findings.faults or longer_than_h is None or kept is None or not count or not start:

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field, replace
 
 from resilience.building.site import Layout, outages_matter
 from resilience.errors import UsageError
+from resilience.montecarlo.assumed.several import Several
 from resilience.montecarlo.estimates import LEVEL, Estimate, Floats
 from resilience.montecarlo.figures import hours_estimate
 from resilience.montecarlo.runs.running import INTERRUPTED, OUT_OF_TIME, REACHED, Undertaking
-from resilience.montecarlo.several import Several
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison
 from resilience.ranking.pairs import DIFFERENCE, Pair, RankedBy, pair_of

@@ -8,7 +8,9 @@ from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.montecarlo.splitting.runs import RUNS, RareShare
 from resilience.montecarlo.study import Study
+from resilience.policy.hanging.conditions import Hanging
 from resilience.policy.judgement import Judged, Judgement, Verdict
+from resilience.report.comparing.conditions import UNTRIED, hanging_tables, hanging_words
 from resilience.report.comparing.dependence import Telling, state_words, told_of
 from resilience.report.evidence import played_evidence
 from resilience.report.pages import (
@@ -44,24 +46,29 @@ SILENT = "silent for any reason with site outages"
 LEAST_SHARE = 0.05  # of what was lost in excess, below which a thing is not named
 
 
-def judgement_page(judgement: Judgement) -> Page:
+def judgement_page(judgement: Judgement, hanging: Hanging | None = None) -> Page:
     """Return everything that ``judge`` tells, the verdicts first.
 
     Parameters
     ----------
     judgement : Judgement
         What lifetimes say of the promise. [-]
+    hanging : Hanging or None
+        What other defaults show of it; None if nobody asked. [-]
     """
     is_cut = judgement.longest.stopped_because == INTERRUPTED
     interrupted = "Interrupted: what follows rests on the lifetimes that were complete."
     notes = judgement.site.notes
+    tried = () if hanging is None else hanging.layouts
     return page(
         Alert(interrupted) if is_cut else (),
         Text(promise_words(judgement.policy, judgement)),
-        *(Text(layout_words(one, judgement), _tone(one)) for one in judgement.judged),
-        Text(_proof(judgement)),
+        *(Text(_layout_words(ones, judgement), _tone(ones[0])) for ones in _alike(judgement)),
+        *(Text(hanging_words(hanging, layout)) for layout in tried if hanging),
+        Text(_proof(judgement, hanging)),
         Bullets("Before you sign", judgement.cautions) if judgement.cautions else (),
         verdicts_table(judgement),
+        *hanging_tables(hanging),
         _breaking(judgement),
         frontier_table(judgement),
         Bullets("About this site", notes) if notes else (),
@@ -127,17 +134,22 @@ def _tone(one: Judged) -> Tone:
     return tones.get(one.verdict, Tone.STRONG)
 
 
-def layout_words(one: Judged, judgement: Judgement) -> str:
-    """Everything that decides about one layout.
+def _alike(judgement: Judgement) -> list[list[Judged]]:
+    """Layouts of which the same is to be told, together, in order."""
+    found: dict[str, list[Judged]] = defaultdict(list)
+    for one in judgement.judged:
+        found[_decisive(one, judgement, "", is_one=True)].append(one)
+    return list(found.values())
 
-    Parameters
-    ----------
-    one : Judged
-        The layout. [-]
-    judgement : Judgement
-        What lifetimes say of the promise. [-]
-    """
-    told = [verdict_words(one)]
+
+def _layout_words(ones: list[Judged], judgement: Judgement) -> str:
+    names = listed([visible(one.layout) for one in ones])
+    return _decisive(ones[0], judgement, names, is_one=len(ones) == 1)
+
+
+def _decisive(one: Judged, judgement: Judgement, names: str, is_one: bool) -> str:
+    """Everything that decides about layouts that have shown the same."""
+    told = [f"{names} {_verdict_words(one, is_one)}"]
     if one.breaks:
         name, share, states = next(_things(one, judgement))
         told.append(f"What breaks it: {name} ({states or 'in the layout'}), {100 * share:.0f} %.")
@@ -161,25 +173,43 @@ def verdict_words(one: Judged) -> str:
     one : Judged
         The layout. [-]
     """
+    return f"{visible(one.layout)} {_verdict_words(one, is_one=True)}"
+
+
+def _verdict_words(one: Judged, is_one: bool) -> str:
+    """What is shown, and the bound that shows it, of one layout or of several."""
     low, high, may_break = one.broken.low, one.broken.high, 1 - one.policy.kept_with_probability
     allowed = f"{100 * may_break:.4g} may"
-    name = visible(one.layout)
     if one.rare is not None:
-        return f"{name} {_rare_words(one.rare, one.verdict, allowed)}"
+        return _rare_words(one.rare, one.verdict, allowed)
     match one.verdict:
         case Verdict.KEPT if high == 0:
-            return f"{name} keeps it, as it cannot be broken."
+            return f"{'keeps' if is_one else 'keep'} it, as it cannot be broken."
         case Verdict.KEPT:
-            most = at_most(100 * high)
-            return f"{name} keeps it: at most {most} of 100 lifetimes break it, and {allowed}."
-        case Verdict.BROKEN:
+            keep = "keeps it" if is_one else "keep it, each"
             return (
-                f"{name} breaks it: at least {at_least(100 * low)} of 100 lifetimes do, and only "
-                f"{allowed}.{_survey(one)}"
+                f"{keep}: at most {at_most(100 * high)} of 100 lifetimes break it, and {allowed}."
             )
+        case Verdict.BROKEN:
+            breaks = "breaks it" if is_one else "break it, each"
+            least = at_least(100 * low)
+            return (
+                f"{breaks}: at least {least} of 100 lifetimes do, and only {allowed}.{_survey(one)}"
+            )
+    unsure = "is undecided" if is_one else "are undecided, each"
     return (
-        f"{name} is undecided: {_outward(one.broken)} of 100 lifetimes break it, and "
-        f"{allowed}.{_survey(one)}"
+        f"{unsure}: {_outward(one.broken)} of 100 lifetimes break it, and "
+        f"{allowed}.{_unbroken(one)}{_survey(one)}"
+    )
+
+
+def _unbroken(one: Judged) -> str:
+    """How many lifetimes would decide, where that is known."""
+    if one.broken.mean > 0:
+        return ""
+    return (
+        f" None of {counted(one.study.n_lifetimes, 'lifetime')} did; {one.n_to_be_kept} without "
+        "a break would show that it is kept."
     )
 
 
@@ -214,7 +244,7 @@ def _survey(one: Judged) -> str:
     )
 
 
-def _proof(judgement: Judgement) -> str:
+def _proof(judgement: Judgement, hanging: Hanging | None) -> str:
     study = judgement.longest
     more = ""
     if any(one.verdict is Verdict.UNDECIDED for one in judgement.judged):
@@ -222,9 +252,8 @@ def _proof(judgement: Judgement) -> str:
     return (
         f"It stopped because {study.stopped_because}: "
         f"{counted(study.n_lifetimes, 'lifetime')} in "
-        f"{counted(study.n_buildings, 'possible building')}.{more} Other failure rates were not "
-        "tried: all of this holds under the assumed rates."
-    )
+        f"{counted(study.n_buildings, 'possible building')}.{more} {UNTRIED * (hanging is None)}"
+    ).rstrip()
 
 
 def verdicts_table(judgement: Judgement) -> Block:

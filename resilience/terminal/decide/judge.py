@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
     from resilience.building.service.policy import Policy
     from resilience.building.site import Site
+    from resilience.policy.judgement import Judgement
     from resilience.terminal.runs.asking import Wish
 
 DEFAULT_LIFETIMES = 20_000
@@ -58,6 +59,16 @@ To = Annotated[
 ]
 Replace = Annotated[bool, typer.Option("--replace", help="Write over a policy that is there.")]
 
+OverDefaults = Annotated[
+    bool,
+    typer.Option(
+        "--over-defaults",
+        help="Try the verdicts under other defaults: each uncertain one that the site does not "
+        "state at both ends of its range, and all together; and find up to which value of those "
+        "that matter most the promise is kept. It takes up to --seconds more.",
+    ),
+]
+
 
 def judge(  # noqa: PLR0913, PLR0917 - one parameter an option
     site: SiteFolder,
@@ -67,6 +78,7 @@ def judge(  # noqa: PLR0913, PLR0917 - one parameter an option
     propose: Propose = None,
     to: To = None,
     replace: Replace = False,
+    over_defaults: OverDefaults = False,
     lifetimes: Lifetimes = DEFAULT_LIFETIMES,
     seconds: Seconds = DEFAULT_SECONDS,
     seed: Seed = DEFAULT_SEED,
@@ -93,8 +105,10 @@ def judge(  # noqa: PLR0913, PLR0917 - one parameter an option
     wish = Wish(lifetimes, seconds, seed, workers, engine, Keeping(keep, no_keep, fresh), quiet)
     if propose is None:
         policy = stated_policy(site, found, max_orphans, longer_than_h, kept_with)
-        _judge(found, policy, wish, json)
+        _judge(found, policy, wish, json, site if over_defaults else None)
         return
+    if over_defaults:
+        raise UsageError("--over-defaults tries a promise that is stated: leave --propose out")
     if max_orphans is not None:
         raise UsageError("--propose finds how many sensors may be lost: leave --max-orphans out")
     base = stated_policy(site, found, 0, longer_than_h, kept_with)
@@ -102,15 +116,18 @@ def judge(  # noqa: PLR0913, PLR0917 - one parameter an option
     propose_policy(found, propose, base, wish, Target(target, replace, json))
 
 
-def _judge(site: "Site", policy: "Policy", wish: "Wish", is_json: bool) -> None:
-    """Show which layouts keep a policy, and end with its status."""
+def _judge(
+    site: "Site", policy: "Policy", wish: "Wish", is_json: bool, varied: Path | None
+) -> None:
+    """Show which layouts keep a policy, and end with its status; vary the defaults of a folder."""
     from resilience.policy.bounds import watch_of
-    from resilience.policy.judgement import Verdict
+    from resilience.policy.hanging.conditions import judgement_json
     from resilience.policy.judging import judged
     from resilience.policy.rare import Splitting
     from resilience.report.comparing.judging import judgement_page
     from resilience.terminal.runs.asking import answered
     from resilience.terminal.runs.gathering import SECONDS_OF_TELLING, too_late
+    from resilience.terminal.runs.varying import end_of, hanging_of
     from resilience.terminal.screen import show, show_json, tell
 
     def begin(layout: str) -> "Callable[[], bool]":
@@ -122,13 +139,22 @@ def _judge(site: "Site", policy: "Policy", wish: "Wish", is_json: bool) -> None:
     is_late = too_late(SECONDS_OF_TELLING)
     ask = partial(judged, policy=policy, is_late=is_late, splitting=splitting)
     answer = answered(site, wish, lambda asked, play: ask(asked, play=play), watch_of(policy))
+    hanging = hanging_of(varied, answer) if varied else None
     if is_json:
-        show_json({**answer.answer.to_json(), "engine": answer.engine})
+        show_json({**judgement_json(answer.answer, hanging), "engine": answer.engine})
     else:
-        show(judgement_page(answer.answer))
+        show(judgement_page(answer.answer, hanging))
     answer.end()
+    end_of(hanging)
+    _end_as(answer.answer)
+
+
+def _end_as(judgement: "Judgement") -> None:
+    """End with the status of a verdict."""
+    from resilience.policy.judgement import Verdict
+
     statuses = {Verdict.BROKEN: BROKEN, Verdict.UNDECIDED: UNDECIDED}
-    if (status := statuses.get(answer.answer.verdict)) is not None:
+    if (status := statuses.get(judgement.verdict)) is not None:
         raise typer.Exit(status)
 
 

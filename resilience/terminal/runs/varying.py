@@ -1,4 +1,4 @@
-"""An order put to the test of other defaults, with time and progress as they were asked for."""
+"""An answer put to the test of other defaults, with time and progress as they were asked for."""
 
 from functools import partial
 from pathlib import Path
@@ -14,9 +14,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from resilience.building.site import Site
+    from resilience.montecarlo.assumed.variants import Variant
+    from resilience.policy.hanging.conditions import Hanging
+    from resilience.policy.judgement import Judgement
     from resilience.ranking.comparison import Comparison
     from resilience.ranking.variation import Variation
-    from resilience.ranking.varying import Variant
 
 SECONDS_PER_SECOND = 2  # so many times the time allowed is all that both may take together
 MOST_LIFETIMES = 128  # of each layout and variant: a hundred variants take a minute or two
@@ -47,7 +49,8 @@ def variation_of(folder: Path, found: "Answered[Comparison]", spent_seconds: flo
     spent_seconds : float
         What the comparison took; what was compiled meanwhile is no reason to test less. [s]
     """
-    from resilience.ranking.varying import Effort, varied
+    from resilience.montecarlo.assumed.variants import Effort
+    from resilience.ranking.varying import varied
     from resilience.terminal.runs.progress import steps
 
     wish = found.wish
@@ -63,6 +66,35 @@ def variation_of(folder: Path, found: "Answered[Comparison]", spent_seconds: flo
             report(n_before, n_all, words_of(variant))
 
         return varied(found.answer, partial(_under, folder), effort, watch)
+
+
+def hanging_of(folder: Path, found: "Answered[Judgement]") -> "Hanging":
+    """Try other defaults on the promise of layouts that were judged.
+
+    Parameters
+    ----------
+    folder : Path
+        The site folder. [-]
+    found : Answered
+        The verdicts, and how they were asked for. [-]
+    """
+    from resilience.montecarlo.assumed.variants import Effort
+    from resilience.policy.hanging.trial import over_defaults
+    from resilience.terminal.runs.progress import steps
+
+    wish = found.wish
+    effort = Effort(
+        n_lifetimes=wish.lifetimes,
+        seconds=wish.seconds,
+        workers=wish.n_threads,
+        engine=found.engine,
+    )
+    with steps("variants", wish.is_quiet) as report:
+
+        def watch(n_before: int, n_all: int, variant: "Variant") -> None:
+            report(n_before, n_all, words_of(variant))
+
+        return over_defaults(found.answer, partial(_under, folder), effort, watch)
 
 
 def _under(folder: Path, assumed: "Mapping[str, float]") -> "Site":
@@ -95,15 +127,15 @@ def varied_json(variation: "Variation | None") -> "Mapping[str, object]":
     return UNTESTED if variation is None else variation.to_json()
 
 
-def end_of(variation: "Variation | None") -> None:
+def end_of(found: "Variation | Hanging | None") -> None:
     """End as interrupted, if it was: once the answer is shown.
 
     Parameters
     ----------
-    variation : Variation or None
-        None if nobody asked. [-]
+    found : Variation, Hanging or None
+        What other defaults show; None if nobody asked. [-]
     """
     from resilience.montecarlo.runs import running
 
-    if variation is not None and variation.stopped_because == running.INTERRUPTED:
+    if found is not None and found.stopped_because == running.INTERRUPTED:
         raise typer.Exit(INTERRUPTED)

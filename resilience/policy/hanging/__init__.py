@@ -1,0 +1,5 @@
+"""On which defaults a verdict hangs, and up to which value of each the promise is kept.
+
+Order of reading: ``conditions`` (what is said of that), ``crossing`` (values to be tried between
+one at which a promise is kept and one at which it is not), ``trial`` (how it is found out).
+"""
