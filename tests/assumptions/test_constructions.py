@@ -75,9 +75,10 @@ def test_every_leaf_that_can_be_drawn_shut_is_a_construction():
 
 
 @pytest.mark.parametrize("kind", sorted(HABITS))
-def test_every_kind_that_moves_has_the_six_settings_of_its_habit(kind):
+def test_every_kind_that_moves_has_all_settings_of_its_habit(kind):
     habit, found = HABITS[kind], {one.name: one for one in section(f"changes.{kind}")}
-    assert set(found) == {"adds_db", "per_year", "distribution", "median_h", "p90_h", "mean_h"}
+    durations = {"distribution", "median_h", "p90_h", "mean_h"}
+    assert set(found) == {"adds_db", "per_year", *durations, "hours", "weekdays", "months"}
     for name in ("adds_db", "per_year", "median_h"):
         one = found[name]
         assert (one.default, one.low, one.high) == getattr(habit, name)

@@ -71,6 +71,7 @@ def test_what_was_drawn_has_stable_keys(garage):
         "openings": 0,
         "plates": 1,
         "obstacles": 2,
+        "zones": 0,
     }
     assert told["doors_that_never_change"] == ["D1", "D3"]
 

@@ -4,7 +4,6 @@ from resilience.lifetime.state.books import Account
 from resilience.lifetime.state.compiled import jit, jit_inline
 from resilience.lifetime.state.links import (
     cost_now,
-    is_swung_out,
     level_cdb,
     next_level_ms,
     next_strike_ms,
@@ -73,6 +72,13 @@ def _is_later(row: int, since_ms: int, best: int, best_ms: int) -> bool:
 
 
 @jit
+def _is_swung_out(world: World, link: Link) -> bool:
+    """Whether the level of the moment alone closes a link that is usable when calm."""
+    level = level_cdb(world, link)
+    return link.spare_cdb >= 0 and link.spare_cdb + level < 0
+
+
+@jit
 def _latest_on_link(world: World, link: Link, best: int, best_ms: int) -> tuple[int, int]:
     """Latest absence that by itself closes a link, or the one it is told if that is later."""
     time_ms = world.now[0].time_ms
@@ -86,7 +92,7 @@ def _latest_on_link(world: World, link: Link, best: int, best_ms: int) -> tuple[
         closes = element.effect == IS_CUT or link.spare_cdb + level < world.weights[i]
         if closes and _is_later(row, element.since, best, best_ms):
             best, best_ms = row, element.since
-    if is_swung_out(world, link):
+    if _is_swung_out(world, link):
         since_ms = swung_since_ms(world, link, best_ms)
         if _is_later(link.swing, since_ms, best, best_ms):
             best, best_ms = link.swing, since_ms

@@ -4,6 +4,8 @@ A link is a pure function of time: its calm strength, the level of its swing, an
 clocks run on draws alone. Nothing of it is stepped; a clock is turned when somebody asks.
 """
 
+from typing import Any
+
 from resilience.connectivity.reception import COST_PER_TRANSMISSION, FULL
 from resilience.lifetime.state.compiled import (
     at_risk_ms,
@@ -15,9 +17,18 @@ from resilience.lifetime.state.compiled import (
     opened_ms,
     stream,
 )
-from resilience.lifetime.state.world import IS_COST, NEVER, Element, Link, World
+from resilience.lifetime.state.world import (
+    IS_COST,
+    NEVER,
+    PARTS_CDB,
+    PARTS_UNTIL,
+    Element,
+    Link,
+    World,
+)
 
-ABOVE_CDB = 1 << 42  # no level that is sought lies so low
+ABOVE = 1 << 43  # so that no level that is sought is told by -1, which is none
+N_PARTS = 4  # of a sum of levels
 ONE_WAY = COST_PER_TRANSMISSION * float(FULL) * FULL
 
 
@@ -131,52 +142,36 @@ def _hold_now(world: World, link: Link) -> int:
 
 
 @jit_inline
-def _since_ms(time_ms: int, phase_ms: int, holds_ms: int) -> int:
-    """When the hold of a moment began."""
-    return (time_ms + phase_ms) // holds_ms * holds_ms - phase_ms
+def _part(world: World, link: Link, n: int) -> tuple[Any, int, int]:
+    """Start, phase and table of a part of a level: its own, that of the mesh, those of its ends."""
+    if n == 0:
+        return link.start, link.phase_ms, 0
+    if n == 1:
+        return world.now[0].mesh_start, world.now[0].mesh_phase_ms, 1
+    end = world.devices[link.a if n == 2 else link.b]
+    return end.swing_start, end.swing_phase_ms, 2
 
 
 @jit
-def _common_since_ms(world: World, link: Link, time_ms: int) -> int:
-    """When the last of the levels began that a link's is the sum of at a moment."""
-    holds_ms, a, b = world.rules[0].holds_ms, world.devices[link.a], world.devices[link.b]
-    here = _since_ms(time_ms, link.phase_ms, holds_ms)
-    here = max(here, _since_ms(time_ms, world.now[0].mesh_phase_ms, holds_ms))
-    here = max(here, _since_ms(time_ms, a.swing_phase_ms, holds_ms))
-    return max(here, _since_ms(time_ms, b.swing_phase_ms, holds_ms))
-
-
-@jit
-def _common_until_ms(world: World, link: Link, time_ms: int) -> int:
-    """When the first of the levels ends that a link's is the sum of at a moment."""
-    holds_ms, a, b = world.rules[0].holds_ms, world.devices[link.a], world.devices[link.b]
-    here = _since_ms(time_ms, link.phase_ms, holds_ms)
-    here = min(here, _since_ms(time_ms, world.now[0].mesh_phase_ms, holds_ms))
-    here = min(here, _since_ms(time_ms, a.swing_phase_ms, holds_ms))
-    return min(here, _since_ms(time_ms, b.swing_phase_ms, holds_ms)) + holds_ms
-
-
-@jit
-def _common_cdb(world: World, link: Link, time_ms: int) -> int:
-    """Level of a link at a moment: its own, that of the mesh, and those of its ends."""
-    holds_ms, now = world.rules[0].holds_ms, world.now[0]
-    a, b = world.devices[link.a], world.devices[link.b]
-    own = level_place(link.start, (time_ms + link.phase_ms) // holds_ms)
-    mesh = level_place(now.mesh_start, (time_ms + now.mesh_phase_ms) // holds_ms)
-    here = level_place(a.swing_start, (time_ms + a.swing_phase_ms) // holds_ms)
-    there = level_place(b.swing_start, (time_ms + b.swing_phase_ms) // holds_ms)
-    ends_cdb = world.levels[2, here] + world.levels[2, there]
-    return world.levels[0, own] + world.levels[1, mesh] + ends_cdb
+def _held(world: World, link: Link, time_ms: int) -> tuple[int, int, int]:
+    """Since when and until when a sum of levels is held at a moment, and the sum."""
+    holds_ms, since_ms, until_ms, level_cdb = world.rules[0].holds_ms, -NEVER, NEVER, 0
+    for n in range(N_PARTS):
+        start, phase, table = _part(world, link, n)
+        hold = (time_ms + phase) // holds_ms
+        since_ms = max(since_ms, hold * holds_ms - phase)
+        until_ms = min(until_ms, (hold + 1) * holds_ms - phase)
+        level_cdb += world.levels[table, level_place(start, hold)]
+    return since_ms, until_ms, level_cdb
 
 
 @jit
 def _take_level(world: World, link: Link) -> None:
     """Find the level that a link holds now, and until when."""
-    rules, time_ms = world.rules[0], world.now[0].time_ms
+    rules = world.rules[0]
     if rules.has_common:
-        link.held_since = _common_since_ms(world, link, time_ms)
-        link.held_until = _common_until_ms(world, link, time_ms)
-        link.held_cdb = _common_cdb(world, link, time_ms)
+        found = _held(world, link, world.now[0].time_ms)
+        link.held_since, link.held_until, link.held_cdb = found
     elif rules.swings:
         hold = _hold_now(world, link)
         link.held_since = hold * rules.holds_ms - link.phase_ms
@@ -210,7 +205,7 @@ def level_before_cdb(world: World, link: Link) -> int:
     if time_ms > link.held_since:
         return level
     if rules.has_common:
-        return _common_cdb(world, link, time_ms - 1)
+        return _held(world, link, time_ms - 1)[2]
     hold = (time_ms - 1 + link.phase_ms) // rules.holds_ms
     return world.levels[0, level_place(link.start, hold)]
 
@@ -309,14 +304,31 @@ def _first_level(world: World, least_cdb: int) -> int:
 
 @jit
 def _next_common_ms(world: World, link: Link, least_cdb: int, wanted: int, until_ms: int) -> int:
-    """``next_level_ms`` where a level is a sum: each change of a part is looked at in turn."""
-    sought = 2 * (least_cdb + ABOVE_CDB) + wanted
-    at_ms = _common_until_ms(world, link, world.now[0].time_ms)
-    if link.sought == sought:
-        at_ms = max(at_ms, link.unsought)
-    while at_ms < until_ms and (_common_cdb(world, link, at_ms) >= least_cdb) != (wanted == 1):
-        at_ms = _common_until_ms(world, link, at_ms)
-    link.sought, link.unsought = sought, at_ms
+    """``next_level_ms`` where a level is a sum: the changes of its parts are gone through."""
+    holds_ms, sought, at_ms = world.rules[0].holds_ms, 2 * least_cdb + wanted, world.now[0].time_ms
+    if link.sought == sought + ABOVE:  # go on just before the first that was not looked at
+        at_ms = max(at_ms, link.unsought - 1)
+    for n in range(N_PARTS):
+        start, phase, table = _part(world, link, n)
+        hold = (at_ms + phase) // holds_ms
+        world.lists[PARTS_UNTIL, n] = (hold + 1) * holds_ms - phase
+        world.lists[PARTS_CDB, n] = world.levels[table, level_place(start, hold)]
+    while True:
+        at_ms, level_cdb = NEVER, 0
+        for n in range(N_PARTS):
+            at_ms = min(at_ms, world.lists[PARTS_UNTIL, n])
+        if at_ms >= until_ms:
+            break
+        for n in range(N_PARTS):
+            if world.lists[PARTS_UNTIL, n] == at_ms:
+                start, phase, table = _part(world, link, n)
+                place = level_place(start, int((at_ms + phase) / holds_ms))
+                world.lists[PARTS_CDB, n] = world.levels[table, place]
+                world.lists[PARTS_UNTIL, n] += holds_ms
+            level_cdb += world.lists[PARTS_CDB, n]
+        if (level_cdb >= least_cdb) == (wanted == 1):
+            break
+    link.sought, link.unsought = sought + ABOVE, at_ms
     return min(at_ms, until_ms)
 
 
@@ -373,22 +385,16 @@ def next_opening_ms(world: World, row: int, until_ms: int) -> int:
 
 
 @jit
-def is_swung_out(world: World, link: Link) -> bool:
-    """Whether the level of the moment alone closes a link that is usable when calm."""
-    level = level_cdb(world, link)
-    return link.spare_cdb >= 0 and link.spare_cdb + level < 0
-
-
-@jit
 def swung_since_ms(world: World, link: Link, after_ms: int) -> int:
     """Start of the run of levels that alone close a link, or any time before ``after_ms``."""
     rules = world.rules[0]
     if rules.has_common:
-        since_ms = _common_since_ms(world, link, world.now[0].time_ms)
+        since_ms = link.held_since  # whoever asks has just taken its level
         while since_ms > 0 and since_ms >= after_ms:
-            if link.spare_cdb + _common_cdb(world, link, since_ms - 1) >= 0:
+            earlier_ms, _, level_cdb = _held(world, link, since_ms - 1)
+            if link.spare_cdb + level_cdb >= 0:
                 break
-            since_ms = _common_since_ms(world, link, since_ms - 1)
+            since_ms = earlier_ms
         return max(0, since_ms)
     hold = _hold_now(world, link)
     while hold > 0 and hold * rules.holds_ms - link.phase_ms >= after_ms:

@@ -304,7 +304,8 @@ ISLAND_HOLDER, ISLAND_STRUCK, ISLAND_UNTIL = 11, 12, 13
 ELEMENT_OF = 14  # by slot of the calendar; never changes
 ORDERED, N_BELOW = 15, 16
 CALLS, STARTED = 17, 18  # devices whose calls wait; visits whose work begins in this step
-N_LISTS = 19
+PARTS_UNTIL, PARTS_CDB = 19, 20  # of the level that is sought, where it is a sum
+N_LISTS = 21
 TOLD_COSTS = 4096  # from this cost on, links are not told apart when neighbours are put in order
 
 
