@@ -3,5 +3,6 @@
 Order of reading: ``bounds`` (how often each promise of a grid is broken, at least and at most),
 ``frontier`` (the strictest promises), ``breaking`` (what breaks one), ``judgement`` (what is said
 of each layout), ``cautions`` (what a lead should know before signing), ``judging`` (lifetimes
-played until every verdict is sure), ``proposing`` (the strictest promise with some reserve).
+played until every verdict is sure), ``proposing`` (the strictest promise with some reserve),
+``hanging`` (on which defaults a verdict hangs).
 """
