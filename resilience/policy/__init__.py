@@ -4,5 +4,5 @@ Order of reading: ``bounds`` (how often each promise of a grid is broken, at lea
 ``frontier`` (the strictest promises), ``breaking`` (what breaks one), ``judgement`` (what is said
 of each layout), ``rare`` (splitting, for what is too rare), ``cautions`` (what a lead should know
 before signing), ``judging`` (lifetimes played until every verdict is sure), ``proposing`` (the
-strictest promise with some reserve).
+strictest promise with some reserve), ``hanging`` (on which defaults a verdict hangs).
 """

@@ -21,7 +21,7 @@ from resilience.montecarlo.assumed.variants import Effort
 from resilience.montecarlo.runs.running import INTERRUPTED, OUT_OF_TIME, REACHED, Budget
 from resilience.policy.hanging.conditions import Holds, Shown, judgement_json
 from resilience.policy.hanging.crossing import HALVINGS, Crossing, between, share_of
-from resilience.policy.hanging.trial import lifetimes_for, over_defaults
+from resilience.policy.hanging.trial import UNSURE, lifetimes_for, over_defaults
 from resilience.policy.judgement import Verdict
 
 RATE, REPAIR = "hazards.hardware.per_year", "upkeep.repair.median_h"
@@ -159,6 +159,14 @@ def test_a_layout_that_breaks_it_is_not_played_where_another_keeps_it(behind):
     assert judgement.of_layout("behind").verdict is Verdict.BROKEN
     assert hanging.layouts == ("beside",)
     assert hanging.holds("behind") is Holds.NO
+
+
+def test_nothing_is_tried_where_it_is_open_whether_the_promise_is_kept(behind):
+    judgement = judge(behind(), PROMISE, budget=Budget(4, 3600.0))
+    assert judgement.verdict is Verdict.UNDECIDED
+    hanging = over_defaults(judgement, under(behind(), RATE), EFFORT)
+    assert (hanging.layouts, hanging.tried, hanging.stopped_because) == ((), (), UNSURE)
+    assert hanging.holds("behind") is Holds.NOT_TESTED
 
 
 def test_time_that_is_up_leaves_the_rest_untested(behind):

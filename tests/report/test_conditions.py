@@ -8,7 +8,7 @@ from resilience.assumptions.catalogue import settings
 from resilience.montecarlo.estimates import Estimate
 from resilience.montecarlo.runs.running import OUT_OF_TIME, REACHED
 from resilience.policy.hanging.conditions import Hanging, Limit, Seen, Shown, Side, Tried
-from resilience.report.comparing.conditions import hanging_tables, hanging_words
+from resilience.report.comparing.conditions import hanging_tables, hanging_words, untried_words
 from resilience.report.pages import page
 
 SETTINGS = {one.key: one for one in settings()}
@@ -83,5 +83,7 @@ def test_ends_that_are_kept_fill_no_table(shown, seen):
     assert "Where other defaults break it" not in shown(page(*hanging_tables(made(high=seen))))
 
 
-def test_who_did_not_ask_gets_no_table():
+def test_who_did_not_ask_gets_no_table_and_is_told_how_to_ask():
     assert hanging_tables(None) == ()
+    assert "--over-defaults tries them." in untried_words(None)
+    assert not untried_words(made())

@@ -47,6 +47,7 @@ MOST_LIMITS = 6  # defaults of which it is told up to which value the promise is
 FIRST_LIFETIMES = 16  # at each end of a range: enough to see what breaks a promise badly
 ENOUGH = 12.8  # breaks that would be allowed in the building draws that a verdict may take
 LEAST_BUILDINGS = 256  # which tell 30 of 100 from 40
+UNSURE = "it is open whether any layout keeps the promise"
 
 Place = tuple[str, float]  # key and value of a default, or a draw of all of them
 Asked = tuple[Variant, Collection[str]]  # what is to be played, and of which layouts
@@ -57,8 +58,8 @@ def over_defaults(
 ) -> Hanging:
     """Put the verdicts of layouts that keep a promise to the test of other defaults.
 
-    Where none keeps it, those are tried of which that is open, else all of them. An interrupt or
-    the end of the time leaves what is known by then; the rest is not tested.
+    Where all break it, all are tried, for what would keep it; where that is open, none is. An
+    interrupt or the end of the time leaves what is known by then; the rest is not tested.
 
     Parameters
     ----------
@@ -106,6 +107,8 @@ class _Trial:
 
     def run(self) -> str:
         """Play until all is done, time is over or somebody interrupts; say which."""
+        if not self._layouts:
+            return UNSURE
         try:
             self._settings = self._others.unstated()
             seed, n_draws = self._judgement.longest.seed, self._effort.n_draws
@@ -303,8 +306,8 @@ def _as_judged(one: Judged) -> Seen:
 
 
 def _worth_trying(judged: Sequence[Judged]) -> tuple[str, ...]:
-    """Layouts that keep the promise; else those of which that is open, else all."""
-    for verdict in (Verdict.KEPT, Verdict.UNDECIDED):
-        if found := tuple(one.layout for one in judged if one.verdict is verdict):
-            return found
-    return tuple(one.layout for one in judged)
+    """Layouts that keep the promise; all where all break it, and none where that is open."""
+    if found := tuple(one.layout for one in judged if one.verdict is Verdict.KEPT):
+        return found
+    is_lost = all(one.verdict is Verdict.BROKEN for one in judged)
+    return tuple(one.layout for one in judged if is_lost)

@@ -17,6 +17,19 @@ MOST_NAMED = 3
 LONG_H = 72.0  # from which on hours are told as days, too
 
 
+def untried_words(hanging: Hanging | None) -> str:
+    """Say that other defaults were not tried, where they were not; else nothing.
+
+    Parameters
+    ----------
+    hanging : Hanging or None
+        What other defaults show; None if nobody asked. [-]
+    """
+    if hanging is None:
+        return UNTRIED
+    return "" if hanging.layouts else f"Other defaults were not tried: {hanging.stopped_because}."
+
+
 def hanging_words(hanging: Hanging, layout: str) -> str:
     """Return whether the promise of a layout holds under other defaults, and up to which values.
 
@@ -164,11 +177,11 @@ def _ends(hanging: Hanging) -> Block:
         *words("default", "layout", "where it is", "promise"),
         Column("breaks it,\n%", note="bounds of lifetimes that break it there"),
     )
-    n_kept = len(hanging.tried) * len(hanging.layouts) * 2 - len(rows)
+    n_kept = sum(len(hanging.ends(layout, Shown.KEPT)) for layout in hanging.layouts)
     missing = f" It ended as {hanging.stopped_because}." * (hanging.stopped_because != REACHED)
     note = (
-        f"Ends of ranges that are not shown to keep it, of {counted(n_kept + len(rows), 'end')} "
-        f"tried.{missing}"
+        "Ends of ranges that are not shown to keep it; "
+        f"{counted(n_kept, 'other')} {'is' if n_kept == 1 else 'are'}.{missing}"
     )
     table = Table(columns, tuple(rows))
     return titled("Where other defaults break it", note, table) if rows else ()

@@ -10,7 +10,7 @@ from resilience.montecarlo.splitting.runs import RUNS, RareShare
 from resilience.montecarlo.study import Study
 from resilience.policy.hanging.conditions import Hanging
 from resilience.policy.judgement import Judged, Judgement, Verdict
-from resilience.report.comparing.conditions import UNTRIED, hanging_tables, hanging_words
+from resilience.report.comparing.conditions import hanging_tables, hanging_words, untried_words
 from resilience.report.comparing.dependence import Telling, state_words, told_of
 from resilience.report.evidence import played_evidence
 from resilience.report.pages import (
@@ -252,7 +252,7 @@ def _proof(judgement: Judgement, hanging: Hanging | None) -> str:
     return (
         f"It stopped because {study.stopped_because}: "
         f"{counted(study.n_lifetimes, 'lifetime')} in "
-        f"{counted(study.n_buildings, 'possible building')}.{more} {UNTRIED * (hanging is None)}"
+        f"{counted(study.n_buildings, 'possible building')}.{more} {untried_words(hanging)}"
     ).rstrip()
 
 

@@ -120,6 +120,7 @@ def _judge(
     site: "Site", policy: "Policy", wish: "Wish", is_json: bool, varied: Path | None
 ) -> None:
     """Show which layouts keep a policy, and end with its status; vary the defaults of a folder."""
+    from resilience.montecarlo.runs.running import INTERRUPTED
     from resilience.policy.bounds import watch_of
     from resilience.policy.hanging.conditions import judgement_json
     from resilience.policy.judging import judged
@@ -139,7 +140,8 @@ def _judge(
     is_late = too_late(SECONDS_OF_TELLING)
     ask = partial(judged, policy=policy, is_late=is_late, splitting=splitting)
     answer = answered(site, wish, lambda asked, play: ask(asked, play=play), watch_of(policy))
-    hanging = hanging_of(varied, answer) if varied else None
+    is_cut = answer.stopped_because == INTERRUPTED  # who interrupts wants no more to be played
+    hanging = hanging_of(varied, answer) if varied and not is_cut else None
     if is_json:
         show_json({**judgement_json(answer.answer, hanging), "engine": answer.engine})
     else:
