@@ -118,15 +118,15 @@ def test_what_a_site_does_not_ask_for_is_told_only_where_somebody_watched(annexe
 
 
 def test_bounds_hold_a_known_truth_as_often_as_they_say(annexe):
-    """Two hundred histories of rates drawn from what is believed: 95 % of bounds hold them."""
+    """A hundred histories of rates drawn from what is believed: 95 % of bounds hold them."""
     held, rng = 0, np.random.default_rng(11)
     shape = optimize.brentq(lambda a: stats.gamma(a, scale=0.1 / a).sf(0.4) - 0.025, 0.5, 50)
-    for per_year in rng.gamma(shape, 0.1 / shape, 200):
+    for per_year in rng.gamma(shape, 0.1 / shape, 100):
         n = rng.poisson(per_year * 30 * YEARS)
         found, _ = lessons_of(annexe, seen("zone_works", 30, rng.uniform(0, DAYS, n)))
         one = found["hazards.zone_works.per_year"].after
         held += one.low <= per_year <= one.high
-    assert stats.binomtest(held, 200, 0.95).pvalue > 1e-3
+    assert stats.binomtest(held, 100, 0.95).pvalue > 1e-3
 
 
 def read(folder, rows):
