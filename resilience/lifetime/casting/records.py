@@ -64,6 +64,17 @@ NO_LOTS = Lots(
     field=NOTHING,
     offsets_db=NOTHING,
 )
+# Figures of a record about upkeep, and what the engine calls them.
+UPKEEP = {
+    "visits": "n_visits",
+    "cells": "n_cells",
+    "fruitless": "n_fruitless",
+    "worked_ms": "worked_ms",
+    "resurveys": "n_resurveys",
+    "devices": "n_replaced",
+    "gateways": "n_gateways",
+    "rounds": "n_rounds",
+}
 NO_STRENGTHS = np.zeros((0, 2), np.int64)
 
 
@@ -152,14 +163,7 @@ class Recorder:
             unreached=tuple(id for row, id in sensors if not accounts["had_route"][row]),
             drain_na=self._drain_na(),
             site_outages=int(now["outages"]),
-            visits=int(now["n_visits"]),
-            cells=int(now["n_cells"]),
-            fruitless=int(now["n_fruitless"]),
-            worked_ms=int(now["worked_ms"]),
-            resurveys=int(now["n_resurveys"]),
-            devices=int(now["n_replaced"]),
-            gateways=int(now["n_gateways"]),
-            rounds=int(now["n_rounds"]),
+            **{name: int(now[column]) for name, column in UPKEEP.items()},
         )
 
     def _by_holder(self, name: str, layout: int, radio_draw: int) -> dict[Holder, int]:
