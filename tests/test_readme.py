@@ -23,6 +23,7 @@ PATIENT = "--seconds 3600"  # and --seconds for a long one: a slow machine must 
 def commands() -> list[str]:
     """What the README asks the program after the install and the tests, in its order."""
     quick = [one.replace(" compare ", f" compare {QUICK} ") for one in LINES[2:]]
+    quick = [one.replace(" report ", f" report {QUICK} ") for one in quick]
     return [one.replace(" judge ", f" judge {PATIENT} ") for one in quick]
 
 
