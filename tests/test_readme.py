@@ -22,7 +22,7 @@ PATIENT = "--seconds 3600"  # and --seconds for a long one: a slow machine must 
 
 def commands() -> list[str]:
     """What the README asks the program after the install and the tests, in its order."""
-    quick = [re.sub(" (compare|weakest) ", rf" \1 {QUICK} ", one) for one in LINES[2:]]
+    quick = [re.sub(" (compare|report|weakest) ", rf" \1 {QUICK} ", one) for one in LINES[2:]]
     quick = [one.replace(" portfolio ", f" portfolio {QUICK} --workers 1 ") for one in quick]
     return [one.replace(" judge ", f" judge {PATIENT} ") for one in quick]
 

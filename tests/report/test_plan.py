@@ -21,7 +21,8 @@ from resilience.connectivity.links import links
 from resilience.report.answers.plan import plan, plan_sheet
 from resilience.report.drawing.frame import Cut, bar_m
 from resilience.report.drawing.ink import DARK, LIGHT
-from resilience.report.drawing.strokes import Weight, weight_of
+from resilience.report.drawing.marks import hole_of
+from resilience.report.drawing.strokes import CARRYING, Weight, carrying, weight_of
 from resilience.report.sheet import html, is_ours, svg
 
 SITES = Path(__file__).parent.parent.parent / "sites"
@@ -264,7 +265,20 @@ def test_the_line_of_a_link_says_how_much_it_can_lose_and_whether_it_was_measure
 
 def test_the_classes_of_links_begin_where_a_link_is_sure_accepted_and_strong():
     steps = [weight_of(one) for one in (0, 2.99, 3, 9.99, 10, 19.99, 20, 50)]
-    assert steps == [one for one in Weight for _ in range(2)]
+    assert steps == [one for one in Weight if one not in CARRYING for _ in range(2)]
+
+
+def test_the_classes_of_links_by_what_they_carry_begin_at_a_hundredth_a_tenth_and_a_half():
+    found = [carrying(share) for share in (0, 0.0099, 0.01, 0.099, 0.1, 0.49, 0.5, 1)]
+    none, seldom, often, mainly = None, Weight.SELDOM, Weight.OFTEN, Weight.MAINLY
+    assert found == [none, none, seldom, seldom, often, often, mainly, mainly]
+
+
+def test_a_sign_is_the_more_open_the_more_of_the_time_its_device_is_silent():
+    holes = [hole_of(share) for share in (0, 0.0009, 0.001, 0.009, 0.01, 0.049, 0.05, 1)]
+    assert holes == sorted(holes)
+    assert len(set(holes)) == 4
+    assert (holes[0], max(holes) < 1) == (0, True)
 
 
 def test_up_and_down_count_all_usable_links_to_other_levels(library):

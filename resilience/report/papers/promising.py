@@ -1,5 +1,6 @@
 """What is promised and assumed, what strikes several at once, and when cells go."""
 
+import math
 from collections import defaultdict
 from datetime import timedelta
 
@@ -112,6 +113,8 @@ def calendar(job: Job) -> Paper:
     rounds: dict[int, list[str]] = defaultdict(list)
     rows: list[Row] = []
     for id, life in lives.items():
+        if not math.isfinite(life.mean_months):
+            continue
         first = begins + timedelta(days=min(life.least_months, 1200) * DAYS_PER_MONTH)
         mean = begins + timedelta(days=min(life.mean_months, 1200) * DAYS_PER_MONTH)
         rounds[int(life.least_months // MONTHS_PER_YEAR) + 1].append(id)

@@ -2,6 +2,7 @@
 
 import math
 
+from resilience.montecarlo.figures import CellLife
 from resilience.report.binding.document import Chapter, Listing, Piece
 from resilience.report.charts.bars import Bar, bars
 from resilience.report.charts.whiskers import Whisker, whiskers
@@ -199,52 +200,54 @@ def _links(within: Within) -> Listing:
 
 def _cells(shown: Shown, within: Within) -> list[Piece]:
     lives = within.study.cell_lives
-    if not lives:
-        return [Text("Nothing here runs on cells that were played.")]
-    rows = [
-        Whisker(
-            id,
-            life.mean_months / MONTHS_PER_YEAR,
-            life.least_months / MONTHS_PER_YEAR,
-            life.most_months / MONTHS_PER_YEAR,
-            f"{life.mean_months / MONTHS_PER_YEAR:.1f} years",
-            f"{id}: {life.mean_months:.0f} months ({life.least_months:.0f} to "
-            f"{life.most_months:.0f} over lifetimes)",
-        )
-        for id, life in list(lives.items())[:MOST_CELLS]
-        if math.isfinite(life.mean_months)
-    ]
-    chart = whiskers(
-        f"When cells go, layout {visible(within.name)}", "years from a fresh set of cells", rows
+    mortal = {id: life for id, life in lives.items() if math.isfinite(life.mean_months)}
+    if not mortal:
+        return [Text("No cells of this layout went flat or will.")]
+    rows = [_life(id, life) for id, life in list(mortal.items())[:MOST_CELLS]]
+    title, axis = f"When cells go, layout {visible(within.name)}", "years from a fresh set of cells"
+    first = next(iter(mortal))
+    lead = Text(
+        f"The first cells to go are those of {visible(first)}, in year "
+        f"{int(mortal[first].mean_months // MONTHS_PER_YEAR) + 1}. A lifetime here is "
+        f"{shown.site.horizon_years:g} years."
     )
+    n_more = len(lives) - len(rows)
+    notes = [f"{counted(n_more, 'other device')} last longer: see the table."] if n_more else []
+    return [lead, _titled(whiskers(title, axis, rows), *notes), _calendar(within)]
+
+
+def _life(id: str, life: CellLife) -> Whisker:
+    """Row of the chart of cells."""
+    least, mean, most = _months(life)
+    return Whisker(
+        id,
+        life.mean_months / MONTHS_PER_YEAR,
+        life.least_months / MONTHS_PER_YEAR,
+        life.most_months / MONTHS_PER_YEAR,
+        f"{life.mean_months / MONTHS_PER_YEAR:.1f} years",
+        f"{id}: {mean} months ({least} to {most or 'without end'} over lifetimes)",
+    )
+
+
+def _calendar(within: Within) -> Listing:
     kinds = {one.id: one for one in within.placed.layout.devices}
     columns = (
         *words("device", "kind", "cells"),
-        Column("months", note="that average cells last at the mean draw, in their coldest month"),
-        Column("least", note="over lifetimes"),
+        Column("least, months", note="that average cells last, in their coldest month"),
+        Column("mean", note="over lifetimes"),
         Column("most"),
     )
-    lines = tuple(
-        (
-            id,
-            kinds[id].kind.value,
-            kinds[id].model.battery,
-            f"{life.mean_months:.0f}",
-            f"{life.least_months:.0f}",
-            f"{life.most_months:.0f}",
-        )
-        for id, life in lives.items()
+    rows = tuple(
+        (id, kinds[id].kind.value, kinds[id].model.battery, *_months(life))
+        for id, life in within.study.cell_lives.items()
     )
-    first = next(iter(lives))
-    lead = Text(
-        f"The first cells to go are those of {visible(first)}, in year "
-        f"{int(lives[first].mean_months // MONTHS_PER_YEAR) + 1}. A lifetime here is "
-        f"{shown.site.horizon_years:g} years."
-    )
-    more = len(lives) - len(rows)
-    note = f"{counted(more, 'other device')} last longer: see the table." if more > 0 else ""
-    title = f"Battery calendar of {visible(within.name)}"
-    return [lead, _titled(chart, *([note] if note else [])), Listing(title, Table(columns, lines))]
+    return Listing(f"Battery calendar of {visible(within.name)}", Table(columns, rows))
+
+
+def _months(life: CellLife) -> tuple[str, ...]:
+    """Least, mean and most months of cells; empty where they never go."""
+    spans = (life.least_months, life.mean_months, life.most_months)
+    return tuple(f"{one:.0f}" if math.isfinite(one) else "" for one in spans)
 
 
 def _strikes(within: Within) -> Listing:
