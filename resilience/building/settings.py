@@ -355,3 +355,21 @@ class Learnt:
             for one in self.values
             if one.key.rpartition(".")[0] == section
         }
+
+
+@dataclass(frozen=True, slots=True)
+class Titles:
+    """What stands on papers that are handed over, and in nothing that is played.
+
+    Parameters
+    ----------
+    client, drawing_revision, author : str
+        For whom, by which state of the drawings, by whom; empty where nobody said. [-]
+    """
+
+    client: str = ""
+    drawing_revision: str = ""
+    author: str = ""
+
+
+UNTITLED = Titles()

@@ -8,9 +8,9 @@ from enum import StrEnum
 from resilience.assumptions.catalogue import section
 from resilience.building.models import BatteryProfile, DeviceModel
 from resilience.building.parts import ZONE_RATES
-from resilience.building.restating import restated
-from resilience.building.settings import Circuit, Hazards, Learnt, Radio, Routing
-from resilience.building.standing import AS_NEW, Standing
+from resilience.building.settings import UNTITLED, Circuit, Hazards, Learnt, Radio, Routing, Titles
+from resilience.building.stated.restating import restated
+from resilience.building.stated.standing import AS_NEW, Standing
 from resilience.building.stated.zones import with_zones
 from resilience.building.structure import Building
 from resilience.building.text.entries import alternatives
@@ -269,21 +269,6 @@ def outages_matter(layouts: Sequence[Layout]) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Titles:
-    """What stands on papers that are handed over, and in nothing that is played.
-
-    Parameters
-    ----------
-    client, drawing_revision, author : str
-        For whom, by which state of the drawings, by whom; empty where nobody said. [-]
-    """
-
-    client: str = ""
-    drawing_revision: str = ""
-    author: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Site:
     """A building with candidate layouts of the same sensors.
 
@@ -338,7 +323,7 @@ class Site:
     standing: Standing = AS_NEW
     prices: Prices = NO_PRICES
     notes: tuple[str, ...] = ()
-    titles: Titles = Titles()
+    titles: Titles = UNTITLED
     stated: tuple[str, ...] = field(default=(), compare=False)
 
     @property

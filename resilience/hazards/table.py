@@ -14,7 +14,7 @@ import numpy as np
 
 from resilience.building.settings import GatewayOutage, Hazards, MainsOutage
 from resilience.building.site import UNDRAWN, Device, Kind, Site, Supply
-from resilience.building.standing import Standing
+from resilience.building.stated.standing import Standing
 from resilience.building.structure import Change
 from resilience.building.timetable import Timetable
 from resilience.building.upkeep import Upkeep
@@ -40,9 +40,9 @@ from resilience.hazards.elements import (
     Element,
     Mended,
     Scripted,
-    batch_luck,
     refuse_collisions,
 )
+from resilience.hazards.fates import batch_luck
 from resilience.hazards.laws import NEVER, exponential, lasting, mending, weibull
 from resilience.hazards.shared import (
     Circuits,

@@ -240,6 +240,19 @@ def figure_parts(estimate: Estimate, scale: float = 1.0) -> tuple[str, str]:
     return rounded(mean, places), f"{rounded(low, places)} to {rounded(high, places)}"
 
 
+def two_lines(estimate: Estimate, scale: float = 1.0) -> str:
+    """Figure with its bounds below it.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        The figure. [unit]
+    scale : float
+        Factor, 100 to show a share as a percentage. [-]
+    """
+    return "\n".join(figure_parts(estimate, scale))
+
+
 def figure(estimate: Estimate, scale: float = 1.0) -> str:
     """Figure in one line, as in ``41 (29 to 53)`` or ``0 (at most 12)``.
 

@@ -6,8 +6,8 @@ from dataclasses import replace
 import pytest
 
 from resilience.assumptions.catalogue import settings
-from resilience.building.restating import RESTATED
 from resilience.building.settings import Duration, Hardware
+from resilience.building.stated.restating import RESTATED
 from resilience.errors import UsageError
 
 PLAIN = """\

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from resilience.assumptions.catalogue import default
 from resilience.assumptions.catalogue import settings as catalogue
 from resilience.assumptions.hazards import ON_REQUEST
-from resilience.building.restating import RESTATED
+from resilience.building.stated.restating import RESTATED
 from resilience.errors import UsageError
 
 PLAIN = {"format": 1, "building": {"levels": [{"id": "ground"}, {"id": "upper"}]}}

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from resilience.building.standing import AS_NEW, InService
+from resilience.building.stated.standing import AS_NEW, InService
 from resilience.units import MS_PER_DAY
 
 SITE = """\

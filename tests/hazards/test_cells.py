@@ -20,7 +20,7 @@ from resilience.hazards.cells import (
     usable_mah,
     year_over_ms,
 )
-from resilience.hazards.elements import DeviceFate
+from resilience.hazards.fates import DeviceFate
 from resilience.hazards.table import hazard_table
 from resilience.units import MS_PER_H
 

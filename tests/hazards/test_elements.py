@@ -12,15 +12,14 @@ from resilience.errors import KeyCollisionError
 from resilience.hazards.causes import OBSTACLE, Effect
 from resilience.hazards.elements import (
     Cells,
-    DeviceFate,
     Drawn,
     Element,
-    Fate,
     Mended,
     Reach,
     Scripted,
     refuse_collisions,
 )
+from resilience.hazards.fates import DeviceFate, Fate
 from resilience.hazards.laws import NEVER, exponential, factor, lasting, weibull
 from resilience.units import MS_PER_H
 

@@ -10,9 +10,10 @@ from scipy import special, stats
 
 from resilience import draws
 from resilience.building.settings import Battery, EarlyFailure, Hardware, Hazards
-from resilience.building.standing import InService, Standing
+from resilience.building.stated.standing import InService, Standing
 from resilience.connectivity.links import link_table
-from resilience.hazards.elements import Cells, DeviceFate, Fate, Mended
+from resilience.hazards.elements import Cells, Mended
+from resilience.hazards.fates import DeviceFate, Fate
 from resilience.hazards.laws import NEVER, exponential, factor, weibull
 from resilience.hazards.table import hazard_table
 from resilience.lifetime.engines import REFERENCE

@@ -23,7 +23,8 @@ from resilience.connectivity.links import link_table
 from resilience.errors import KeyCollisionError
 from resilience.hazards import elements
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import DeviceFate, Drawn, Fate, Mended, Scripted
+from resilience.hazards.elements import Drawn, Mended, Scripted
+from resilience.hazards.fates import DeviceFate, Fate
 from resilience.hazards.laws import NEVER
 from resilience.hazards.table import hazard_table
 from resilience.lifetime.engines import COMPILED, REFERENCE

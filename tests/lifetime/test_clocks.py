@@ -5,7 +5,8 @@ from itertools import accumulate, chain
 
 from resilience import draws
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Cells, Clock, DeviceFate, Drawn, Element, Fate, Mended
+from resilience.hazards.elements import Cells, Clock, Drawn, Element, Mended
+from resilience.hazards.fates import DeviceFate, Fate
 from resilience.hazards.laws import Law
 from resilience.lifetime.mesh import Rules
 

@@ -34,7 +34,7 @@ from resilience.connectivity.air import Air
 from resilience.connectivity.links import link_table
 from resilience.draws import element_key, level_place, phase_ms, stream
 from resilience.hazards.causes import Effect
-from resilience.hazards.elements import Fate
+from resilience.hazards.fates import Fate
 from resilience.hazards.table import hazard_table
 from resilience.lifetime.engines import COMPILED, REFERENCE
 from resilience.lifetime.playing import Stage

@@ -8,8 +8,8 @@ from resilience.assumptions.catalogue import settings
 from resilience.montecarlo.estimates import Estimate
 from resilience.montecarlo.runs.running import OUT_OF_TIME, REACHED
 from resilience.policy.hanging.conditions import Hanging, Limit, Seen, Shown, Side, Tried
-from resilience.report.comparing.conditions import hanging_tables, hanging_words, untried_words
 from resilience.report.pages import page
+from resilience.report.promised.conditions import hanging_tables, hanging_words, untried_words
 
 SETTINGS = {one.key: one for one in settings()}
 REPAIR, RATE = SETTINGS["upkeep.repair.median_h"], SETTINGS["hazards.hardware.per_year"]

@@ -8,7 +8,7 @@ import pytest
 from resilience.assumptions.catalogue import section, uncertain
 from resilience.building.files.folder import read_site
 from resilience.building.site import GivenLink
-from resilience.building.standing import InService, Standing
+from resilience.building.stated.standing import InService, Standing
 from resilience.building.structure import Building, Level, Wall
 from resilience.report.answers.catalogue import defaults_json, defaults_page
 from resilience.report.evidence import drawn_words, evidence, evidence_block, played_evidence

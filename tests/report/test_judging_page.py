@@ -13,7 +13,7 @@ from resilience.montecarlo.splitting.runs import RareShare
 from resilience.policy.bounds import watch_of
 from resilience.policy.judgement import Verdict
 from resilience.policy.judging import judged
-from resilience.report.comparing.judging import judgement_page
+from resilience.report.promised.judging import judgement_page
 
 N = 256
 ORDER = np.random.default_rng(1).permutation(N)

@@ -47,9 +47,8 @@ from resilience.building.sections.levels import heights_of
 from resilience.building.sections.zones import check_zones
 from resilience.building.service.learnt import LEARNT_FILE, read_learnt
 from resilience.building.service.state import STATE, STATE_FILE, standing_of
-from resilience.building.settings import Learnt, Radio, Routing
-from resilience.building.site import Calibration, Kind, Layout, Site, Titles
-from resilience.building.standing import Standing
+from resilience.building.settings import Learnt, Radio, Routing, Titles
+from resilience.building.site import Calibration, Kind, Layout, Site
 from resilience.building.stated.circuits import check_circuits, circuits_of
 from resilience.building.stated.equipment import (
     batteries_of,
@@ -63,6 +62,7 @@ from resilience.building.stated.sections import (
     routing_of,
     settings_of,
 )
+from resilience.building.stated.standing import Standing
 from resilience.building.stated.upkeep import calendar_of, prices_of, upkeep_of
 from resilience.building.stated.zones import with_zones
 from resilience.building.structure import Building

@@ -14,8 +14,7 @@ from resilience.building.files.policies import FORMAT as POLICY_FORMAT
 from resilience.building.parts import CHANGES, DOORS, LISTED, PLACE, SPAN, Holds, Key, Part
 from resilience.building.sections.constructions import DECIBELS, THICKNESS
 from resilience.building.service.policy import Lost, Start
-from resilience.building.settings import Hazards
-from resilience.building.site import Titles
+from resilience.building.settings import Hazards, Titles
 from resilience.building.stated.equipment import N_MONTHS
 from resilience.building.stated.upkeep import DURATIONS, OPTIONAL
 from resilience.building.text.entries import MOST_ID, OFF, ON, Span

@@ -5,7 +5,7 @@ from datetime import date, datetime, time
 
 from resilience.building.service.moments import moment
 from resilience.building.site import Device, Layout, Supply
-from resilience.building.standing import AS_NEW, InService, Standing
+from resilience.building.stated.standing import AS_NEW, InService, Standing
 from resilience.building.text.entries import Findings, Mark, Span, TableRow, Unique, listed
 from resilience.building.text.tables import Columns
 

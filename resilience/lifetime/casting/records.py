@@ -8,7 +8,8 @@ import numpy as np
 
 from resilience.connectivity.luck.strengths import WEIGHTS, Lots
 from resilience.draws import MASK
-from resilience.hazards.elements import HOLDS_DEVICES, Fate, Mended
+from resilience.hazards.elements import HOLDS_DEVICES, Mended
+from resilience.hazards.fates import Fate
 from resilience.lifetime.casting.worlds import Cast
 from resilience.lifetime.fast.play import Row, play
 from resilience.lifetime.fast.sums import (

@@ -22,8 +22,8 @@ from resilience.hazards.elements import (
     Mended,
     Reach,
     Scripted,
-    batch_luck,
 )
+from resilience.hazards.fates import batch_luck
 from resilience.hazards.table import HazardTable
 from resilience.lifetime.casting.burdens import burdens_of, times_of, weights_of
 from resilience.lifetime.casting.upkeep import coming, keys, put_down, silences, stocks

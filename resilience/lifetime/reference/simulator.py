@@ -12,7 +12,8 @@ import simpy
 
 from resilience.building.site import Kind
 from resilience.hazards.causes import SERVICE
-from resilience.hazards.elements import HOLDS_DEVICES, Cells, DeviceFate, Element, Fate, Mended
+from resilience.hazards.elements import HOLDS_DEVICES, Cells, Element, Mended
+from resilience.hazards.fates import DeviceFate, Fate
 from resilience.hazards.table import HazardTable
 from resilience.hazards.upkeep import RoundPlan
 from resilience.lifetime.mesh import Luck, Mesh, MeshLink, Rules

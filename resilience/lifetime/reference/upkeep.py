@@ -6,7 +6,8 @@ from dataclasses import replace
 
 from resilience.draws import LONGEST_MS, MOST_NA_MS, residual, uniform
 from resilience.hazards.causes import BATTERY
-from resilience.hazards.elements import Cells, DeviceFate, Element, Mended
+from resilience.hazards.elements import Cells, Element, Mended
+from resilience.hazards.fates import DeviceFate
 from resilience.hazards.laws import Law
 from resilience.hazards.upkeep import CELLS, DEVICES, Calls, RoundPlan, after_work_ms
 from resilience.lifetime.record import Call, Holder

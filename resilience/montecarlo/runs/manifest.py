@@ -11,7 +11,7 @@ from functools import cache
 from pathlib import Path
 
 import resilience
-from resilience.building.site import Titles
+from resilience.building.settings import UNTITLED
 from resilience.building.upkeep import NO_PRICES
 from resilience.draws import STREAM_VERSION
 from resilience.errors import RunError
@@ -36,7 +36,7 @@ def identity(undertaking: Undertaking) -> dict[str, object]:
     """
     # What things cost and are called changes no lifetime.
     site = dataclasses.replace(
-        undertaking.site, layouts=undertaking.layouts, titles=Titles(), prices=NO_PRICES
+        undertaking.site, layouts=undertaking.layouts, titles=UNTITLED, prices=NO_PRICES
     )
     return {
         "version": resilience.__version__,

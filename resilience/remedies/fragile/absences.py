@@ -12,7 +12,8 @@ from itertools import pairwise
 import numpy as np
 
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
-from resilience.hazards.elements import HOLDS_DEVICES, Element, Fate, Mended
+from resilience.hazards.elements import HOLDS_DEVICES, Element, Mended
+from resilience.hazards.fates import Fate
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.record import History, Holder, Lifetime, Spell
 from resilience.montecarlo.estimates import Ints

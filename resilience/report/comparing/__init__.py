@@ -1,7 +1,7 @@
-"""What ``compare`` and ``judge`` say.
+"""What ``compare`` says.
 
 Order of reading: ``dependence`` (on what a layout hangs), ``naming`` (what settings are called),
 ``survival`` (whether the order survives other defaults), ``opening`` (the first lines), ``remarks``
-(what is said of single layouts), ``supposing`` (what would come of changes), ``ranking`` (the whole
-page), ``judging`` (what is said of a promise).
+(what is said of single layouts), ``supposing`` (what would come of changes), ``costs`` (what
+layouts cost), ``ranking`` (the whole page).
 """

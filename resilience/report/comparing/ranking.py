@@ -2,20 +2,18 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from resilience.building.site import Kind
-from resilience.building.upkeep import NO_PRICES
 from resilience.hazards.causes import SERVICE, counted_columns
 from resilience.hazards.upkeep import calls_of
-from resilience.montecarlo.costs import installation, upkeep
-from resilience.montecarlo.estimates import LEVEL, Estimate
+from resilience.montecarlo.estimates import LEVEL
 from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison, Placed
 from resilience.ranking.pairs import Pair, RankedBy, Verdict
 from resilience.ranking.variation import Variation
 from resilience.remedies.supposing.whatifs import WhatIfs
+from resilience.report.comparing.costs import costs_table
 from resilience.report.comparing.dependence import dependences, first_cells
 from resilience.report.comparing.opening import opening, reason_words
 from resilience.report.comparing.remarks import copies, incomplete, rare_losses
@@ -41,11 +39,11 @@ from resilience.report.pages import (
 from resilience.report.words import (
     counted,
     figure_parts,
-    listed,
     per_year,
     rounded,
     turned,
     two_digits,
+    two_lines,
     visible,
 )
 
@@ -100,7 +98,7 @@ def comparison_page(
         _things(comparison),
         silence_table(comparison),
         years_table(comparison),
-        _costs(comparison),
+        costs_table(comparison),
         _cells(comparison),
         _pairs(comparison) if with_all_pairs else (),
         Bullets("Rare, large losses", rare) if rare else (),
@@ -108,19 +106,6 @@ def comparison_page(
         [made_by(comparison), Text(played_evidence(comparison.site), Tone.QUIET)],
         cautions(is_surveyed=not comparison.site.radio.predict),
     )
-
-
-def two_lines(estimate: Estimate, scale: float = 1.0) -> str:
-    """Figure with its bounds below it.
-
-    Parameters
-    ----------
-    estimate : Estimate
-        The figure. [unit]
-    scale : float
-        Factor, 100 to show a share as a percentage. [-]
-    """
-    return "\n".join(figure_parts(estimate, scale))
 
 
 def _ranking(comparison: Comparison) -> Block:
@@ -285,35 +270,6 @@ def _year(study: Study, columns: Sequence[str], has_calls: bool) -> Row:
     most = f"{study.most_orphans.mean:.2g} / {study.most_orphans_p95.mean:g}"
     moves = study.reparentings_per_year.mean
     return (study.layout, *map(per_year, (*counts, moves)), most)
-
-
-def _costs(comparison: Comparison) -> Block:
-    """What each layout costs, where prices are stated."""
-    prices = comparison.site.prices
-    if prices == replace(NO_PRICES, currency=prices.currency):
-        return ()
-    rows, missing = [], dict[str, None]()
-    for placed in comparison.placed:
-        first, yearly = installation(placed.layout, prices), upkeep(placed.study, prices)
-        missing |= dict.fromkeys((*first.unpriced, *yearly.unpriced))
-        counts = (yearly.counts[name] for name in ("devices", "cells", "worked_hours"))
-        rows.append(
-            (
-                placed.layout.name,
-                "" if first.cost is None else f"{first.cost:,.0f}",
-                two_lines(yearly.cost) if isinstance(yearly.cost, Estimate) else "",
-                *(per_year(one.mean if isinstance(one, Estimate) else one) for one in counts),
-            )
-        )
-    unit = f", {visible(prices.currency)}" if prices.currency else ""
-    columns = (
-        *words("layout"),
-        Column(f"to install{unit}", note="devices, gateways and first cells"),
-        Column(f"upkeep{unit}", note="a year: parts, visits and rounds, hours"),
-        *figures("devices\nreplaced", "sets of\ncells", "hours\nworked"),
-    )
-    note = f"Counted and not priced: {listed(list(missing))}." if missing else ""
-    return titled("What it costs", note, Table(columns, tuple(rows)))
 
 
 def _cells(comparison: Comparison) -> Block:

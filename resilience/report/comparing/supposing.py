@@ -1,11 +1,10 @@
 """What came of what-ifs: a table below the order of layouts."""
 
-from resilience.montecarlo.estimates import Estimate
 from resilience.montecarlo.runs.running import REACHED
 from resilience.ranking.pairs import RankedBy, Verdict
 from resilience.remedies.supposing.whatifs import WhatIf, WhatIfs
 from resilience.report.pages import Alert, Block, Column, Part, Table, Text, Tone, titled, words
-from resilience.report.words import counted, figure_parts, visible
+from resilience.report.words import counted, two_lines, visible
 
 SHOWS = {
     Verdict.BETTER: "< better",
@@ -59,8 +58,4 @@ def _row(one: WhatIf) -> tuple[str | Text, ...]:
     tone = Tone.GOOD if verdict is Verdict.BETTER else Tone.PLAIN
     aside = f"\nbut for 1 in {one.pair.leaves_aside}" if one.pair.leaves_aside else ""
     shown = Text(f"{SHOWS[verdict]}{aside}", tone)
-    return name, layout, _two_lines(one.pair.difference), _two_lines(one.silent), shown
-
-
-def _two_lines(estimate: Estimate) -> str:
-    return "\n".join(figure_parts(estimate))
+    return name, layout, two_lines(one.pair.difference), two_lines(one.silent), shown

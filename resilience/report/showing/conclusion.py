@@ -1,13 +1,13 @@
 """What was found and how sure it is, in words that need no explanation."""
 
 from resilience.report.binding.document import Chapter, Piece, listed_block
-from resilience.report.comparing.judging import promise_words, verdict_words
 from resilience.report.comparing.opening import MOST_WORDS, opening
 from resilience.report.comparing.ranking import made_by, years_table
 from resilience.report.comparing.remarks import copies, incomplete, rare_losses
 from resilience.report.comparing.survival import survival_sentence, survival_tables
 from resilience.report.evidence import evidence
 from resilience.report.pages import Alert, Bullets, Text
+from resilience.report.promised.judging import promise_words, verdict_words
 from resilience.report.showing.facts import Shown
 from resilience.report.words import counted
 

@@ -9,9 +9,9 @@ from resilience.ranking.comparison import Placed
 from resilience.report.binding.document import Chapter, Listing, Piece, listed_block
 from resilience.report.charts.steps import Axes, Curve, Dot, steps
 from resilience.report.charts.whiskers import Whisker, whiskers
-from resilience.report.comparing.judging import frontier_table, verdicts_table
 from resilience.report.comparing.ranking import shown_of, silence_table
 from resilience.report.pages import Bullets, Column, Row, Table, Text, words
+from resilience.report.promised.judging import frontier_table, verdicts_table
 from resilience.report.showing.conclusion import promise_sentences
 from resilience.report.showing.facts import Shown, bound_cells, n_repeaters
 from resilience.report.words import figure, turned, visible

@@ -125,7 +125,7 @@ def _judge(
     from resilience.policy.hanging.conditions import judgement_json
     from resilience.policy.judging import judged
     from resilience.policy.rare import Splitting
-    from resilience.report.comparing.judging import judgement_page
+    from resilience.report.promised.judging import judgement_page
     from resilience.terminal.runs.asking import answered
     from resilience.terminal.runs.gathering import SECONDS_OF_TELLING, too_late
     from resilience.terminal.runs.varying import end_of, hanging_of

@@ -56,7 +56,7 @@ def propose_policy(site: "Site", layout: str, base: "Policy", wish: "Wish", targ
     from resilience.policy.judgement import Verdict
     from resilience.policy.judging import judged
     from resilience.policy.proposing import Narrowing
-    from resilience.report.comparing.judging import judgement_page, proposal_words
+    from resilience.report.promised.judging import judgement_page, proposal_words
     from resilience.terminal.runs.asking import answered
     from resilience.terminal.screen import show, show_json, tell
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from resilience.building.files.folder import read_site
-from resilience.building.site import Titles
+from resilience.building.settings import Titles
 from resilience.connectivity.links import links
 from resilience.connectivity.trees import SwitchedOff
 from resilience.report.binding.html import html

@@ -10,7 +10,6 @@ from resilience.montecarlo.splitting.runs import RUNS, RareShare
 from resilience.montecarlo.study import Study
 from resilience.policy.hanging.conditions import Hanging
 from resilience.policy.judgement import Judged, Judgement, Verdict
-from resilience.report.comparing.conditions import hanging_tables, hanging_words, untried_words
 from resilience.report.comparing.dependence import Telling, state_words, told_of
 from resilience.report.evidence import played_evidence
 from resilience.report.pages import (
@@ -28,6 +27,7 @@ from resilience.report.pages import (
     titled,
     words,
 )
+from resilience.report.promised.conditions import hanging_tables, hanging_words, untried_words
 from resilience.report.words import (
     at_least,
     at_most,

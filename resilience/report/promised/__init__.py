@@ -1,0 +1,4 @@
+"""What ``judge`` says.
+
+Order of reading: ``conditions`` (on which defaults a verdict hangs), ``judging`` (the whole page).
+"""
