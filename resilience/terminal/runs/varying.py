@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from resilience.ranking.comparison import Comparison
     from resilience.ranking.variation import Variation
     from resilience.ranking.varying import Variant
+    from resilience.remedies.supposing.whatifs import WhatIfs
 
 SECONDS_PER_SECOND = 2  # so many times the time allowed is all that both may take together
 MOST_LIFETIMES = 128  # of each layout and variant: a hundred variants take a minute or two
@@ -95,15 +96,15 @@ def varied_json(variation: "Variation | None") -> "Mapping[str, object]":
     return UNTESTED if variation is None else variation.to_json()
 
 
-def end_of(variation: "Variation | None") -> None:
+def end_of(found: "Variation | WhatIfs | None") -> None:
     """End as interrupted, if it was: once the answer is shown.
 
     Parameters
     ----------
-    variation : Variation or None
+    found : Variation, WhatIfs or None
         None if nobody asked. [-]
     """
     from resilience.montecarlo.runs import running
 
-    if variation is not None and variation.stopped_because == running.INTERRUPTED:
+    if found is not None and found.stopped_because == running.INTERRUPTED:
         raise typer.Exit(INTERRUPTED)
