@@ -181,6 +181,7 @@ class Weakness:
             "possible_buildings": found.n_buildings,
             "one_parent": [one.to_json() for one in found.lonely],
             "least_cut_sets": {id: list(ids) for id, ids in self.cuts.least.items()},
+            "pairs_looked_for": self.cuts.is_known,
             "worse_together": [one.to_json() for one in self.cuts.pairs],
             "things": [one.to_json() for one in self.culprits],
             "elements": [

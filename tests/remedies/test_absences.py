@@ -53,3 +53,16 @@ def test_a_sensor_is_carried_by_all_that_its_readings_pass(busy_site):
 def test_only_the_first_building_is_played_where_it_is_late(busy_site):
     stage = Stage(busy_site, busy_site.layouts[0], 3, False, REFERENCE)
     assert watched(stage, [], 8, lambda: True).n_buildings == 1
+
+
+def test_an_interrupt_leaves_the_buildings_that_were_complete(busy_site, monkeypatch):
+    stage = Stage(busy_site, busy_site.layouts[0], 3, False, REFERENCE)
+    play = stage.play
+
+    def interrupted(number, with_links):
+        if number == 3:
+            raise KeyboardInterrupt
+        return play(number, with_links)
+
+    monkeypatch.setattr(stage, "play", interrupted)
+    assert watched(stage, [], 8, lambda: False).n_buildings == 1

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from resilience.connectivity.links import link_table
+from resilience.remedies.fragile import together
 from resilience.remedies.fragile.bottlenecks import Point, bottlenecks
 from resilience.remedies.fragile.together import cuts
 from resilience.remedies.fragile.ways import Ways, next_hops
@@ -120,3 +121,9 @@ def test_a_sensor_that_hears_one_device_only_is_told_with_it(small_site):
     found = bottlenecks(site, link_table(site, site.layouts[0]), 7)
     assert [(one.sensor, one.parent) for one in found.lonely] == [("s1", "r1")]
     assert np.isclose(found.lonely[0].building_share.mean, 1.0)
+
+
+def test_of_so_many_devices_and_links_pairs_are_not_looked_for(small_site, monkeypatch):
+    _, table = made_up(small_site, 1)
+    monkeypatch.setattr(together, "MOST_WORK", 10)
+    assert not cuts(table).is_known

@@ -17,6 +17,7 @@ from resilience.remedies.supposing.whatifs import WhatIf, WhatIfs
 from resilience.remedies.surveying.survey import Stop, Survey
 from resilience.remedies.surveying.unknowns import Expected, Kind, Unknown
 from resilience.remedies.weakest import Culprit, Weakness
+from resilience.report.advising.helping import help_for_device, help_for_pair
 from resilience.report.advising.opening import opening
 from resilience.report.advising.weakness import weakness_page
 from resilience.report.comparing.ranking import comparison_page
@@ -94,6 +95,14 @@ def test_where_nothing_was_lost_nothing_is_to_blame(weakness, site_of, study_of)
     study = study_of(site.layout("a"), [0.0] * 160, {})
     told = opening(replace(weakness, study=study, culprits=()))
     assert "nothing is to blame" in told[0]
+
+
+def test_of_several_gateways_a_further_one_would_help(weakness, site_of):
+    layout = site_of({"a": "G1 G2 R1 S1"}).layout("a")
+    two = replace(weakness, layout=layout)
+    assert help_for_device(two, "G2") == "a further gateway, or a backup supply for G2"
+    assert help_for_pair(two, Together("G1", "G2", ("S1",))) == "a further gateway"
+    assert help_for_pair(weakness, Together("R1", "S2", ())).endswith("within reach of G1")
 
 
 def test_where_a_path_holds_most_the_device_that_carries_most_is_named_too(weakness):

@@ -92,6 +92,8 @@ def watched(
 ) -> Watched:
     """Play lifetimes, tell each, and see who was cut off while what was away.
 
+    An interrupt leaves what is known by then.
+
     Parameters
     ----------
     stage : Stage
@@ -107,9 +109,16 @@ def watched(
     for first in range(0, n_lifetimes, LIFETIMES_PER_BUILDING):
         if first and is_late():
             break
+        numbers = range(first, first + LIFETIMES_PER_BUILDING)
+        try:
+            told = [stage.play(number, with_links=False) for number in numbers]
+        except KeyboardInterrupt:
+            if not first:
+                raise
+            break
         book.open_building()
-        for number in range(first, first + LIFETIMES_PER_BUILDING):
-            book.take(number, stage.play(number, with_links=False))
+        for number, lived in zip(numbers, told, strict=True):
+            book.take(number, lived)
     return book.closed()
 
 

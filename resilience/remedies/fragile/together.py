@@ -12,7 +12,7 @@ from resilience.connectivity.table import LinkTable
 from resilience.remedies.fragile.ways import START, Ways
 
 PAIR = 2
-MOST_DEVICES = 150  # looked at in pairs, and for least cut sets: a second or two
+MOST_WORK = 100_000  # devices times usable links, up to which they are looked for: some seconds
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +72,7 @@ def cuts(table: LinkTable) -> Cuts:
     table : LinkTable
         Links of the layout. [-]
     """
-    if len(table.devices) > MOST_DEVICES:
+    if len(table.devices) * int(table.usable.sum()) > MOST_WORK:
         return Cuts((), {}, is_known=False)
     ways = Ways(table, table.usable)
     spared = ways.gateways if len(ways.gateways) == 1 else frozenset()

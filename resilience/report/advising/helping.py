@@ -26,9 +26,10 @@ def help_for_device(weakness: Weakness, id: str) -> str:
     id : str
         The device. [-]
     """
-    kinds = {one.id: one.kind for one in weakness.layout.devices}
-    if kinds[id] is Kind.GATEWAY:
-        return ANOTHER_GATEWAY
+    gateways = {one.id for one in weakness.layout.of_kind(Kind.GATEWAY)}
+    if id in gateways:
+        further = f"a further gateway, or a backup supply for {visible(id)}"
+        return ANOTHER_GATEWAY if len(gateways) == 1 else further
     near = weakness.next_hops.get(id)
     return f"a second device within reach of {visible(near or id)}"
 
@@ -122,6 +123,8 @@ def help_for_pair(weakness: Weakness, pair: Together) -> str:
     pair : Together
         The two. [-]
     """
+    if {pair.first, pair.second} <= {one.id for one in weakness.layout.of_kind(Kind.GATEWAY)}:
+        return "a further gateway"
     both = {weakness.next_hops.get(id) for id in (pair.first, pair.second)}
     near = both.pop() if len(both) == 1 else None
     where = visible(near) if near else listed((pair.first, pair.second)).replace(" and ", " or ")

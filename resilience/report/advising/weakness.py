@@ -34,6 +34,7 @@ from resilience.report.words import changing_thing, counted, figure_parts, two_d
 
 MOST_ROWS = 6
 LEAST_SHARE = 0.01  # of all hours, below which a thing has no row
+PAIRS = "Worse together than apart"
 HELP = Column("what would help", is_text=True)
 
 
@@ -181,6 +182,8 @@ def _lonely(weakness: Weakness) -> Block:
 
 
 def _pairs(weakness: Weakness) -> Block:
+    if not weakness.cuts.is_known:
+        return titled(PAIRS, "", Text("Not looked for: there are too many devices and links."))
     pairs = weakness.cuts.pairs
     rows = tuple(
         (
@@ -197,7 +200,7 @@ def _pairs(weakness: Weakness) -> Block:
     )
     n_more = len(pairs) - len(rows)
     note = f"{counted(n_more, 'other pair')} as well (--json names all)." * (n_more > 0)
-    return titled("Worse together than apart", note, Table(columns, rows)) if rows else ()
+    return titled(PAIRS, note, Table(columns, rows)) if rows else ()
 
 
 def _hubs(weakness: Weakness) -> Block:

@@ -55,7 +55,8 @@ def _row(one: WhatIf) -> tuple[str | Text, ...]:
     if one.is_alike:
         return name, layout, "0", "0", "= nothing that counts differs"
     verdict = one.pair.verdict
-    tone = Tone.GOOD if verdict is Verdict.BETTER else Tone.PLAIN
+    is_shown = verdict is Verdict.BETTER and one.pair.is_settled
+    tone = Tone.GOOD if is_shown else Tone.PLAIN
     aside = f"\nbut for 1 in {one.pair.leaves_aside}" if one.pair.leaves_aside else ""
     shown = Text(f"{SHOWS[verdict]}{aside}", tone)
     return name, layout, two_lines(one.pair.difference), two_lines(one.silent), shown

@@ -98,3 +98,4 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
         show(comparison_page(found.answer, all_pairs, variation, what_ifs))
     found.end()
     end_of(variation)
+    end_of(what_ifs)

@@ -1,5 +1,6 @@
 """What a layout hangs on, and what would help."""
 
+from contextlib import nullcontext
 from typing import Annotated
 
 import typer
@@ -64,7 +65,7 @@ def weakest(  # noqa: PLR0913, PLR0917 - one parameter an option
     wish = Wish(lifetimes, seconds, seed, workers, engine, Keeping(keep, no_keep, fresh), quiet)
     effort = Effort(seconds=seconds / SHARE_OF_SECONDS)
     found = answered(described, wish, lambda asked, play: (asked, compared(asked.site, play)))
-    with doing("telling lifetimes event by event"):
+    with nullcontext() if quiet else doing("telling lifetimes event by event"):
         weakness = weakness_of(*found.answer, layout, effort)
     if json:
         show_json({**weakness.to_json(), "engine": found.engine})

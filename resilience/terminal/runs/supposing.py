@@ -1,6 +1,7 @@
 """What-ifs, with time and progress as the comparison was asked for."""
 
 from collections.abc import Sequence
+from contextlib import nullcontext
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -52,5 +53,5 @@ def whatifs_of(
     undertaking = replace(Undertaking.whole(comparison.site, wish.seed), engine=found.engine)
     n_lifetimes = min(MOST_LIFETIMES, comparison.leader.n_lifetimes)
     effort = Effort(n_lifetimes, wish.seconds, wish.n_threads)
-    with doing("playing what-ifs"):
+    with nullcontext() if wish.is_quiet else doing("playing what-ifs"):
         return whatifs(undertaking, comparison, supposed, effort)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from resilience.policy.judgement import Judgement
     from resilience.ranking.comparison import Comparison
     from resilience.ranking.variation import Variation
+    from resilience.remedies.supposing.whatifs import WhatIfs
 
 SECONDS_PER_SECOND = 2  # so many times the time allowed is all that both may take together
 MOST_LIFETIMES = 128  # of each layout and variant: a hundred variants take a minute or two
@@ -127,13 +128,13 @@ def varied_json(variation: "Variation | None") -> "Mapping[str, object]":
     return UNTESTED if variation is None else variation.to_json()
 
 
-def end_of(found: "Variation | Hanging | None") -> None:
+def end_of(found: "Variation | Hanging | WhatIfs | None") -> None:
     """End as interrupted, if it was: once the answer is shown.
 
     Parameters
     ----------
-    found : Variation, Hanging or None
-        What other defaults show; None if nobody asked. [-]
+    found : Variation, Hanging, WhatIfs or None
+        What other defaults or changes show; None if nobody asked. [-]
     """
     from resilience.montecarlo.runs import running
 
