@@ -234,5 +234,7 @@ def judge(  # noqa: PLR0913, PLR0917 - a site's promise, and how lifetimes are p
     undertaking = Undertaking(
         site, site.layouts, seed, outages_matter(site.layouts), watch=watch_of(policy)
     )
-    play = partial(studies, undertaking, budget or Budget(), workers=workers, progress=progress)
-    return judged(undertaking, policy, play)
+    budget = budget or Budget()
+    play = partial(studies, undertaking, budget, workers=workers, progress=progress)
+    splitting = Splitting.within(budget, len(site.layouts))
+    return judged(undertaking, policy, play, splitting=splitting)
