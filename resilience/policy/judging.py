@@ -228,6 +228,7 @@ def judge(  # noqa: PLR0913, PLR0917 - a site's promise, and how lifetimes are p
         The seed is negative, or the policy makes no sense for the site.
     """
     policy.check(len(site.layouts[0].sensors), site.horizon_years * HOURS_PER_YEAR)
-    undertaking = Undertaking.whole(site, seed, watch_of(policy))
-    play = partial(studies, undertaking, budget or Budget(), workers=workers, progress=progress)
-    return judged(undertaking, policy, play)
+    undertaking, budget = Undertaking.whole(site, seed, watch_of(policy)), budget or Budget()
+    play = partial(studies, undertaking, budget, workers=workers, progress=progress)
+    splitting = Splitting.within(budget, len(site.layouts))
+    return judged(undertaking, policy, play, splitting=splitting)

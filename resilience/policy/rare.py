@@ -12,7 +12,7 @@ from resilience.building.service.policy import Lost, Policy
 from resilience.connectivity.links import site_table
 from resilience.lifetime.engines import COMPILED, why_not_compiled
 from resilience.montecarlo.estimates import LEVEL, Estimate
-from resilience.montecarlo.runs.running import Undertaking
+from resilience.montecarlo.runs.running import Budget, Undertaking
 from resilience.montecarlo.splitting.cuts import Loss
 from resilience.montecarlo.splitting.nearness import aim_of
 from resilience.montecarlo.splitting.runs import RareShare, rare_share
@@ -37,6 +37,24 @@ class Splitting:
     """
 
     begin: Callable[[str], Clock]
+
+    @classmethod
+    def within(cls, budget: Budget, n_layouts: int) -> "Splitting":
+        """Return one that takes as long as plain lifetimes may, all layouts together.
+
+        Parameters
+        ----------
+        budget : Budget
+            Of plain lifetimes. [-]
+        n_layouts : int
+            Layouts that are judged. [-]
+        """
+
+        def begin(_: str) -> Clock:
+            end_s = budget.clock() + budget.seconds / n_layouts
+            return lambda: budget.clock() > end_s
+
+        return cls(begin)
 
 
 def is_left_to_splitting(policy: Policy, engine: str) -> bool:
@@ -87,8 +105,8 @@ def broken_rarely(
     splitter = stage.splitter(aim_of(mesh, hazards, loss, ms_from_h(policy.longer_than_h)))
     if splitter is None:
         return None
-    is_late = splitting.begin(layout.name)
     splitter.make_ready()
+    is_late = splitting.begin(layout.name)
     level_share = 1 - (1 - LEVEL) / len(undertaking.layouts)
     found = rare_share(splitter, undertaking.seed, is_sure, is_late, level_share)
     return found if found.is_told else None

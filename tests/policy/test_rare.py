@@ -24,7 +24,7 @@ NOTHING = dict.fromkeys(
 YEARS, VISIT_H = 0.1, 2.0
 REPAIR = Upkeep(Duration("exponential", mean_h=VISIT_H), None)
 EVER = Policy(0.0, 0.9999, max_orphans=0)
-BUDGET = Budget(20_000, 3600.0)
+BUDGET = Budget(20_000, 240.0)
 
 
 def both_away(up_h: float) -> float:

@@ -77,6 +77,7 @@ class Splitter:
     def make_ready(self) -> None:
         """Have everything compiled that the first lifetime would wait for."""
         world, block = in_one_block(self._cast.world)
+        world.now["latest"] = -1  # of a lifetime that has not begun, nothing is away
         course = course_of(self.aim, self._cast.devices, block, ())._replace(until_ms=0)
         sums = np.zeros(FIRST_LEVEL + 2, np.int64)
         row = Row(np.uint64(0), 0, 0, self._lots, self._strengths_cdbm)

@@ -33,7 +33,7 @@ _LIFETIME = Path(__file__).parents[1]
 _SOURCES = (
     *sorted(_LIFETIME.glob("fast/*.py")),
     *sorted(_LIFETIME.glob("state/*.py")),
-    *sorted(_LIFETIME.glob("branching/*.py")),
+    *(_LIFETIME / "branching" / name for name in ("families.py", "redrawing.py")),
     *(
         Path(str(module.__file__))
         for module in (

@@ -15,7 +15,7 @@ Play = Callable[[int, int, Sequence[int]], "Branched"]  # first lifetime, how ma
 MOST_COPIES = 1_000
 ENOUGH = 16  # times that the next level was reached, to say how often it is
 GROWTH = 8  # of the copies where it was not reached so often
-ROUNDS = 16
+ROUNDS, ROUNDS_AT_FIRST = 16, 4  # in all, and until level 1 has to be reached
 FIRST_LIFETIMES, MOST_LIFETIMES = 64, 4_096
 MOST_BRANCHES = 20_000  # of a round
 
@@ -38,14 +38,15 @@ def tuned_copies(
     """
     tried, came = [0] * n_levels, [0] * n_levels
     copies, n = [1] * n_levels, FIRST_LIFETIMES
-    for _ in range(ROUNDS):
+    for round_ in range(1, ROUNDS + 1):
         found = play(first, n, copies)
         first += n
         for level in range(n_levels):
             tried[level] += found.reached[level] * copies[level]
             came[level] += found.reached[level + 1]
         is_enough = _learn(tried, came, copies)
-        if is_enough or is_late():
+        is_hopeless = round_ == ROUNDS_AT_FIRST and not tried[0]
+        if is_enough or is_hopeless or is_late():
             break
         n = _lifetimes(found, copies)
     return tuple(copies)

@@ -16,8 +16,10 @@ if TYPE_CHECKING:
 
 RUNS = 32
 LEAST_REACHED = 24  # runs that came to it; of fewer, no mean is near enough to normal
-LOOKS = 12
+LOOKS = 10
+LAST_HOPE = 2  # look after which it is given up if no run has come to it
 FIRST_BRANCHES = 60_000  # of all runs together before the first look
+BRANCHES_A_LIFETIME = 10  # that take as long as a lifetime does by itself, roughly
 METHOD = f"splitting, t interval of {RUNS} independent runs"
 
 # Lifetimes of a plain study begin with 0: those of runs and pilots are others, so all are apart.
@@ -99,7 +101,9 @@ def rare_share(
     for look in range(1, LOOKS + 1):
         runs.play_to(n)
         found = runs.told(1 - (1 - level_share) / (look * (look + 1)), level_share)
-        if (found.is_told and is_sure(found.estimate)) or is_late():
+        is_answered = found.is_told and is_sure(found.estimate)
+        is_hopeless = look == LAST_HOPE and found.n_reached == 0
+        if is_answered or is_hopeless or is_late():
             break
         n *= 2
     return found
@@ -116,7 +120,7 @@ class _Runs:
     def first_lifetimes(self) -> int:
         """Lifetimes of each run before the first look."""
         seen = self._splitter.play(self._seed, FIRST_OF_PILOTS, 64, self._copies)
-        a_lifetime = max(1.0, seen.branches / seen.n_lifetimes)
+        a_lifetime = BRANCHES_A_LIFETIME + seen.branches / seen.n_lifetimes
         return max(2, int(FIRST_BRANCHES / a_lifetime / RUNS) // 2 * 2)
 
     def play_to(self, n: int) -> None:
