@@ -3,7 +3,7 @@
 from resilience.building.site import Kind
 from resilience.connectivity.hearing import THIN_MARGIN_DB
 from resilience.connectivity.luck.spreads import spreads_db
-from resilience.report.binding.document import Chapter, Listing
+from resilience.report.binding.document import Chapter, Listing, Piece
 from resilience.report.pages import Bullets, Column, Row, Table, Text, words
 from resilience.report.showing.facts import Shown, Within
 from resilience.report.words import counted, listed, rounded, visible
@@ -27,7 +27,7 @@ def onsite_chapter(shown: Shown) -> Chapter:
         "silent with what is predicted: resilience report --papers writes the sheet for it, and "
         "the one for the survey."
     )
-    pieces = (
+    pieces: tuple[Piece, ...] = (
         Text(f"For {visible(first.name)}, the layout placed first."),
         Bullets("", tuple(told)),
         *_links(first),
