@@ -13,6 +13,7 @@ from resilience.report.showing.conclusion import (
 )
 from resilience.report.showing.facts import Shown
 from resilience.report.showing.grounds import grounds_chapter
+from resilience.report.showing.onsite import onsite_chapter
 from resilience.report.showing.order import order_chapter, promise_chapter
 from resilience.report.showing.within import layout_chapter
 from resilience.report.words import listed, visible
@@ -37,6 +38,7 @@ def report(shown: Shown) -> Document:
             year_chapter(shown),
             order_chapter(shown),
             *promise_chapter(shown),
+            onsite_chapter(shown),
             *(layout_chapter(shown, one) for one in shown.layouts),
             grounds_chapter(shown),
         ),

@@ -1,5 +1,6 @@
 """A small invented house with names that nobody should trust, played by the reference engine."""
 
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
@@ -12,7 +13,7 @@ from resilience.connectivity.luck.routes import Routes
 from resilience.montecarlo.estimates import Estimate
 from resilience.montecarlo.retelling import Retold
 from resilience.montecarlo.runs.running import Budget, Undertaking
-from resilience.montecarlo.study import studies
+from resilience.montecarlo.study import Study, studies
 from resilience.policy.bounds import watch_of
 from resilience.ranking.comparison import ranked
 from resilience.report.showing.facts import Shown, Within
@@ -83,30 +84,37 @@ def house_shown(house: Path) -> Shown:
 
 
 @pytest.fixture(scope="session")
-def crowd_shown(tmp_path_factory: pytest.TempPathFactory, study_of) -> Shown:
-    """Everything of a layout of 400 sensors on four levels, its figures made up."""
-    folder = tmp_path_factory.mktemp("sites") / "crowd"
+def crowd_of(tmp_path_factory: pytest.TempPathFactory, study_of) -> Callable[[int], Shown]:
+    """Everything of layouts with so many sensors on four levels, their figures made up."""
+    return lambda n: _crowd(tmp_path_factory.mktemp("sites") / "crowd", n, study_of)
+
+
+def _crowd(folder: Path, n_sensors: int, study_of: Callable[..., Study]) -> Shown:
+    """Three layouts alike; each sensor sends to the six before it, as much to each."""
     levels = "abcd"
     rows = [
         f"S{n:03d},{levels[n % 4]},{2 + 3 * (n // 4 % 20)},{2 + 3 * (n // 80)},2"
-        for n in range(400)
+        for n in range(n_sensors)
     ]
     drawn = "".join(f"    - {{id: {one}, height_m: 3, slab: concrete_300}}\n" for one in levels)
     files = {
         "site.yaml": f"format: 1\nname: Invented crowd\nbuilding:\n  levels:\n{drawn}",
         "sensors.csv": "\n".join(["id,level,x_m,y_m,height_m", *rows]) + "\n",
-        "layouts/one/devices.csv": "id,kind,level,x_m,y_m,height_m\nG1,gateway,a,30,8,2\n",
+        **{
+            f"layouts/{name}/devices.csv": "id,kind,level,x_m,y_m,height_m\nG1,gateway,a,30,8,2\n"
+            for name in ("one", "three", "two")
+        },
     }
     site = read_site(write_site(folder, files))
-    layout = site.layouts[0]
-    study = study_of(layout, [12.0, 14.0] * 40, {("hardware", "G1"): 1040})
-    comparison = ranked(site, (study,))
-    ids = [one.id for one in layout.sensors]
-    carried = {(id, ids[n - 5] if n > 4 else "G1"): 0.6 for n, id in enumerate(ids)}
+    hours = [12.0, 14.0] * 40
+    studies_of = [study_of(one, hours, {("hardware", "G1"): 1040}) for one in site.layouts]
+    comparison = ranked(site, studies_of)
+    ids = [one.id for one in site.layouts[0].sensors]
+    carried = {(id, before): 0.15 for n, id in enumerate(ids) for before in ids[max(0, n - 6) : n]}
     told = Retold(
         80, 1.0, carried, {0: 0.9, 1: 0.1}, {1: 0.4, 2: 0.5}, (Estimate(1, 0.5, 1.5, 0.95, ""),)
     )
-    links = site_table(site, site.layouts).of(layout)
+    paths = site_table(site, site.layouts)
     ways = Routes(frozenset(ids), dict.fromkeys(ids, 1), 1, 1, {})
-    within = Within(comparison.placed[0], links, ways, told)
-    return Shown(comparison, (within,), None, None, date(2030, 1, 2), "none")
+    layouts = [Within(one, paths.of(one.layout), ways, told) for one in comparison.placed]
+    return Shown(comparison, tuple(layouts), None, None, date(2030, 1, 2), "none")

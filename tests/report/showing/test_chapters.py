@@ -13,11 +13,13 @@ from resilience.report.binding.tables import csv_of
 from resilience.report.pages import Column, Table, words
 from resilience.report.showing.conclusion import conclusion
 from resilience.report.showing.facts import bound_cells
+from resilience.report.showing.onsite import onsite_chapter
 from resilience.report.showing.whole import report
 
 JARGON = re.compile(r"\b(etx|prr|orphan\w*|frontier|interval\w*)\b", re.IGNORECASE)
 TITLES = (
     *("In short", "How sure it is", "A typical year", "Which layout", "The promise"),
+    "What to check on site",
     *("Layout bare", "Layout with-relay", "What it rests on"),
 )
 
@@ -37,8 +39,24 @@ def test_the_conclusion_is_at_most_150_words_without_jargon(house_shown):
 def test_chapters_come_in_the_order_in_which_somebody_asks(document):
     titles = [chapter.title for chapter in document.chapters]
     assert sorted(titles) == sorted(TITLES)
-    assert titles[:5] == list(TITLES[:5])
+    assert titles[:6] == list(TITLES[:6])
     assert titles[-1] == TITLES[-1]
+
+
+def test_links_to_measure_first_are_predicted_carry_much_and_have_little_to_spare(house_shown):
+    chapter = onsite_chapter(house_shown)
+    first = house_shown.layouts[0]
+    carried = first.retold.carried_share
+    found = [one for one in chapter.pieces if isinstance(one, Listing)]
+    weak = {
+        (link.a, link.b)
+        for link in first.links.links
+        if not link.measured
+        and first.links.margin_db(link) < 10
+        and carried.get((link.a, link.b), 0) + carried.get((link.b, link.a), 0) >= 0.1
+    }
+    assert weak
+    assert {row[:2] for row in found[0].table.rows} == weak
 
 
 def test_a_site_without_a_promise_has_no_chapter_of_it(house_shown):
@@ -86,6 +104,12 @@ def test_the_policy_of_the_page_names_its_own_rules_and_script_alone(document):
     assert parts["base-uri"] == parts["form-action"] == "'none'"
     assert set(parts) == {"default-src", "style-src", "script-src", "base-uri", "form-action"}
     assert all(parts[one].startswith("'sha256-") for one in ("style-src", "script-src"))
+
+
+def test_a_page_of_three_layouts_with_sixty_devices_is_below_a_megabyte(crowd_of):
+    page = html(report(crowd_of(59)))
+    assert page.count('class="device sensor"') >= 3 * 59
+    assert len(page.encode()) < 1_000_000
 
 
 def test_a_text_that_a_spreadsheet_would_run_has_an_apostrophe_before_it():
