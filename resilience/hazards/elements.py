@@ -245,9 +245,9 @@ class Cells:
     batch_spread : Law
         That factor, with mean 1. [-]
     age_ms : int
-        How long the first set has served as the lifetime begins, at the drain of then. [ms]
-    left_share : float
-        What is left of the first set; 1 where nobody measured it. [-]
+        How long the first set has served as the lifetime begins. [ms]
+    left_share : float or None
+        What is left of it; None where nobody measured it, so that its age says it. [-]
     """
 
     device: str
@@ -262,7 +262,7 @@ class Cells:
     batch: str = ""
     batch_spread: Law = ALWAYS_1
     age_ms: int = 0
-    left_share: float = 1.0
+    left_share: float | None = None
 
     @property
     def death(self) -> Element:

@@ -45,8 +45,7 @@ def test_a_row_says_how_old_a_device_and_its_cells_are(served):
 def test_a_measured_charge_stands_in_the_place_of_the_age_of_the_cells(served):
     standing = served("S1,2030-01-01,2031-01-01,0.4,").read().standing
     assert standing.left_share("S1") == 0.4
-    assert standing.cells_age_ms("S1") == 0
-    assert standing.left_share("S2") == 1.0
+    assert standing.left_share("S2") is None
 
 
 def test_lifetimes_begin_today_where_there_is_a_table_and_at_hand_over_else(served):

@@ -8,7 +8,7 @@ from scipy import stats
 
 from resilience import draws
 from resilience.draws import stream, uniform
-from resilience.hazards.residuals import at_risk_beyond_ms, away_beyond_ms, beyond
+from resilience.hazards.laws import at_risk_beyond_ms, away_beyond_ms, beyond
 
 PLACES = (1e-9, 0.1, 0.5, 0.9, 1 - 1e-9)
 

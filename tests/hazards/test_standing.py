@@ -148,7 +148,10 @@ def test_rows_know_ages_of_devices_and_cells(annexe):
     table = hazard_table(site, link_table(site, site.layouts[0]))
     ages = {one.id: one.clock.lived_ms for one in table.elements}
     assert ages == {"g1": 0, "s1": 100 * MS_PER_DAY, "s2": 100 * MS_PER_DAY}
-    assert [(one.age_ms, one.left_share) for one in table.cells] == [(0, 1.0), (0, 0.25)]
+    assert [(one.age_ms, one.left_share) for one in table.cells] == [
+        (0, None),
+        (100 * MS_PER_DAY, 0.25),
+    ]
 
 
 def test_a_device_that_is_down_starts_down_and_is_new_with_its_visit(annexe):

@@ -158,7 +158,7 @@ def _cells(draw: st.DrawFn, device: str) -> Cells:
         Law(draws.FIXED, 10.0),
         self_na=draw(st.sampled_from((0, 2))),
         age_ms=draw(st.sampled_from((0, 0, 40, 1000))),
-        left_share=draw(st.sampled_from((1.0, 1.0, 0.3, 0.0))),
+        left_share=draw(st.sampled_from((None, None, 1.0, 0.3, 0.0))),
     )
 
 

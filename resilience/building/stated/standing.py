@@ -56,18 +56,14 @@ class Standing:
         return 0 if one is None else self._ms_since(one.since)
 
     def cells_age_ms(self, id: str) -> int:
-        """Time that the cells of a device have served; 0 where their charge was measured."""
+        """Time that the cells of a device have served."""
         one = self.of(id)
-        if one is None or one.charge_left_share is not None:
-            return 0
-        return self._ms_since(one.cells_since)
+        return 0 if one is None else self._ms_since(one.cells_since)
 
-    def left_share(self, id: str) -> float:
-        """What is left of the cells of a device; 1 where nobody measured it."""
+    def left_share(self, id: str) -> float | None:
+        """What is left of the cells of a device; None where nobody measured it."""
         one = self.of(id)
-        if one is None or one.charge_left_share is None:
-            return 1.0
-        return one.charge_left_share
+        return None if one is None else one.charge_left_share
 
     def is_down(self, id: str) -> bool:
         """Whether a device is down as lifetimes begin."""

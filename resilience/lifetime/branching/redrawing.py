@@ -5,7 +5,7 @@ fails, of an absence, of a visit, of the charge in cells, each given how long it
 that comes after. Every stream of draws goes over to one of the branch.
 
 Kept as it is: the building, swing, what strikes links, what several share (circuits, zones, models,
-batches), scripts, cells in the cold, visits of crews that are on their way. All copies of a
+batches), scripts, cells in the cold or measured, visits of crews that are on their way. All copies of a
 lifetime then share that part of their luck, which costs precision and moves no mean: given what is
 kept, each of them has the law that the lifetime itself had.
 """
@@ -53,6 +53,8 @@ def _redraw_element(world: World, row: int) -> None:
     """Draw what is left of the time until something strikes, or comes back by itself."""
     now, element = world.now[0], world.elements[row]
     since_ms = max(element.since, 0)
+    if element.away == 0 and element.cycle == 0:
+        since_ms -= int(element.lived_ms)
     age_ms = now.time_ms - since_ms
     if element.away == 0:
         if is_played(world, row):
@@ -74,7 +76,8 @@ def _redraw_cells(world: World, cells: Cells, branch: int) -> None:
     """
     now, element = world.now[0], world.elements[cells.element]
     cells.start = stream(branch, now.lifetime, cells.start)
-    if element.away == 1 or cells.course >= 0 or cells.drain == 0:
+    is_measured = cells.sets == 1 and cells.is_measured == 1
+    if element.away == 1 or cells.course >= 0 or cells.drain == 0 or is_measured:
         return
     used = cells.full - cells.left
     used_now = used + cells.drain * (now.time_ms - cells.drain_since)

@@ -336,7 +336,8 @@ def _cells(all_cells: Sequence[Cells], place: dict[Name, int]) -> tuple[Any, Int
         row["key"] = element_key("device", one.device, "cells")
         row["batch_key"] = element_key(*batch_luck(one.batch))
         row["charge"] = one.mean_charge_na_ms
-        row["age_ms"], row["left_share"] = one.age_ms, one.left_share
+        row["age_ms"], row["is_measured"] = one.age_ms, one.left_share is not None
+        row["left_share"] = one.left_share or 0.0
         row["spread_shape"], row["spread_scale"], row["spread_slope"] = one.spread.numbers
         row["batch_shape"], row["batch_scale"], row["batch_slope"] = one.batch_spread.numbers
     return found, np.array(kept, np.int64).reshape(-1, 12)

@@ -105,7 +105,7 @@ def _reset_devices(world: World) -> None:
         cells = world.cells[row]
         cells.start = stream(now.seed, now.lifetime, cells.key)
         cells.batch_start = stream(now.seed, now.lifetime, cells.batch_key)
-        cells.sets = cells.fresh_ms = 0
+        cells.sets, cells.fresh_ms = 0, -cells.age_ms
         put_in(cells)
         cells.drain = cells.drain_since = cells.drained = cells.drained_ms = 0
 

@@ -30,10 +30,10 @@ class Battery:
         self._fate = fate
         self.n_sets = 1
         self._full_na_ms = self._left_na_ms = fate.charge_na_ms(cells, 0)
-        if cells.left_share < 1:
+        if cells.left_share is not None:
             self._left_na_ms = max(1, int(self._full_na_ms * cells.left_share))
         self._drain_na = 0
-        self._since = self._fresh_ms = 0
+        self._since, self._fresh_ms = 0, -cells.age_ms
         self._drained_na_ms = 0  # by all sets, and for how long
         self._drained_for_ms = 0
 
@@ -78,9 +78,12 @@ class Battery:
     def age(self, n_behind: int) -> None:
         """Take from the first set what its age has, with so many sensors behind its device.
 
-        It has not run out so far, so its charge is drawn among those that are larger.
+        It has not run out so far, so its charge is drawn among those that are larger; nothing is
+        taken where somebody measured what is left.
         """
         cells = self.cells
+        if cells.left_share is not None:
+            return
         drain_na = cells.leaf_na + cells.self_na + cells.forwarding_na * n_behind
         used_na_ms = int(min(float(drain_na) * cells.age_ms, MOST_NA_MS))
         if used_na_ms > 0:

@@ -38,7 +38,7 @@ def charge_na_ms(cells: Cells, n: int) -> int:
 def put_in(cells: Cells) -> None:
     """Put in the next set of cells."""
     cells.full = cells.left = charge_na_ms(cells, cells.sets)
-    if cells.sets == 0 and cells.left_share < 1.0:
+    if cells.sets == 0 and cells.is_measured == 1:
         cells.left = max(1, int(cells.full * cells.left_share))
     cells.sets += 1
 
@@ -148,7 +148,7 @@ def settle_cells(world: World) -> None:
         cells = world.cells[device.cells]
         run_down(world, cells)
         element = world.elements[cells.element]
-        if now.step == 1 and cells.age_ms > 0:
+        if now.step == 1 and cells.age_ms > 0 and cells.is_measured == 0:
             is_joined = device.routed == 1 or device.is_gateway == 1
             _age(cells, device.size - device.is_sensor if is_joined else 0)
         is_wasting = element.away == 0 and device.is_absent == 0

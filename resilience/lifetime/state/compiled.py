@@ -24,7 +24,7 @@ from resilience import compiling, draws
 from resilience.compiling import bind, compiler
 from resilience.connectivity import reception
 from resilience.connectivity.luck import prospect, strengths
-from resilience.hazards import causes, laws, residuals, upkeep
+from resilience.hazards import causes, laws, upkeep
 from resilience.lifetime import record, tally
 from resilience.lifetime.state.world import Ints, Rows, World
 
@@ -36,10 +36,7 @@ _SOURCES = (
     *(_LIFETIME / "branching" / name for name in ("families.py", "redrawing.py")),
     *(
         Path(str(module.__file__))
-        for module in (
-            *(draws, strengths, prospect, reception, causes, laws, residuals, upkeep),
-            *(record, tally),
-        )
+        for module in (draws, strengths, prospect, reception, causes, laws, upkeep, record, tally)
     ),
 )
 
@@ -67,7 +64,7 @@ _CASTS = {
     draws.unsigned: numba.njit(lambda n: np.uint64(n)),  # noqa: PLW0108
     draws.signed: numba.njit(lambda n: np.int64(n)),  # noqa: PLW0108
 }
-_SHARED = bind((draws, strengths, residuals, upkeep, laws), jit, _CASTS)
+_SHARED = bind((draws, strengths, laws, upkeep), jit, _CASTS)
 
 stream = _SHARED["stream"]
 uniform = _SHARED["uniform"]

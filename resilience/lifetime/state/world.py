@@ -223,7 +223,8 @@ class Cells:
     batch_key: np.uint64
     batch_start: np.uint64
     charge: float  # nA ms, of an average set
-    age_ms: int  # of the first set, and what is left of it where that was measured
+    age_ms: int  # of the first set, whether it was measured what is left of it, and that
+    is_measured: int
     left_share: float
     spread_shape: int
     spread_scale: float
