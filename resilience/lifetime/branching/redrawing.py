@@ -5,9 +5,9 @@ fails, of an absence, of a visit, of the charge in cells, each given how long it
 that comes after. Every stream of draws goes over to one of the branch.
 
 Kept as it is: the building, swing, what strikes links, what several share (circuits, zones, models,
-batches), scripts, cells in the cold or measured, visits of crews that are on their way. All copies of a
-lifetime then share that part of their luck, which costs precision and moves no mean: given what is
-kept, each of them has the law that the lifetime itself had.
+batches), scripts, cells in the cold or measured, spare parts, visits of crews that are on their
+way. All copies of a lifetime then share that part of their luck, which costs precision and moves no
+mean: given what is kept, each of them has the law that the lifetime itself had.
 """
 
 from resilience.lifetime.fast.play import is_played
