@@ -106,7 +106,10 @@ SPARES = (
         most=0.99,
     ),
     *(
-        replace(one, meaning=one.meaning.rstrip(".") + "; from order to shelf.")
+        # A contract, not an assumption: there is no range over which it could be played.
+        replace(
+            one, meaning=one.meaning.rstrip(".") + "; from order to shelf.", low=None, high=None
+        )
         for one in duration("upkeep.spares", 336.0, 1008.0, (24.0, 4380.0), COMMON_PRACTICE)
     ),
 )

@@ -8,6 +8,7 @@ import pytest
 from resilience.building.settings import Duration
 from resilience.building.site import Layout
 from resilience.building.structure import Building, Change, Door, Obstacle
+from resilience.building.upkeep import Prices
 from resilience.lifetime.tally import DrainSums
 from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.ranking.comparison import ranked
@@ -294,3 +295,25 @@ def test_the_page_says_the_same_without_colour(clear_case, shown):
     bare = re.sub(r"\x1b\[[0-9;]*m", "", coloured)
     lines = [line.rstrip() for line in bare.splitlines()]
     assert lines == shown(comparison_page(clear_case)).splitlines()
+
+
+def test_where_prices_are_stated_the_page_says_what_layouts_cost(clear_case, shown):
+    """Installed: a has two devices and a gateway, b a device more; 4 visits in each year."""
+    assert "What it costs" not in shown(comparison_page(clear_case))
+    prices = Prices("EUR", device=80, gateway=400, visit=150)
+    priced = replace(clear_case, site=replace(clear_case.site, prices=prices))
+    page = shown(comparison_page(priced))
+    table = page[page.index("What it costs") :]
+    assert re.search(r"a +560 +600", table), table
+    assert re.search(r"b +640 +600", table), table
+    assert "to install, EUR" in table
+
+
+def test_layouts_tell_their_costs_and_counts_as_json(clear_case):
+    prices = Prices("EUR", device=80, gateway=400, visit=150)
+    priced = replace(clear_case, site=replace(clear_case.site, prices=prices)).to_json()
+    by_name = {layout["name"]: layout for layout in priced["layouts"]}
+    assert by_name["a"]["installation"]["cost"] == 560
+    assert by_name["b"]["upkeep"]["cost"]["mean"] == 600
+    assert by_name["b"]["upkeep"]["counts"]["visits"]["mean"] == 4
+    assert clear_case.to_json()["layouts"][0]["upkeep"]["cost"] is None

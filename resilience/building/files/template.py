@@ -312,16 +312,13 @@ radio:
 #   mains_outage: {{per_year: {mains}}}
 
 # How what failed is mended: half of the repairs within median_h, nine of ten within p90_h. Unless
-# alarm_h, crews, response or mends is stated, every failure has a visit of its own at once.
+# alarm_h, crews, response, mends or spares is stated, every failure has a visit of its own at once.
+# Planned rounds that renew cells (rounds), spare parts (spares) and prices are off unless stated.
 # upkeep:
 #   repair: {{median_h: {repair_h}, p90_h: {repair_p90_h}}}
 #   alarm_h: {alarm_h}
 #   crews: {crews}
 #   mends: {mends}
-#   rounds: {{every_years: 4, older_than_years: 3}}
-#   spares: {{devices: 2, dead_share: 0.02}}
-# What things cost, for what compare says of money.
-# prices: {{currency: EUR, device: 80, cells: 6, visit: 150}}
 
 # What the dates of a told lifetime count from, and when crews travel and work.
 calendar:

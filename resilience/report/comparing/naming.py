@@ -21,7 +21,6 @@ THINGS = {
     "hazards.busy_hours": "people in busy hours",
     "hazards.device_mute": "sensors that stop measuring",
     "upkeep.response": "responses",
-    "upkeep.spares": "deliveries",
 }
 # By the first word of a section: what its own sections are.
 KINDS = {"batteries": "{kind} cells", "chemistries": "{kind} cells", "changes": "{kind} changes"}
