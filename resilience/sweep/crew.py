@@ -30,6 +30,9 @@ SETTINGS = {
     "distributed.scheduler.worker-saturation": 1.0,
     # What the cluster remembers of orders that are done: memory must not grow with their number.
     "distributed.admin.low-level-log-length": 1000,
+    # It looks every 10 ms at what a process does, which takes a part of each: nobody asks for that.
+    "distributed.worker.profile.enabled": False,
+    "distributed.admin.system-monitor.interval": "10s",
     "distributed.worker.daemon": True,
 }
 KILL = getattr(signal, "SIGKILL", signal.SIGTERM)  # not every system has the first
