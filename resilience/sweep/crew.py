@@ -33,6 +33,7 @@ SETTINGS = {
     # It looks every 10 ms at what a process does, which takes a part of each: nobody asks for that.
     "distributed.worker.profile.enabled": False,
     "distributed.admin.system-monitor.interval": "10s",
+    "distributed.worker.memory.monitor-interval": "1s",
     "distributed.worker.daemon": True,
 }
 KILL = getattr(signal, "SIGKILL", signal.SIGTERM)  # not every system has the first
