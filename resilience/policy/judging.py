@@ -95,14 +95,24 @@ class Judging:
         found : sequence of Study
             One for each layout. [-]
         """
-        verdicts = [self._verdict(study, len(found)) for study in found]
+        verdicts = [self.verdict(study, len(found)) for study in found]
         sure = [place for place, one in enumerate(verdicts) if one is not Verdict.UNDECIDED]
         is_over = self._is_left and max(one.n_buildings for one in found) >= LEFT_AFTER
         ends_because = SETTLED if len(sure) == len(found) else LEFT if is_over else ""
         return Ruling(ends_because, frozenset(sure))
 
-    def _verdict(self, study: Study, n_layouts: int) -> Verdict:
-        """What the policy's own duration shows by itself; other durations come at the end."""
+    def verdict(self, study: Study, n_layouts: int) -> Verdict:
+        """What the policy's own duration shows by itself; other durations come at the end.
+
+        They can only make it surer, and take most of the time.
+
+        Parameters
+        ----------
+        study : Study
+            Lifetimes of one layout. [-]
+        n_layouts : int
+            Layouts that are judged together. [-]
+        """
         max_count = self._policy.max_count(len(study.sensors))
         if max_count >= len(study.sensors):
             return Verdict.KEPT

@@ -19,16 +19,21 @@ from typing import Any, Self
 from resilience.errors import RunError, UsageError
 from resilience.sweep.orders import Answer, Order, carried_out
 
+LIBRARY = "distributed"
 SECONDS_TO_CONNECT = 10.0
 SECONDS_TO_LOOK_UP = 0.5  # from waiting for the next answer
 DEATHS_ALLOWED = 1  # of processes with the same order, before it is given back
 ORDERS_AHEAD = 1  # for each process, beside the one that it carries out: so many wait at its side
 SETTINGS = {
     "distributed.scheduler.allowed-failures": DEATHS_ALLOWED,
-    # A process has one order at a time, so that no other is suspected when it dies.
+    # Few orders wait at the side of a process: each of them is suspected when it dies.
     "distributed.scheduler.worker-saturation": 1.0,
     # What the cluster remembers of orders that are done: memory must not grow with their number.
     "distributed.admin.low-level-log-length": 1000,
+    # It looks every 10 ms at what a process does, which takes a part of each: nobody asks for that.
+    "distributed.worker.profile.enabled": False,
+    "distributed.admin.system-monitor.interval": "10s",
+    "distributed.worker.memory.monitor-interval": "1s",
     "distributed.worker.daemon": True,
 }
 KILL = getattr(signal, "SIGKILL", signal.SIGTERM)  # not every system has the first
@@ -89,7 +94,8 @@ class Crew:
         import dask
         from distributed.utils import LoopRunner
 
-        logging.getLogger("distributed").setLevel(logging.CRITICAL + 1)
+        for name in [one for one in logging.root.manager.loggerDict if one.startswith(LIBRARY)]:
+            logging.getLogger(name).handlers[:] = [logging.NullHandler()]  # we say what is wrong
         # Set for good and not in a block: the cluster reads them when it likes, in other threads.
         dask.config.set({**SETTINGS, "distributed.logging.distributed": "critical"})
         self._runner = LoopRunner()
@@ -110,7 +116,7 @@ class Crew:
                     threads_per_worker=1,
                     processes=True,
                     host="127.0.0.1",
-                    dashboard_address=None,
+                    dashboard_address="127.0.0.1:0",  # a free port, not a fixed one
                     silence_logs=logging.CRITICAL + 1,
                     loop=loop,
                 )

@@ -23,7 +23,7 @@ from resilience.sweep.scoring import score_of
 
 SITES_AT_HAND = 4  # that a process keeps ready to be played
 FIRST_DRAWS = 4  # building draws of each layout, before it is known how long one takes
-SECONDS_A_STEP = 0.5  # within which an order notices that its time is up
+SECONDS_A_STEP = 1.0  # within which an order notices that its time is up
 
 Span = tuple[int, int]  # first lifetime, number of lifetimes
 

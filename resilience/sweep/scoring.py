@@ -13,7 +13,7 @@ from resilience.montecarlo.sequences import shares_from_sums
 from resilience.montecarlo.study import Study, as_studies
 from resilience.policy.bounds import broken_share, most_beyond
 from resilience.policy.judgement import Verdict
-from resilience.policy.judging import judged
+from resilience.policy.judging import Judging
 from resilience.ranking.sites import Evidence, Figure, LayoutScore, SensorScore, SiteScore
 from resilience.report.comparing.dependence import dependences
 from resilience.report.evidence import drawn_kinds
@@ -49,11 +49,11 @@ def score_of(asked: Asked, tallies: Sequence[Tally], level_share: float) -> Site
 
 
 def _verdicts(asked: Asked, found: Sequence[Study]) -> list[Verdict | None]:
-    """Return what ``judge`` would say of each layout on these lifetimes."""
+    """Return what ends a ``judge`` of each layout on these lifetimes."""
     if asked.policy is None:
         return [None] * len(found)
-    judgement = judged(asked.undertaking, asked.policy, lambda _: found, is_late=lambda: True)
-    return [one.verdict for one in judgement.judged]
+    judging = Judging(asked.policy)
+    return [judging.verdict(study, len(found)) for study in found]
 
 
 def _layout(

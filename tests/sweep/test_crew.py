@@ -1,0 +1,49 @@
+"""Real processes: one that dies is replaced, and an order that kills is given back."""
+
+import os
+import pickle
+import zlib
+
+import pytest
+
+from resilience.errors import UsageError
+from resilience.montecarlo.runs.manifest import code_digest
+from resilience.sweep.crew import Crew, KillsError, Where
+from resilience.sweep.finding import Terms, asked_of
+from resilience.sweep.orders import Answer, Order
+
+IS_SOAK = os.environ.get("RESILIENCE_SIZE", "gate") == "soak"
+
+
+class Deadly:
+    """Ends the process that unpacks it."""
+
+    def __reduce__(self):
+        return os._exit, (1,)
+
+
+@pytest.mark.skipif(not IS_SOAK, reason="starts six processes; the soak does")
+def test_an_order_that_kills_is_given_back_and_the_others_are_carried_out(top):
+    good = asked_of(top / "a", "a", Terms(1, "reference")).packed()
+    deadly = zlib.compress(pickle.dumps(Deadly()))
+    told = {}
+    with Crew(Where(2)) as crew:
+        for name, packed in (("good", good), ("deadly", deadly), ("better", good)):
+            crew.ask(Order(packed, ((0, 2),), 1.0, code_digest()), name)
+        pids = set()
+        for name, answer in crew.answers(lambda: False):
+            told[name] = answer
+            pids |= set(crew.pids)
+        assert isinstance(told.pop("deadly"), KillsError)
+        for name in [name for name, answer in told.items() if isinstance(answer, KillsError)]:
+            crew.ask(Order(good, ((0, 2),), 1.0, code_digest()), name)  # it was only beside it
+            told.update(crew.answers(lambda: False))
+    assert all(isinstance(answer, Answer) for answer in told.values())
+    assert len(pids) > 2  # those that died were replaced
+
+
+def test_a_scheduler_that_does_not_answer_is_told_with_a_way_out(monkeypatch):
+    monkeypatch.setattr("resilience.sweep.crew.SECONDS_TO_CONNECT", 0.2)
+    crew = Crew(Where(1, "tcp://127.0.0.1:9"))
+    with pytest.raises(UsageError, match=r"no scheduler answers.*dask scheduler"), crew:
+        pass
