@@ -37,8 +37,9 @@ def surveying(job: Job) -> Paper:
     links = job.within.links
     levels, spread_db = [level.id for level in job.shown.site.building.levels], spreads_db(links)
     spots = _spots(levels, links)
+    carrying = [link for link, _ in job.within.carrying(LEAST_SHARE)]
     found = []
-    for link in _in_walking_order(_carrying(job), spots):
+    for link in _in_walking_order(carrying, spots):
         level = levels[spots[link.id][0]] if levels else ""
         found.append(_Expected.of(job, link, float(spread_db[link.row]), level))
     columns = (
@@ -109,15 +110,6 @@ class _Expected:
         ways = ((link.a, link.b, link.there), (link.b, link.a, link.back))
         share = f"{100 * self.share:.0f}"
         return [[a, b, *blank, self.level, *self._told(heard), share] for a, b, heard in ways]
-
-
-def _carrying(job: Job) -> list[Link]:
-    ways = {
-        frozenset(way)
-        for way, share in job.within.retold.carried_share.items()
-        if share >= LEAST_SHARE
-    }
-    return [link for link in job.within.links.links if frozenset((link.a, link.b)) in ways]
 
 
 def _spots(levels: Sequence[str], links: LinkTable) -> dict[str, Spot]:

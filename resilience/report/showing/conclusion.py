@@ -1,5 +1,6 @@
 """What was found and how sure it is, in words that need no explanation."""
 
+from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.report.binding.document import Chapter, Piece, listed_block
 from resilience.report.comparing.opening import MOST_WORDS, opening
 from resilience.report.comparing.ranking import made_by, years_table
@@ -11,6 +12,9 @@ from resilience.report.promised.judging import promise_words, verdict_words
 from resilience.report.showing.facts import Shown
 from resilience.report.words import counted
 
+CUT_SHORT = (
+    "Interrupted: all of this rests on the lifetimes that were complete, and no promise was judged."
+)
 FIRST = 2  # paragraphs that stay whatever the room: which layout, and why
 
 
@@ -49,7 +53,9 @@ def conclusion_chapter(shown: Shown) -> Chapter:
     shown : Shown
         Everything that was found. [-]
     """
-    return Chapter("In short", tuple(Text(one) for one in conclusion(shown)))
+    is_cut = shown.comparison.leader.stopped_because == INTERRUPTED
+    alerts = (Alert(CUT_SHORT),) if is_cut else ()
+    return Chapter("In short", (*alerts, *(Text(one) for one in conclusion(shown))))
 
 
 def sureness_chapter(shown: Shown) -> Chapter:

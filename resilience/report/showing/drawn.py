@@ -1,8 +1,7 @@
 """A layout as pictures of the building: what carries, who is silent, where all ways meet."""
 
-from collections import defaultdict
-
 from resilience.building.site import Device, Kind
+from resilience.connectivity.rows import Link
 from resilience.montecarlo.figures import SensorFigures
 from resilience.report.answers.plan import figures_of, ways_of, what_words, where_words
 from resilience.report.answers.radio import Known, basis, in_the_way, known_of
@@ -59,27 +58,20 @@ def _soles(within: Within) -> list[str]:
 
 def _installed(within: Within) -> Installed:
     links = within.links
-    shares: dict[frozenset[str], float] = defaultdict(float)
-    for (device, parent), share in within.retold.carried_share.items():
-        shares[frozenset((device, parent))] += share
     known = known_of(links)
-    strokes = []
-    for row, link_id in enumerate(links.link_ids):
-        link = links.link(row)
-        share = shares.get(frozenset((link.a, link.b)), 0.0)
-        if share >= LEAST_SHARE:
-            strokes.append((share, link_id, _stroke(within, known, row, share)))
-    strokes.sort(key=lambda one: (-one[0], one[1]))
+    strokes = tuple(
+        _stroke(within, known, link, share) for link, share in within.carrying(LEAST_SHARE)
+    )
     figures = {one.id: one for one in within.study.sensor_figures}
     ways = ways_of(links)
     marks = tuple(
         _mark(within, one, figures.get(one.id), ways.get(one.id, "")) for one in links.devices
     )
-    return Installed(links.building, marks, tuple(stroke for *_, stroke in strokes))
+    return Installed(links.building, marks, strokes)
 
 
-def _stroke(within: Within, known: Known, row: int, share: float) -> Stroke:
-    link, carried = known.links.link(row), within.retold.carried_share
+def _stroke(within: Within, known: Known, link: Link, share: float) -> Stroke:
+    carried = within.retold.carried_share
     ways = [
         f"{visible(a)} sends to {visible(b)} {100 * part:.2g} % of the time"
         for a, b in ((link.a, link.b), (link.b, link.a))

@@ -1,12 +1,14 @@
 """What was found of a site, all of it, before anybody says how it is shown."""
 
 import math
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
 from resilience.building.site import Kind, Site
 from resilience.connectivity.luck.routes import Routes
+from resilience.connectivity.rows import Link, link_id
 from resilience.connectivity.table import LinkTable
 from resilience.montecarlo.estimates import TOO_FEW, Estimate
 from resilience.montecarlo.retelling import Retold
@@ -64,6 +66,22 @@ class Within:
     def soles(self) -> Mapping[str, tuple[str, ...]]:
         """Sensors whose every way leads through a device, by the device."""
         return self.routes.behind
+
+    def carrying(self, least_share: float) -> list[tuple[Link, float]]:
+        """Links that carry for so large a share of the time, either way, the most first.
+
+        Parameters
+        ----------
+        least_share : float
+            Of the time. [-]
+        """
+        shares: dict[str, float] = defaultdict(float)
+        for (device, parent), share in self.retold.carried_share.items():
+            shares[link_id(device, parent)] += share
+        rows = {id: row for row, id in enumerate(self.links.link_ids) if id in shares}
+        found = [(shares[id], id, row) for id, row in rows.items() if shares[id] >= least_share]
+        found.sort(key=lambda one: (-one[0], one[1]))
+        return [(self.links.link(row), share) for share, _, row in found]
 
     def parents_of(self, device: str) -> list[tuple[str, float]]:
         """Whom a device passes its readings to, and for which share of the time, most first.

@@ -60,15 +60,13 @@ def _unsure(within: Within) -> list[str]:
 def _links(within: Within) -> list[Listing]:
     """Predicted links that carry much and have little to spare, those that carry most first."""
     links, rows = within.links, list[Row]()
-    spread_db, carried = spreads_db(links), within.retold.carried_share
-    for link in links.links:
-        share = carried.get((link.a, link.b), 0.0) + carried.get((link.b, link.a), 0.0)
+    spread_db = spreads_db(links)
+    for link, share in within.carrying(LEAST_SHARE):
         margin_db = links.margin_db(link)
-        if link.measured or share < LEAST_SHARE or margin_db >= THIN_MARGIN_DB:
+        if link.measured or margin_db >= THIN_MARGIN_DB:
             continue
         sure = f"{spread_db[link.row]:.0f}"
         rows.append((link.a, link.b, f"{100 * share:.0f}", rounded(margin_db, 0), sure))
-    rows.sort(key=lambda row: (-float(str(row[2])), row[0], row[1]))
     columns = (
         *words("from", "to"),
         Column("carries, %", note="of the time"),

@@ -165,26 +165,17 @@ def _sensors(within: Within) -> Listing:
 
 
 def _links(within: Within) -> Listing:
-    links = within.links
+    links, carried = within.links, within.retold.carried_share
     rows: list[Row] = []
-    by_ends = {frozenset((one.a, one.b)): one for one in links.links}
-    for (device, parent), share in within.retold.carried_share.items():
-        link = by_ends.get(frozenset((device, parent)))
-        if share < LEAST_SHARE or link is None:
-            continue
+    for link, _ in within.carrying(LEAST_SHARE):
         far = "" if link.distance_m is None else f"{link.distance_m:.1f}"
         basis = "measured" if link.measured else "predicted"
-        rows.append(
-            (
-                device,
-                parent,
-                f"{100 * share:.1f}",
-                rounded(links.margin_db(link), 0),
-                far,
-                basis,
-                ", ".join(one.what for one in link.hindrances),
-            )
-        )
+        way = ", ".join(one.what for one in link.hindrances)
+        more = (rounded(links.margin_db(link), 0), far, basis, way)
+        for a, b in ((link.a, link.b), (link.b, link.a)):
+            share = carried.get((a, b), 0.0)
+            if share >= LEAST_SHARE:
+                rows.append((a, b, f"{100 * share:.1f}", *more))
     rows.sort(key=lambda row: (-float(str(row[2])), row[0], row[1]))
     columns = (
         *words("from", "to"),

@@ -111,7 +111,7 @@ def report(  # noqa: PLR0913, PLR0917 - one parameter an option
     began = time.monotonic()
     watch = watch_of(policy) if policy else USUAL_WATCH
     found = answered(
-        described, wish, lambda asked, play: gathered(asked, play, policy, seconds), watch
+        described, wish, lambda asked, play: gathered(asked, play, policy, seconds, quiet), watch
     )
     shown = found.answer
     if vary_defaults:

@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable
+from contextlib import nullcontext
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -16,7 +17,11 @@ TELLING_SHARE = 0.5  # of the time allowed, for lifetimes told once more over al
 
 
 def gathered(
-    asked: "Undertaking", play: "Play", policy: "Policy | None", seconds: float
+    asked: "Undertaking",
+    play: "Play",
+    policy: "Policy | None",
+    seconds: float,
+    is_quiet: bool = True,
 ) -> "Shown":
     """Let lifetimes answer everything that a report shows.
 
@@ -30,22 +35,30 @@ def gathered(
         What the site promises; None promises nothing. [-]
     seconds : float
         Time allowed for playing; half as much may go into telling some lifetimes once more. [s]
+    is_quiet : bool
+        Whether to tell nothing on the way. [-]
     """
     from resilience.connectivity.links import site_table
     from resilience.connectivity.luck.routes import routes
     from resilience.montecarlo.retelling import retold
+    from resilience.montecarlo.runs.running import INTERRUPTED
     from resilience.policy.judging import judged
     from resilience.ranking.comparison import compared
     from resilience.report.showing.facts import Shown, Within
+    from resilience.terminal.runs.progress import doing
 
     comparison = compared(asked.site, play)
-    judgement = judged(asked, policy, play, too_late(SECONDS_OF_TELLING)) if policy else None
+    is_cut, judgement = comparison.leader.stopped_because == INTERRUPTED, None
+    if policy and not is_cut:
+        judgement = judged(asked, policy, play, too_late(SECONDS_OF_TELLING))
+    share_s = 0.0 if is_cut else TELLING_SHARE * seconds / len(comparison.placed)
     paths, layouts = site_table(asked.site, asked.layouts), []
-    for one in comparison.placed:
-        links = paths.of(one.layout)
-        is_late = too_late(TELLING_SHARE * seconds / len(comparison.placed))
-        told = retold(asked.stage(one.layout, links), one.study.n_lifetimes, is_late)
-        layouts.append(Within(one, links, routes(links, asked.seed), told))
+    with nullcontext() if is_quiet else doing("telling lifetimes once more"):
+        for one in comparison.placed:
+            links = paths.of(one.layout)
+            stage = asked.stage(one.layout, links)
+            told = retold(stage, one.study.n_lifetimes, too_late(share_s))
+            layouts.append(Within(one, links, routes(links, asked.seed), told))
     return Shown(
         comparison, tuple(layouts), judgement, None, date.today(), asked.engine, _versions()
     )

@@ -84,13 +84,19 @@ def house_shown(house: Path) -> Shown:
 
 
 @pytest.fixture(scope="session")
-def crowd_of(tmp_path_factory: pytest.TempPathFactory, study_of) -> Callable[[int], Shown]:
+def crowd_of(tmp_path_factory: pytest.TempPathFactory, study_of) -> Callable[..., Shown]:
     """Everything of layouts with so many sensors on four levels, their figures made up."""
-    return lambda n: _crowd(tmp_path_factory.mktemp("sites") / "crowd", n, study_of)
+
+    def made(n_sensors: int, *names: str) -> Shown:
+        return _crowd(tmp_path_factory.mktemp("sites") / "crowd", n_sensors, names, study_of)
+
+    return made
 
 
-def _crowd(folder: Path, n_sensors: int, study_of: Callable[..., Study]) -> Shown:
-    """Three layouts alike; each sensor sends to the six before it, as much to each."""
+def _crowd(
+    folder: Path, n_sensors: int, names: tuple[str, ...], study_of: Callable[..., Study]
+) -> Shown:
+    """Layouts that are all alike; each sensor sends to the six before it, as much to each."""
     levels = "abcd"
     rows = [
         f"S{n:03d},{levels[n % 4]},{2 + 3 * (n // 4 % 20)},{2 + 3 * (n // 80)},2"
@@ -102,7 +108,7 @@ def _crowd(folder: Path, n_sensors: int, study_of: Callable[..., Study]) -> Show
         "sensors.csv": "\n".join(["id,level,x_m,y_m,height_m", *rows]) + "\n",
         **{
             f"layouts/{name}/devices.csv": "id,kind,level,x_m,y_m,height_m\nG1,gateway,a,30,8,2\n"
-            for name in ("one", "three", "two")
+            for name in names
         },
     }
     site = read_site(write_site(folder, files))

@@ -7,11 +7,12 @@ from html import unescape
 import pytest
 
 from resilience.montecarlo.estimates import TOO_FEW, Estimate
+from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.report.binding.document import Document, Listing
 from resilience.report.binding.html import html
 from resilience.report.binding.tables import csv_of
-from resilience.report.pages import Column, Table, words
-from resilience.report.showing.conclusion import conclusion
+from resilience.report.pages import Alert, Column, Table, words
+from resilience.report.showing.conclusion import conclusion, conclusion_chapter
 from resilience.report.showing.facts import bound_cells
 from resilience.report.showing.onsite import onsite_chapter
 from resilience.report.showing.whole import report
@@ -34,6 +35,19 @@ def test_the_conclusion_is_at_most_150_words_without_jargon(house_shown):
     assert len(told.split()) <= 150
     assert not JARGON.search(told)
     assert "The promise is " in told
+
+
+def test_a_report_of_a_run_that_was_interrupted_says_so_first(house_shown):
+    comparison = house_shown.comparison
+    placed = [
+        replace(one, study=replace(one.study, stopped_because=INTERRUPTED))
+        for one in comparison.placed
+    ]
+    cut = replace(house_shown, comparison=replace(comparison, placed=tuple(placed)))
+    first = conclusion_chapter(cut).pieces[0]
+    assert isinstance(first, Alert)
+    assert first.sentence.startswith("Interrupted: ")
+    assert not isinstance(conclusion_chapter(house_shown).pieces[0], Alert)
 
 
 def test_chapters_come_in_the_order_in_which_somebody_asks(document):
@@ -107,7 +121,7 @@ def test_the_policy_of_the_page_names_its_own_rules_and_script_alone(document):
 
 
 def test_a_page_of_three_layouts_with_sixty_devices_is_below_a_megabyte(crowd_of):
-    page = html(report(crowd_of(59)))
+    page = html(report(crowd_of(59, "one", "three", "two")))
     assert page.count('class="device sensor"') >= 3 * 59
     assert len(page.encode()) < 1_000_000
 
