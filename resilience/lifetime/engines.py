@@ -1,6 +1,6 @@
 """The two engines behind one door: the compiled one, or the reference where it cannot run."""
 
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from resilience.connectivity.luck.prospect import Prospect
 from resilience.errors import UsageError
@@ -8,6 +8,10 @@ from resilience.hazards.table import HazardTable
 from resilience.lifetime.mesh import Luck, Mesh, Rules
 from resilience.lifetime.record import Lifetime, Record
 from resilience.lifetime.tally import Tally
+
+if TYPE_CHECKING:
+    from resilience.lifetime.branching.aims import Aim
+    from resilience.lifetime.branching.splitter import Splitter
 
 COMPILED, REFERENCE = "compiled", "reference"
 
@@ -107,6 +111,32 @@ def tallier(prospect: Prospect, mesh: Mesh, hazards: HazardTable, rules: Rules) 
     from resilience.lifetime.casting.worlds import cast_of
 
     return Compiled(cast_of(mesh, hazards, rules, prospect.table), prospect)
+
+
+def splitter(
+    aim: "Aim", prospect: Prospect, mesh: Mesh, hazards: HazardTable, rules: Rules
+) -> "Splitter | None":
+    """Make a layout ready for lifetimes that branch; None where the compiled engine cannot run.
+
+    Parameters
+    ----------
+    aim : Aim
+        What is looked for. [-]
+    prospect : Prospect
+        What the luck of a building works on. [-]
+    mesh : Mesh
+        Devices of the layout at mean shadowing; those that the prospect has more are left out. [-]
+    hazards : HazardTable
+        Everything that can strike the prospect's devices and links. [-]
+    rules : Rules
+        Horizon and routing. [-]
+    """
+    if not can_compile(mesh, hazards, rules):
+        return None
+    from resilience.lifetime.branching.splitter import Splitter
+    from resilience.lifetime.casting.worlds import cast_of
+
+    return Splitter(cast_of(mesh, hazards, rules, prospect.table), aim, prospect)
 
 
 def can_compile(mesh: Mesh, hazards: HazardTable, rules: Rules) -> bool:

@@ -3,6 +3,7 @@
 from collections.abc import Set
 from copy import copy
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from resilience.building.site import Layout, Site
 from resilience.connectivity.air import Air
@@ -11,11 +12,15 @@ from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING, prospe
 from resilience.connectivity.table import LinkTable
 from resilience.hazards.table import HazardTable, hazard_table
 from resilience.hazards.upkeep import calls_of
-from resilience.lifetime.engines import COMPILED, Player, Tallier, player, tallier
+from resilience.lifetime.engines import COMPILED, Player, Tallier, player, splitter, tallier
 from resilience.lifetime.mesh import Luck, Mesh, Rules, mesh_of
 from resilience.lifetime.pruning import pruned
 from resilience.lifetime.record import USUAL_WATCH, Lifetime, Watch
 from resilience.lifetime.tally import Tally, tallied
+
+if TYPE_CHECKING:
+    from resilience.lifetime.branching.aims import Aim
+    from resilience.lifetime.branching.splitter import Splitter
 
 
 class Stage:
@@ -143,9 +148,25 @@ class Stage:
     def _compiled(self) -> Tallier | None:
         """Return what plays many lifetimes; None where the compiled engine is not to, or cannot."""
         if self._tallier is None and self._engine == COMPILED:
-            calm = mesh_of(self._links, self._links.calm_cdbm(), self._absent)
-            self._tallier = tallier(self._prospect, calm, self._hazards, self.rules)
+            calm, hazards = self.calm()
+            self._tallier = tallier(self._prospect, calm, hazards, self.rules)
         return self._tallier
+
+    def calm(self) -> tuple[Mesh, HazardTable]:
+        """Return the mesh at mean shadowing, and all that can strike it."""
+        return mesh_of(self._links, self._links.calm_cdbm(), self._absent), self._hazards
+
+    def splitter(self, aim: "Aim") -> "Splitter | None":
+        """Return what plays lifetimes that branch; None where the compiled engine cannot.
+
+        Parameters
+        ----------
+        aim : Aim
+            What is looked for. [-]
+        """
+        if self._engine != COMPILED:
+            return None
+        return splitter(aim, self._prospect, *self.calm(), self.rules)
 
     def tally(self, first: int, n: int) -> Tally:
         """Play lifetimes in a row and add them up.

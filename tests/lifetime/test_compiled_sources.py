@@ -26,6 +26,7 @@ def _imported(path: Path) -> Iterator[Path]:
 def test_a_change_in_whatever_the_engine_imports_from_compiles_it_anew() -> None:
     folder = Path(compiled.__file__).parents[1]
     engine = [*folder.glob("fast/*.py"), *folder.glob("state/*.py")]
+    engine += [folder / "branching" / name for name in ("families.py", "redrawing.py")]
     assert len(engine) > 10
     hashed = {*compiled._SOURCES, Path(compiling.__file__)}
     assert {one for path in engine for one in _imported(path)} <= hashed

@@ -8,7 +8,7 @@ from itertools import pairwise
 import networkx
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from resilience import draws
@@ -27,10 +27,15 @@ from resilience.hazards.elements import Cells, Clock, Drawn, Element, Mended, Re
 from resilience.hazards.laws import Law
 from resilience.hazards.table import HazardTable
 from resilience.hazards.upkeep import EVERY_DAY, Calls
+from resilience.lifetime.branching.blocks import STATE
+from resilience.lifetime.branching.journeys import Journey
+from resilience.lifetime.casting.records import Recorder
+from resilience.lifetime.casting.worlds import cast_of
 from resilience.lifetime.engines import COMPILED, player
 from resilience.lifetime.mesh import DrawnPath, GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules
 from resilience.lifetime.record import Call, Lifetime, Watch
 from resilience.lifetime.reference.simulator import simulate
+from resilience.lifetime.state.queues import SLOT_BITS
 from resilience.units import MS_PER_H
 
 HORIZON_MS = 120
@@ -571,3 +576,39 @@ def test_what_was_played_before_leaves_no_trace_in_the_compiled_engine(play: Pla
     first = compiled.lifetime(play.luck)
     compiled.record(Luck(play.luck.seed, play.luck.lifetime + 1))
     assert compiled.lifetime(play.luck) == first
+
+
+def _state(world) -> dict[str, bytes]:
+    """All that a lifetime leaves, less what is added up over lifetimes."""
+    told = {name: getattr(world, name).copy() for name in STATE if name != "now"}
+    told["elements"]["struck"] = 0
+    return {name: array.tobytes() for name, array in told.items()}
+
+
+@given(st.one_of(_plays(), _called()), st.integers(0, HORIZON_MS))
+def test_a_lifetime_stopped_copied_and_continued_is_that_lifetime_to_the_last_bit(play, stop_ms):
+    """Whatever becomes of what it was copied from, which here goes on with another future."""
+    cast = cast_of(play.mesh, play.hazards, play.rules)
+    Recorder(cast).record(play.luck)  # on the same world, which has to be large enough
+    assume(not cast.world.now["heap_is_full"][0])
+    whole = _state(cast.world)
+    stopped = Journey(cast_of(play.mesh, play.hazards, play.rules), play.luck)
+    stopped.go_on(stop_ms)
+    copy = stopped.copy()
+    stopped.end(branch=1)
+    assert _state(copy.end()) == whole
+
+
+@given(st.one_of(_plays(), _called()), st.integers(1, HORIZON_MS), st.integers(1, 99))
+def test_another_future_leaves_the_past_as_it_was(play, stop_ms, branch):
+    """Time up to the stop is told alike: what struck by then, and for how long counts lasted."""
+    journey = Journey(cast_of(play.mesh, play.hazards, play.rules), play.luck)
+    journey.go_on(stop_ms)
+    before = journey.world.elements[["away", "cycle", "strikes"]].tolist()
+    before += journey.world.accounts.tolist()
+    journey.go_on(0, branch)
+    after = journey.world.elements[["away", "cycle", "strikes"]].tolist()
+    after += journey.world.accounts.tolist()
+    assert after == before
+    due = journey.world.calendar[1]
+    assert due >> SLOT_BITS > journey.world.now["time_ms"][0]

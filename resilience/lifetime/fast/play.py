@@ -112,7 +112,7 @@ def _reset_links(world: World) -> None:
 
 
 @jit_inline
-def _is_played(world: World, row: int) -> bool:
+def is_played(world: World, row: int) -> bool:
     """Whether what an element holds is of this layout."""
     element = world.elements[row]
     for i in range(element.targets_first, element.targets_beyond):
@@ -132,7 +132,7 @@ def _fill_calendar(world: World) -> None:
         element.start = stream(now.seed, now.lifetime, element.key)
         element.away = element.cycle = element.strikes = element.event_ms = 0
         element.since = element.later = element.earlier = element.held = -1
-        if element.cells < 0 and _is_played(world, row):
+        if element.cells < 0 and is_played(world, row):
             schedule(world, slot, next_strike_ms(world, element, 0))
     schedule(world, rules.gateway_slot, 0)
     if rules.look_around_ms > 0:
@@ -140,21 +140,38 @@ def _fill_calendar(world: World) -> None:
 
 
 @jit_once
-def _play(world: World, seed: np.uint64, lifetime: int) -> None:
-    """Play one lifetime."""
-    now = world.now[0]
+def begin_lifetime(world: World, seed: np.uint64, lifetime: int) -> None:
+    """Begin a lifetime: nothing has happened, and the calendar tells what comes first."""
     _reset_now(world, seed, lifetime)
     _reset_devices(world)
     _reset_links(world)
     _fill_calendar(world)
-    while world.calendar[1] < NEVER:
-        begin_step(world, world.calendar[1] >> SLOT_BITS)
-        gather(world)
-        settle(world)
+
+
+@jit_once
+def play_step(world: World) -> None:
+    """Play the step that comes next; the calendar is not empty."""
+    begin_step(world, world.calendar[1] >> SLOT_BITS)
+    gather(world)
+    settle(world)
+
+
+@jit_once
+def end_lifetime(world: World) -> None:
+    """Close all accounts at the horizon."""
     begin_step(world, world.rules[0].horizon_ms)
     close(world)
-    if now.in_outage:
+    if world.now[0].in_outage:
         turn_outage(world, False)
+
+
+@jit_once
+def _play(world: World, seed: np.uint64, lifetime: int) -> None:
+    """Play one lifetime."""
+    begin_lifetime(world, seed, lifetime)
+    while world.calendar[1] < NEVER:
+        play_step(world)
+    end_lifetime(world)
 
 
 @jit_entry

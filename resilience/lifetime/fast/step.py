@@ -177,7 +177,7 @@ def _end_all(world: World) -> None:
     for i in range(now.n_ended):
         row = world.lists[ENDED, i]
         element = world.elements[row]
-        element.away = 0
+        element.away, element.since = 0, now.time_ms
         if element.later >= 0:
             world.elements[element.later].earlier = element.earlier
         else:

@@ -24,7 +24,7 @@ from resilience import compiling, draws
 from resilience.compiling import bind, compiler
 from resilience.connectivity import reception
 from resilience.connectivity.luck import prospect, strengths
-from resilience.hazards import causes, upkeep
+from resilience.hazards import causes, residuals, upkeep
 from resilience.lifetime import record, tally
 from resilience.lifetime.state.world import Ints, Rows, World
 
@@ -33,9 +33,12 @@ _LIFETIME = Path(__file__).parents[1]
 _SOURCES = (
     *sorted(_LIFETIME.glob("fast/*.py")),
     *sorted(_LIFETIME.glob("state/*.py")),
+    *(_LIFETIME / "branching" / name for name in ("families.py", "redrawing.py")),
     *(
         Path(str(module.__file__))
-        for module in (draws, strengths, prospect, reception, causes, upkeep, record, tally)
+        for module in (
+            *(draws, strengths, prospect, reception, causes, residuals, upkeep, record, tally),
+        )
     ),
 )
 
@@ -63,7 +66,7 @@ _CASTS = {
     draws.unsigned: numba.njit(lambda n: np.uint64(n)),  # noqa: PLW0108
     draws.signed: numba.njit(lambda n: np.int64(n)),  # noqa: PLW0108
 }
-_SHARED = bind((draws, strengths, upkeep), jit, _CASTS)
+_SHARED = bind((draws, strengths, residuals, upkeep), jit, _CASTS)
 
 stream = _SHARED["stream"]
 uniform = _SHARED["uniform"]
@@ -72,6 +75,9 @@ whole_ms = _SHARED["whole_ms"]
 at_risk_ms = _SHARED["at_risk_ms"]
 away_ms = _SHARED["away_ms"]
 delay_ms = _SHARED["delay_ms"]
+beyond = _SHARED["beyond"]
+away_beyond_ms = _SHARED["away_beyond_ms"]
+at_risk_beyond_ms = _SHARED["at_risk_beyond_ms"]
 level_place = _SHARED["level_place"]
 phase_ms = _SHARED["phase_ms"]
 after_work_ms = _SHARED["after_work_ms"]
