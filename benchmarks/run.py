@@ -14,6 +14,7 @@ from benchmarks.contest import Match, tell_contest
 from benchmarks.costs import gains, starts, tell_growth, tell_hazards
 from benchmarks.layouts import SCATTERS
 from benchmarks.measuring import Page, number
+from benchmarks.rare import tell_rare
 from benchmarks.studies import tell_studies
 
 HERE = Path(__file__).parent
@@ -49,6 +50,8 @@ def main() -> int:
     _tell_agreement(page)
     if not options.quick:
         _tell_costs(page)
+        page.say("## Rare losses")
+        tell_rare(page)
         page.say("## Targets")
         page.tell_targets()
     if options.write:
