@@ -2,6 +2,7 @@
 
 Order of reading: ``bounds`` (how often each promise of a grid is broken, at least and at most),
 ``frontier`` (the strictest promises), ``breaking`` (what breaks one), ``judgement`` (what is said
-of each layout), ``cautions`` (what a lead should know before signing), ``judging`` (lifetimes
-played until every verdict is sure), ``proposing`` (the strictest promise with some reserve).
+of each layout), ``rare`` (splitting, for what is too rare), ``cautions`` (what a lead should know
+before signing), ``judging`` (lifetimes played until every verdict is sure), ``proposing`` (the
+strictest promise with some reserve).
 """

@@ -13,6 +13,7 @@ from resilience.lifetime.picking import Bools
 from resilience.lifetime.record import Holder
 from resilience.montecarlo.estimates import LEVEL, SHARE, Estimate
 from resilience.montecarlo.sequences import betting_sequence
+from resilience.montecarlo.splitting.runs import RareShare
 from resilience.montecarlo.study import Study
 from resilience.policy.bounds import breaks, most_beyond, per_building
 from resilience.policy.frontier import Step
@@ -53,6 +54,9 @@ class Judged:
         What was lost in excess by what it is put down to; adds up to 1. [-]
     n_told : int
         Broken lifetimes that this is told from. [-]
+    rare : RareShare or None
+        The share by splitting, where the verdict rests on that; None where it rests on bounds of
+        finite samples, or nothing came of it. [-]
     """
 
     study: Study
@@ -62,11 +66,17 @@ class Judged:
     frontier: tuple[Step, ...]
     breaks: Mapping[Holder, float] = field(default_factory=dict)
     n_told: int = 0
+    rare: RareShare | None = None
 
     @property
     def layout(self) -> str:
         """Its name."""
         return self.study.layout
+
+    @property
+    def share(self) -> Estimate:
+        """Share of lifetimes that break the promise, in the way that the verdict rests on."""
+        return self.broken if self.rare is None else self.rare.estimate
 
     @property
     def max_count(self) -> int:
@@ -92,7 +102,7 @@ class Judged:
     def broken_per_year(self) -> float:
         """Constant rate that breaks the promise in as large a share of lifetimes."""
         years = self.study.horizon_ms / MS_PER_YEAR
-        return -math.log1p(-self.broken.mean) / years if self.broken.mean < 1 else math.inf
+        return -math.log1p(-self.share.mean) / years if self.share.mean < 1 else math.inf
 
     @property
     def holds_in(self) -> Estimate:
@@ -137,6 +147,7 @@ class Judged:
                 {"cause": cause, "id": id, "share": share}
                 for (cause, id), share in self.breaks.items()
             ],
+            "by_splitting": None if self.rare is None else self.rare.to_json(),
             "told_from_lifetimes": self.n_told,
             "look_at_lifetimes": list(self.breaking[:3]),
             "frontier": [step.to_json() for step in self.frontier],

@@ -13,7 +13,13 @@ from resilience.errors import UsageError
 from resilience.lifetime.playing import Stage
 from resilience.lifetime.record import Holder
 from resilience.montecarlo.estimates import Estimate
-from resilience.montecarlo.runs.running import Budget, Progress, Undertaking, no_progress
+from resilience.montecarlo.runs.running import (
+    INTERRUPTED,
+    Budget,
+    Progress,
+    Undertaking,
+    no_progress,
+)
 from resilience.montecarlo.stopping import SETTLED, Ruling
 from resilience.montecarlo.study import Play, Study, studies
 from resilience.policy.bounds import Bounds, watch_of
@@ -21,6 +27,13 @@ from resilience.policy.breaking import MOST_TOLD, excess_ms, shares_of
 from resilience.policy.cautions import cautions_of
 from resilience.policy.frontier import frontier
 from resilience.policy.judgement import Judged, Judgement, Verdict
+from resilience.policy.rare import (
+    LEFT,
+    LEFT_AFTER,
+    Splitting,
+    broken_rarely,
+    is_left_to_splitting,
+)
 from resilience.units import HOURS_PER_YEAR, ms_from_h
 
 
@@ -55,10 +68,12 @@ class Judging:
     ----------
     policy : Policy
         What is promised. [-]
+    is_left : bool
+        Whether what stays open is judged in another way afterwards. [-]
     """
 
-    def __init__(self, policy: Policy) -> None:
-        self._policy = policy
+    def __init__(self, policy: Policy, is_left: bool = False) -> None:
+        self._policy, self._is_left = policy, is_left
 
     def bounds(self, study: Study, n_layouts: int) -> Bounds:
         """Bounds of every promise of one layout.
@@ -83,7 +98,9 @@ class Judging:
         """
         verdicts = [self._verdict(study, len(found)) for study in found]
         sure = [place for place, one in enumerate(verdicts) if one is not Verdict.UNDECIDED]
-        return Ruling(SETTLED if len(sure) == len(found) else "", frozenset(sure))
+        is_over = self._is_left and max(one.n_buildings for one in found) >= LEFT_AFTER
+        ends_because = SETTLED if len(sure) == len(found) else LEFT if is_over else ""
+        return Ruling(ends_because, frozenset(sure))
 
     def _verdict(self, study: Study, n_layouts: int) -> Verdict:
         """What the policy's own duration shows by itself; other durations come at the end."""
@@ -98,8 +115,15 @@ class Judging:
         return Verdict.BROKEN if lows[max_count] > may_break else Verdict.UNDECIDED
 
 
+NO_HURRY = Splitting(lambda _: never)
+
+
 def judged(
-    undertaking: Undertaking, policy: Policy, play: Play, is_late: Callable[[], bool] = never
+    undertaking: Undertaking,
+    policy: Policy,
+    play: Play,
+    is_late: Callable[[], bool] = never,
+    splitting: Splitting = NO_HURRY,
 ) -> Judgement:
     """Judge the layouts of an undertaking on lifetimes, whoever plays them.
 
@@ -113,8 +137,11 @@ def judged(
         Gives a study of each layout, in their order. [-]
     is_late : callable
         Whether no more lifetimes are to be told once more for what breaks the promise. [-]
+    splitting : Splitting
+        How long a promise may be split that is too rare for plain lifetimes. [-]
     """
-    judging, site = Judging(policy), undertaking.site
+    is_left = is_left_to_splitting(policy, undertaking.engine)
+    judging, site = Judging(policy, is_left), undertaking.site
     found = play(judging)
     told = []
     for study in found:
@@ -122,8 +149,24 @@ def judged(
         broken = bounds.estimate(policy.max_count(len(study.sensors)))
         steps = frontier(bounds, policy.kept_with_probability)
         told.append(Judged(study, policy, verdict_of(broken, policy), broken, steps))
+    if is_left and found[0].stopped_because != INTERRUPTED:
+        told = [_split(one, undertaking, splitting) for one in told]
     whole = Judgement(site, policy, tuple(told), cautions_of(site, policy, found))
     return replace(whole, judged=tuple(_explained(whole, undertaking, is_late)))
+
+
+def _split(one: Judged, undertaking: Undertaking, splitting: Splitting) -> Judged:
+    """Judge by splitting what plain lifetimes have left open."""
+    if one.verdict is not Verdict.UNDECIDED:
+        return one
+
+    def is_sure(broken: Estimate) -> bool:
+        return verdict_of(broken, one.policy) is not Verdict.UNDECIDED
+
+    rare = broken_rarely(undertaking, one.policy, one.study, splitting, is_sure)
+    if rare is None:
+        return one
+    return replace(one, rare=rare, verdict=verdict_of(rare.estimate, one.policy))
 
 
 def _explained(
@@ -191,5 +234,7 @@ def judge(  # noqa: PLR0913, PLR0917 - a site's promise, and how lifetimes are p
     undertaking = Undertaking(
         site, site.layouts, seed, outages_matter(site.layouts), watch=watch_of(policy)
     )
-    play = partial(studies, undertaking, budget or Budget(), workers=workers, progress=progress)
-    return judged(undertaking, policy, play)
+    budget = budget or Budget()
+    play = partial(studies, undertaking, budget, workers=workers, progress=progress)
+    splitting = Splitting.within(budget, len(site.layouts))
+    return judged(undertaking, policy, play, splitting=splitting)

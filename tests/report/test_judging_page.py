@@ -8,7 +8,10 @@ import numpy as np
 import pytest
 
 from resilience.building.service.policy import Lost, Policy, Start
+from resilience.montecarlo.estimates import Estimate
+from resilience.montecarlo.splitting.runs import RareShare
 from resilience.policy.bounds import watch_of
+from resilience.policy.judgement import Verdict
 from resilience.policy.judging import judged
 from resilience.report.comparing.judging import judgement_page
 
@@ -20,6 +23,8 @@ BREAKS = Counter({("hardware", "R1"): 75, ("radio draw", ""): 25})
 
 class Undertaken:
     """What is played, without anything that could be."""
+
+    engine = "made up"
 
     def __init__(self, site):
         self.site, self.layouts = site, site.layouts
@@ -91,3 +96,22 @@ def test_what_could_be_promised_is_told_by_duration_for_every_layout(judge, show
 )
 def test_a_promise_is_told_as_it_counts(judge, shown, policy, words):
     assert words in " ".join(shown(judgement_page(judge(policy, a=0.0))).split())
+
+
+@pytest.mark.parametrize(
+    ("verdict", "says"),
+    [(Verdict.KEPT, "a keeps it by splitting"), (Verdict.UNDECIDED, "a is undecided by splitting")],
+)
+def test_a_verdict_by_splitting_says_how_it_was_made_and_what_it_rests_on(
+    judge, shown, verdict, says
+):
+    rare_policy = replace(POLICY, kept_with_probability=0.9999)
+    found = judge(rare_policy, a=0.0)
+    share = Estimate(2.5e-5, 1.23e-5, 3.78e-5, 0.95, "by hand")
+    rare = RareShare(share, 1e-6, 64, 9_000, 40_000, 32, (30, 5))
+    one = replace(found.judged[0], rare=rare, verdict=verdict)
+    page = " ".join(shown(judgement_page(replace(found, judged=(one,)))).split())
+    assert (
+        f"{says}: 0.0025 of 100 lifetimes (0.0012 to 0.0038) break it under the assumed rates, and "
+        "0.01 may (95 % interval of 32 independent runs, no bound of finite samples)." in page
+    )

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from resilience.building.service.policy import Lost, Policy, Start
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import INTERRUPTED
+from resilience.montecarlo.splitting.runs import RUNS, RareShare
 from resilience.montecarlo.study import Study
 from resilience.policy.judgement import Judged, Judgement, Verdict
 from resilience.report.comparing.dependence import Telling, state_words, told_of
@@ -32,6 +33,7 @@ from resilience.report.words import (
     listed,
     per_year,
     span,
+    two_digits,
     visible,
 )
 
@@ -147,6 +149,8 @@ def _verdict_words(one: Judged) -> str:
     low, high, may_break = one.broken.low, one.broken.high, 1 - one.policy.kept_with_probability
     allowed = f"{100 * may_break:.4g} may"
     name = visible(one.layout)
+    if one.rare is not None:
+        return f"{name} {_rare_words(one.rare, one.verdict, allowed)}"
     match one.verdict:
         case Verdict.KEPT if high == 0:
             return f"{name} keeps it, as it cannot be broken."
@@ -162,6 +166,20 @@ def _verdict_words(one: Judged) -> str:
         f"{name} is undecided: {_outward(one.broken)} of 100 lifetimes break it, and "
         f"{allowed}.{_survey(one)}"
     )
+
+
+def _rare_words(rare: RareShare, verdict: Verdict, allowed: str) -> str:
+    """What splitting says of one layout, and how."""
+    verbs = {Verdict.KEPT: "keeps it", Verdict.BROKEN: "breaks it"}
+    share = rare.estimate
+    mean, low, high = (100 * value for value in (share.mean, share.low, share.high))
+    figure = f"{two_digits(mean)} of 100 lifetimes ({at_least(low)} to {at_most(high)})"
+    says = (
+        f"{verbs.get(verdict, 'is undecided')} by splitting: {figure} break it under the assumed "
+        f"rates, and {allowed}"
+    )
+    level = f"{100 * share.level_share:.4g} %"
+    return f"{says} ({level} interval of {RUNS} independent runs, no bound of finite samples)."
 
 
 def _outward(share: Estimate) -> str:
@@ -227,13 +245,19 @@ def _row(one: Judged) -> Row:
     return (
         f"{visible(one.layout)}\n{one.study.n_lifetimes} lifetimes",
         Text(f"{marks[one.verdict]}{one.verdict.value}{survey}", _tone(one)),
-        f"{figure_parts(one.broken, 100)[0]}\n{_outward(one.broken)}",
-        per_year(one.broken_per_year) if one.broken.mean < 1 else "",
+        _share_words(one),
+        per_year(one.broken_per_year) if one.share.mean < 1 else "",
         _two_lines(one.silent),
         _two_lines(one.study.incomplete_share),
         _two_lines(one.holds_in),
         "\n".join(map(str, one.breaking[:3])) or "none",
     )
+
+
+def _share_words(one: Judged) -> str:
+    if one.rare is None:
+        return f"{figure_parts(one.broken, 100)[0]}\n{_outward(one.broken)}"
+    return f"{two_digits(100 * one.share.mean)}\n{_outward(one.share)}\nby splitting"
 
 
 def _breaking(judgement: Judgement) -> Block:

@@ -108,11 +108,18 @@ def _judge(site: "Site", policy: "Policy", wish: "Wish", is_json: bool) -> None:
     from resilience.policy.bounds import watch_of
     from resilience.policy.judgement import Verdict
     from resilience.policy.judging import judged
+    from resilience.policy.rare import Splitting
     from resilience.report.comparing.judging import judgement_page
     from resilience.terminal.runs.asking import answered
-    from resilience.terminal.screen import show, show_json
+    from resilience.terminal.screen import show, show_json, tell
 
-    ask = partial(judged, policy=policy, is_late=too_late())
+    def begin(layout: str) -> Callable[[], bool]:
+        if not wish.is_quiet:
+            tell(f"Splitting lifetimes of {layout}, for what is too rare to be seen otherwise.")
+        return too_late(wish.seconds / len(site.layouts))
+
+    splitting = Splitting(begin)
+    ask = partial(judged, policy=policy, is_late=too_late(), splitting=splitting)
     answer = answered(site, wish, lambda asked, play: ask(asked, play=play), watch_of(policy))
     if is_json:
         show_json({**answer.answer.to_json(), "engine": answer.engine})
@@ -124,13 +131,19 @@ def _judge(site: "Site", policy: "Policy", wish: "Wish", is_json: bool) -> None:
         raise typer.Exit(status)
 
 
-def too_late() -> Callable[[], bool]:
-    """Return what says, from its first question on, whether telling lifetimes took long enough."""
+def too_late(seconds: float = SECONDS_OF_TELLING) -> Callable[[], bool]:
+    """Return what says, from its first question on, whether something took long enough.
+
+    Parameters
+    ----------
+    seconds : float
+        How long it may take. [s]
+    """
     first: list[float] = []
 
     def is_late() -> bool:
         first.append(time.monotonic())
-        return first[-1] - first[0] > SECONDS_OF_TELLING
+        return first[-1] - first[0] > seconds
 
     return is_late
 

@@ -1,0 +1,112 @@
+"""Promises that are to be broken so rarely that plain lifetimes cannot show it.
+
+What splitting says is an interval of independent runs, not a bound of finite samples: a verdict
+that rests on it says so. It holds under the assumed rates, as no record is long enough to say how
+often what is that rare comes about.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from resilience.building.service.policy import Lost, Policy
+from resilience.connectivity.links import site_table
+from resilience.lifetime.engines import COMPILED, why_not_compiled
+from resilience.montecarlo.estimates import LEVEL, Estimate
+from resilience.montecarlo.runs.running import Budget, Undertaking
+from resilience.montecarlo.splitting.cuts import Loss
+from resilience.montecarlo.splitting.nearness import aim_of
+from resilience.montecarlo.splitting.runs import RareShare, rare_share
+from resilience.montecarlo.study import Study
+from resilience.units import ms_from_h
+
+RARE = 0.9999  # from this probability on
+LEFT_AFTER = 1024  # building draws, which settle what is not rare
+LEFT = "what is rarer than these lifetimes can show was left to splitting"
+
+Clock = Callable[[], bool]  # whether time is up
+
+
+@dataclass(frozen=True, slots=True)
+class Splitting:
+    """How a promise is judged where plain lifetimes leave it open.
+
+    Parameters
+    ----------
+    begin : callable
+        Takes the name of a layout that is about to be played, and returns its clock. [-]
+    """
+
+    begin: Callable[[str], Clock]
+
+    @classmethod
+    def within(cls, budget: Budget, n_layouts: int) -> "Splitting":
+        """Return one that takes as long as plain lifetimes may, all layouts together.
+
+        Parameters
+        ----------
+        budget : Budget
+            Of plain lifetimes. [-]
+        n_layouts : int
+            Layouts that are judged. [-]
+        """
+
+        def begin(_: str) -> Clock:
+            end_s = budget.clock() + budget.seconds / n_layouts
+            return lambda: budget.clock() > end_s
+
+        return cls(begin)
+
+
+def is_left_to_splitting(policy: Policy, engine: str) -> bool:
+    """Whether a promise is so rare, and lifetimes can branch here.
+
+    Parameters
+    ----------
+    policy : Policy
+        What is promised. [-]
+    engine : str
+        Which plays. [-]
+    """
+    is_rare = policy.kept_with_probability >= RARE
+    return is_rare and engine == COMPILED and not why_not_compiled()
+
+
+def broken_rarely(
+    undertaking: Undertaking,
+    policy: Policy,
+    study: Study,
+    splitting: Splitting,
+    is_sure: Callable[[Estimate], bool],
+) -> RareShare | None:
+    """Share of lifetimes that break a promise, by splitting; None where too little came to it.
+
+    Parameters
+    ----------
+    undertaking : Undertaking
+        What is played. [-]
+    policy : Policy
+        What is promised. [-]
+    study : Study
+        What plain lifetimes of the layout have shown. [-]
+    splitting : Splitting
+        How long it may take. [-]
+    is_sure : callable
+        Whether an estimate answers the question. [-]
+    """
+    layout = next(one for one in undertaking.layouts if one.name == study.layout)
+    table = site_table(undertaking.site, (layout,)).of(layout)
+    stage = undertaking.stage(layout, table)
+    mesh, hazards = stage.calm()
+    loss = Loss(
+        policy.max_count(len(layout.sensors)),
+        policy.count is Lost.DARK,
+        undertaking.count_site_outages,
+    )
+    splitter = stage.splitter(aim_of(mesh, hazards, loss, ms_from_h(policy.longer_than_h)))
+    if splitter is None:
+        return None
+    splitter.make_ready()
+    is_late = splitting.begin(layout.name)
+    level_share = 1 - (1 - LEVEL) / len(undertaking.layouts)
+    found = rare_share(splitter, undertaking.seed, is_sure, is_late, level_share)
+    return found if found.is_told else None
