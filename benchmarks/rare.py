@@ -24,10 +24,10 @@ from resilience.units import MS_PER_H
 AIM_GAIN = 200.0
 YEAR_H = 8766.0
 HORIZON_H, DAY_H = 5 * YEAR_H, 24.0
-N_SENSORS, RADIUS, SEED = 30, 0.33, 4  # of a random geometric graph on the unit square
+N_SENSORS, RADIUS, SEED = 30, 0.38, 4  # of a random geometric graph on the unit square
 MAX_COUNT = 3
-UP_YEARS, VISIT_H = (40.0, 80.0, 160.0), 24.0
-N_PLAIN = 2_000
+UP_YEARS, VISIT_H = (10.0, 20.0, 50.0), 24.0
+N_PLAIN = 1_000
 
 
 def tell_rare(page: Page) -> None:
