@@ -131,7 +131,7 @@ def _played(plan: "Plan", where: "Where", place: Path, is_quiet: bool) -> "Outco
     with alone_in(place), Ledger.open(place, run_digest()) as ledger:
         tables = Tables(place)
         tables.put_manifest(facts(plan, where, None))
-        with watching(len(plan.folders), is_quiet) as watcher:
+        with watching(len(plan.folders), is_quiet, plan.left_s is not None) as watcher:
             outcome = played_portfolio(plan, ledger, lambda: Crew(where), watcher, tables.keep)
         tables.put_manifest(facts(plan, where, outcome))
     return outcome

@@ -26,14 +26,21 @@ class Watcher:
         Of the portfolio. [-]
     say : callable
         Takes a line. [-]
+    has_spare_time : bool
+        Whether sites that stay undecided play on. [-]
     clock : callable
         Seconds that only go up. [s]
     """
 
     def __init__(
-        self, n_sites: int, say: Callable[[str], None], clock: Callable[[], float] = time.monotonic
+        self,
+        n_sites: int,
+        say: Callable[[str], None],
+        has_spare_time: bool = False,
+        clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._n_sites, self._say, self._clock = n_sites, say, clock
+        self._has_spare_time = has_spare_time
         self._n_checked = self._n_kept = self._n_played = self._n_failed = 0
         self._began_s: float | None = None  # to play
 
@@ -73,7 +80,7 @@ class Watcher:
         rate = self._n_played / (now - self._began_s)
         left = (self._n_sites - done) / rate
         if left <= 0:
-            return f"{line}, spare time goes to undecided ones"
+            return f"{line}, and now those that are undecided" if self._has_spare_time else line
         return f"{line}, {rate * SECONDS_PER_MINUTE:.3g} a minute, {_left(left)} left"
 
 
@@ -86,7 +93,7 @@ def _left(seconds: float) -> str:
 
 
 @contextmanager
-def watching(n_sites: int, is_quiet: bool) -> Iterator[Watcher]:
+def watching(n_sites: int, is_quiet: bool, has_spare_time: bool) -> Iterator[Watcher]:
     """Give somebody who tells how far a portfolio has come.
 
     Parameters
@@ -95,8 +102,10 @@ def watching(n_sites: int, is_quiet: bool) -> Iterator[Watcher]:
         Of the portfolio. [-]
     is_quiet : bool
         Whether to tell nothing. [-]
+    has_spare_time : bool
+        Whether sites that stay undecided play on. [-]
     """
-    watcher = Watcher(n_sites, (lambda _: None) if is_quiet else tell)
+    watcher = Watcher(n_sites, (lambda _: None) if is_quiet else tell, has_spare_time)
     if is_quiet or not sys.stderr.isatty():
         yield watcher
         return
