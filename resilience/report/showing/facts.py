@@ -77,7 +77,7 @@ class Within:
         """
         shares: dict[str, float] = defaultdict(float)
         for (device, parent), share in self.retold.carried_share.items():
-            shares[link_id(device, parent)] += share
+            shares[link_id(*sorted((device, parent)))] += share
         rows = {id: row for row, id in enumerate(self.links.link_ids) if id in shares}
         found = [(shares[id], id, row) for id, row in rows.items() if shares[id] >= least_share]
         found.sort(key=lambda one: (-one[0], one[1]))

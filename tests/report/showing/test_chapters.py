@@ -11,8 +11,10 @@ from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.report.binding.document import Document, Listing
 from resilience.report.binding.html import html
 from resilience.report.binding.tables import csv_of
+from resilience.report.drawing.marks import Figure
 from resilience.report.pages import Alert, Column, Table, words
 from resilience.report.showing.conclusion import conclusion, conclusion_chapter
+from resilience.report.showing.drawn import pictures
 from resilience.report.showing.facts import bound_cells
 from resilience.report.showing.onsite import onsite_chapter
 from resilience.report.showing.whole import report
@@ -71,6 +73,17 @@ def test_links_to_measure_first_are_predicted_carry_much_and_have_little_to_spar
     }
     assert weak
     assert {row[:2] for row in found[0].table.rows} == weak
+
+
+def test_every_link_that_carries_a_hundredth_of_the_time_is_drawn_once_a_layout(house_shown):
+    for one in house_shown.layouts:
+        carried: dict[frozenset[str], float] = {}
+        for way, share in one.retold.carried_share.items():
+            carried[frozenset(way)] = carried.get(frozenset(way), 0.0) + share
+        n_links = sum(share >= 0.01 for share in carried.values())
+        figures = [piece for piece in pictures(one) if isinstance(piece, Figure)]
+        drawn = [link for figure in figures for link in figure.drawn.iterfind(".//g[@data-link]")]
+        assert len(drawn) == n_links > 0
 
 
 def test_a_site_without_a_promise_has_no_chapter_of_it(house_shown):
