@@ -12,7 +12,7 @@ from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.splitting.pilots import tuned_copies
 
 if TYPE_CHECKING:
-    from resilience.lifetime.branching.splitter import Splitter
+    from resilience.lifetime.branching.splitter import Branched, Splitter
 
 RUNS, SWEEPS = 32, 8  # and into how many parts each is cut, so that time may end all of them
 LEAST_REACHED = 24  # runs that came to it; of fewer, no mean is near enough to normal
@@ -127,7 +127,7 @@ class _Runs:
         """Let every run have so many lifetimes, or fewer, but equally many, if time is up."""
         while self._n < n and not (self._n and is_late()):
             more = min(n - self._n, max(2, n // SWEEPS // 2 * 2))
-            found = []
+            found: list[Branched] = []
             for run in range(RUNS):
                 if found and is_late():
                     return
