@@ -80,7 +80,7 @@ def test_it_goes_on_until_it_is_sure_or_late():
     rare_share(made, 1, lambda one: one.high - one.low < 0.05 * one.mean, early)
     long = made.n_lifetimes
     made = MadeUp(3.0, [0.01, 0.01])
-    rare_share(made, 1, lambda _: False, late)
+    assert not rare_share(made, 1, lambda _: False, late).is_told
     assert made.n_lifetimes < long
 
 

@@ -15,9 +15,9 @@ Play = Callable[[int, int, Sequence[int]], "Branched"]  # first lifetime, how ma
 MOST_COPIES = 1_000
 ENOUGH = 16  # times that the next level was reached, to say how often it is
 GROWTH = 8  # of the copies where it was not reached so often
-ROUNDS, ROUNDS_AT_FIRST = 16, 4  # in all, and until level 1 has to be reached
-FIRST_LIFETIMES, MOST_LIFETIMES = 64, 4_096
-MOST_BRANCHES = 20_000  # of a round
+ROUNDS, ROUNDS_AT_FIRST = 24, 5  # in all, and until level 1 has to be reached
+FIRST_LIFETIMES, MOST_LIFETIMES = 16, 4_096
+MOST_BRANCHES = 8_000  # of a round
 
 
 def tuned_copies(

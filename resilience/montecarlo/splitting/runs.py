@@ -12,9 +12,9 @@ from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.splitting.pilots import tuned_copies
 
 if TYPE_CHECKING:
-    from resilience.lifetime.branching.splitter import Splitter
+    from resilience.lifetime.branching.splitter import Branched, Splitter
 
-RUNS = 32
+RUNS, SWEEPS = 32, 8  # and into how many parts each is cut, so that time may end all of them
 LEAST_REACHED = 24  # runs that came to it; of fewer, no mean is near enough to normal
 LOOKS = 10
 LAST_HOPE = 2  # look after which it is given up if no run has come to it
@@ -99,7 +99,7 @@ def rare_share(
     runs = _Runs(splitter, seed, copies)
     n = runs.first_lifetimes()
     for look in range(1, LOOKS + 1):
-        runs.play_to(n)
+        runs.play_to(n, is_late)
         found = runs.told(1 - (1 - level_share) / (look * (look + 1)), level_share)
         is_answered = found.is_told and is_sure(found.estimate)
         is_hopeless = look == LAST_HOPE and found.n_reached == 0
@@ -119,23 +119,28 @@ class _Runs:
 
     def first_lifetimes(self) -> int:
         """Lifetimes of each run before the first look."""
-        seen = self._splitter.play(self._seed, FIRST_OF_PILOTS, 64, self._copies)
+        seen = self._splitter.play(self._seed, FIRST_OF_PILOTS, 4, self._copies)
         a_lifetime = BRANCHES_A_LIFETIME + seen.branches / seen.n_lifetimes
         return max(2, int(FIRST_BRANCHES / a_lifetime / RUNS) // 2 * 2)
 
-    def play_to(self, n: int) -> None:
-        """Let every run have so many lifetimes."""
-        for run in range(RUNS):
-            first = FIRST_OF_RUNS + run * SPAN + self._n
-            found = self._splitter.play(self._seed, first, n - self._n, self._copies)
-            self._hits[run] += found.share * found.n_lifetimes
-            self._branches += found.branches
-            self._steps += found.steps
-        self._n = n
+    def play_to(self, n: int, is_late: Callable[[], bool]) -> None:
+        """Let every run have so many lifetimes, or fewer, but equally many, if time is up."""
+        while self._n < n and not (self._n and is_late()):
+            more = min(n - self._n, max(2, n // SWEEPS // 2 * 2))
+            found: list[Branched] = []
+            for run in range(RUNS):
+                if found and is_late():
+                    return
+                first = FIRST_OF_RUNS + run * SPAN + self._n
+                found.append(self._splitter.play(self._seed, first, more, self._copies))
+            self._hits += [one.share * more for one in found]
+            self._branches += sum(one.branches for one in found)
+            self._steps += sum(one.steps for one in found)
+            self._n += more
 
     def told(self, level_now: float, level_share: float) -> RareShare:
         """What the runs say at one look."""
-        shares = self._hits / self._n
+        shares = self._hits / max(1, self._n)
         mean, error = math.fsum(shares) / RUNS, float(shares.std(ddof=1)) / math.sqrt(RUNS)
         half = _students_t(level_now) * error
         low, high = max(0.0, mean - half), min(1.0, mean + half)
