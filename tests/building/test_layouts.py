@@ -170,7 +170,6 @@ def test_a_layouts_own_row_wins_over_the_sites(linked_folder):
         ("G1,S1,1.1,\n", 'line 2, column prr: found "1.1"; expected a number, at least 0'),
         ("G1,S1,90%,\n", 'column prr: found "90%"'),
         ("G1,S1,,21\n", 'column rssi_dbm: found "21"; expected a number in dBm, at least -130'),
-        ("G1,S1,,\n", "column prr: found nothing; expected prr, rssi_dbm or both"),
         ("G1,S9,1,\n", 'column b: found "S9"; expected a device here'),
         ("G1,s1,1,\n", "did you mean S1?"),
         ("S1,S1,1,\n", "expected another device than a"),

@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from resilience import Policy, judge
 from resilience.assumptions.catalogue import settings, uncertain
-from resilience.building.settings import Duration, Hardware, Upkeep
+from resilience.building.settings import Duration, Hardware
+from resilience.building.upkeep import Upkeep
 from resilience.errors import Fault, InputError
 from resilience.montecarlo.assumed.variants import Effort
 from resilience.montecarlo.runs.running import INTERRUPTED, OUT_OF_TIME, REACHED, Budget

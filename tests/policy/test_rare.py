@@ -9,7 +9,8 @@ from scipy.linalg import expm
 
 from resilience import Policy, judge
 from resilience.building.service.policy import Lost
-from resilience.building.settings import Duration, Hardware, Upkeep
+from resilience.building.settings import Duration, Hardware
+from resilience.building.upkeep import Upkeep
 from resilience.lifetime.engines import COMPILED, REFERENCE
 from resilience.montecarlo.runs.running import Budget
 from resilience.policy.judgement import Verdict
