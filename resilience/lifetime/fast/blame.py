@@ -2,14 +2,8 @@
 
 from resilience.lifetime.state.books import Account
 from resilience.lifetime.state.compiled import jit, jit_inline
-from resilience.lifetime.state.links import (
-    cost_now,
-    level_cdb,
-    next_level_ms,
-    next_strike_ms,
-    swung_since_ms,
-    turn,
-)
+from resilience.lifetime.state.links import cost_now, level_cdb, next_level_ms, swung_since_ms
+from resilience.lifetime.state.queues import next_strike_ms, turn
 from resilience.lifetime.state.tree import time_anew
 from resilience.lifetime.state.world import (
     ASKED,

@@ -21,8 +21,7 @@ from resilience.lifetime.state.compiled import (
     stream,
     world_at,
 )
-from resilience.lifetime.state.links import next_strike_ms
-from resilience.lifetime.state.queues import SLOT_BITS, schedule
+from resilience.lifetime.state.queues import SLOT_BITS, next_strike_ms, schedule
 from resilience.lifetime.state.world import ELEMENT_OF, NEVER, World
 
 Ints = NDArray[np.int64]

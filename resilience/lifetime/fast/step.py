@@ -36,11 +36,15 @@ from resilience.lifetime.state.links import (
     loss_now,
     next_closing_ms,
     next_opening_ms,
+)
+from resilience.lifetime.state.queues import (
+    SLOT_BITS,
+    SLOT_MASK,
     next_strike_ms,
     return_ms,
+    schedule,
     turn,
 )
-from resilience.lifetime.state.queues import SLOT_BITS, SLOT_MASK, schedule
 from resilience.lifetime.state.routes import attach_all, is_waiting, look_around, offers
 from resilience.lifetime.state.tree import (
     detach,

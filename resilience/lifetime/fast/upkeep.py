@@ -24,8 +24,7 @@ from resilience.lifetime.state.compiled import (
     uniform,
     whole_ms,
 )
-from resilience.lifetime.state.links import next_strike_ms
-from resilience.lifetime.state.queues import schedule, scheduled_ms
+from resilience.lifetime.state.queues import next_strike_ms, schedule, scheduled_ms
 from resilience.lifetime.state.tree import touch
 from resilience.lifetime.state.world import (
     CALLS,

@@ -317,8 +317,7 @@ class _Simulation:
             self._settle_calls(now, struck)
 
     def _looks_around(self, now: int) -> bool:
-        every_ms = self._rules.look_around_ms
-        return not every_ms or now % every_ms == 0
+        return not self._rules.look_around_ms or now % self._rules.look_around_ms == 0
 
     def _apply(self, now: int) -> tuple[set[str], set[str]]:
         """Apply strikes, then ends; return the devices to be mended, and those with new cells."""
