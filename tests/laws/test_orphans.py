@@ -34,7 +34,7 @@ def played(size, trials, exact):
         if name not in known:
             mesh = trials.mesh_of(exact.graph_of(name))
             elements = trials.on_devices(mesh.sensors, exponential(UP_H), exponential(DOWN_H))
-            known[name] = trials.records(mesh, elements, HORIZON_H, size(gate=1200))
+            known[name] = trials.records(mesh, elements, HORIZON_H, size(gate=600))
         return known[name]
 
     return of
@@ -138,7 +138,7 @@ def test_blocked_links_cut_off_as_theory_says(size, trials, average, exact, name
     graph = exact.graph_of(name)
     mesh = trials.mesh_of(graph)
     elements = trials.on_links(mesh, exponential(UP_H), exponential(DOWN_H))
-    played = trials.records(mesh, elements, HORIZON_H, size(gate=750))
+    played = trials.records(mesh, elements, HORIZON_H, size(gate=400))
     figures = exact.with_failing_links(graph)
     expected = average(lambda p: exact.value(figures.orphans, p))
     trials.agree([_orphan_share(record) for record in played], expected)
@@ -159,7 +159,7 @@ def test_a_corridor_that_hears_k_ahead_fails_with_k_in_a_row(size, trials, avera
         (line[i], line[j]) for i in range(len(line)) for j in range(i + 1, len(line)) if j - i <= k
     )
     elements = trials.on_devices(line[1:-1], exponential(UP_H), exponential(DOWN_H))
-    played = trials.records(trials.mesh_of(graph), elements, HORIZON_H, size(gate=750))
+    played = trials.records(trials.mesh_of(graph), elements, HORIZON_H, size(gate=400))
     expected = average(lambda p: 1 - exact.consecutive(n_relays, k, p))
     trials.agree([record.orphan_ms["s"] / HORIZON_MS for record in played], expected)
 
