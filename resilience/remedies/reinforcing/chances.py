@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from resilience import draws
 from resilience.building.site import Site
 from resilience.connectivity.luck.buildings import streams_in_buildings
-from resilience.connectivity.luck.routes import forwards, spares_in_buildings
+from resilience.connectivity.luck.routes import spares_in_buildings
 from resilience.connectivity.swing import level_shares
 from resilience.connectivity.table import Floats, Ints, LinkTable
 from resilience.draws import element_key
@@ -81,7 +81,9 @@ def words(seed: int, n_words: int, names: Iterable[str], shares: Floats) -> Word
     return np.where(wanted >> np.uint64(PLACES) == 1, ALL, found)
 
 
-def states_of(site: Site, table: LinkTable, seed: int, n_words: int) -> States:
+def states_of(
+    site: Site, table: LinkTable, carried: Mapping[str, float], seed: int, n_words: int
+) -> States:
     """Draw states of a layout: a possible building for each word, 64 states in it.
 
     Parameters
@@ -90,6 +92,8 @@ def states_of(site: Site, table: LinkTable, seed: int, n_words: int) -> States:
         States hazards and upkeep. [-]
     table : LinkTable
         The layout's links. [-]
+    carried : mapping of str to float
+        Sensors whose readings each device passes on; none where it is not named. [-]
     seed : int
         Seed of the states and of the buildings. [-]
     n_words : int
@@ -100,7 +104,7 @@ def states_of(site: Site, table: LinkTable, seed: int, n_words: int) -> States:
     place |= {id: row for row, id in enumerate(table.link_ids)}
     up = np.full((len(table.ids), n_words), ALL)
     spare_cdb = spares_in_buildings(table, seed, n_words).T
-    risks = _Risks(site, table)
+    risks = _Risks(site)
     alone: dict[int, list[Element]] = {}
     shared: list[Element] = []
     for one in (*hazards.elements, *(cells.death for cells in hazards.cells)):
@@ -108,7 +112,9 @@ def states_of(site: Site, table: LinkTable, seed: int, n_words: int) -> States:
             alone.setdefault(place[one.targets[0]], []).append(one)
         elif one.effect in (Effect.DOWN, Effect.CUT, Effect.LOSS):
             shared.append(one)
-    cells_share = {one.device: risks.flat_share(one) for one in hazards.cells}
+    cells_share = {
+        one.device: risks.flat_share(one, carried.get(one.device, 0.0)) for one in hazards.cells
+    }
     shares = np.array([_share_of(one, cells_share, risks) for one in shared])
     away = words(seed, n_words, ("|".join(one.name) for one in shared), shares[:, None])
     is_open = _alone_open(table, spare_cdb, (alone, risks, site.radio.swing_db), seed)
@@ -167,7 +173,7 @@ def _alone_open(
 class _Risks:
     """Shares of time for which things are away."""
 
-    def __init__(self, site: Site, table: LinkTable) -> None:
+    def __init__(self, site: Site) -> None:
         upkeep = site.upkeep
         self._horizon_ms = site.horizon_years * MS_PER_YEAR
         response = upkeep.response
@@ -175,8 +181,6 @@ class _Risks:
         if response is not None:
             wait_h += response.mean_h or response.median_h or 0.0
         self._wait_ms = wait_h * MS_PER_H
-        n_passing = max(1, int(forwards(table).sum()))
-        self._carried = len(table.layout.sensors) / n_passing
         self._known: dict[tuple[object, ...], float] = {}
 
     def away_share(self, element: Element) -> float:
@@ -208,9 +212,9 @@ class _Risks:
             return 1 - (1 - math.exp(-ratio)) / ratio
         return away_ms / (at_risk_ms + away_ms)
 
-    def flat_share(self, cells: Cells) -> float:
-        """Share of time for which cells are flat, if all that forward carry alike."""
-        drain_na = cells.leaf_na + cells.self_na + cells.forwarding_na * self._carried
+    def flat_share(self, cells: Cells, carried: float) -> float:
+        """Share of time for which cells are flat, if they always carry so many sensors."""
+        drain_na = cells.leaf_na + cells.self_na + cells.forwarding_na * carried
         life_ms = cells.mean_charge_na_ms / max(1.0, drain_na)
         away_ms = mean_of(cells.repair) + self._wait_ms
         if math.isinf(away_ms):

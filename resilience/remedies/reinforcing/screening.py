@@ -4,6 +4,7 @@ Every option is judged on the same states. An addition can only help where someb
 that those states alone are looked at, packed anew.
 """
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -13,6 +14,7 @@ from resilience.building.site import Device, GivenLink, Kind, Layout, Site
 from resilience.connectivity.links import site_table
 from resilience.connectivity.luck.routes import Flags, of_kind
 from resilience.connectivity.table import LinkTable
+from resilience.remedies.fragile.ways import next_hops
 from resilience.remedies.reinforcing.chances import BITS, States, Words, states_of
 from resilience.remedies.reinforcing.options import Move, Option
 from resilience.remedies.reinforcing.snapshots import (
@@ -96,8 +98,8 @@ class Screen:
         n_words: int = N_WORDS,
     ) -> None:
         self.layout, self._counts_outages = layout, counts_outages
-        table = _joined(site, layout, hung)
-        self.states = states_of(site, table, seed, n_words)
+        table, alone = _joined(site, layout, hung)
+        self.states = states_of(site, table, _carried(table, alone), seed, n_words)
         self._ways = ways_of(self.states)
         self._row = {id: row for row, id in enumerate(table.ids)}
         self._is_sensor = of_kind(table, Kind.SENSOR)
@@ -192,8 +194,23 @@ def _stand_in(option: Option) -> str:
     return option.spot or option.device
 
 
-def _joined(site: Site, layout: Layout, hung: Sequence[Device]) -> LinkTable:
-    """Links of a layout with all that could be added; none between two of the latter."""
+def _carried(table: LinkTable, alone: LinkTable) -> dict[str, float]:
+    """Sensors that each device passes on as drawn; what could be added, as many as repeaters do."""
+    above, found = next_hops(alone), Counter[str]()
+    for sensor in alone.layout.sensors:
+        one = above.get(sensor.id)
+        while one is not None:
+            found[one] += 1
+            one = above.get(one)
+    repeaters = [found[one.id] for one in alone.layout.of_kind(Kind.REPEATER)]
+    passing = repeaters or [n for n in found.values() if n]
+    usual = sum(passing) / max(1, len(passing))
+    here = set(alone.ids)
+    return {id: float(found[id]) if id in here else usual for id in table.ids}
+
+
+def _joined(site: Site, layout: Layout, hung: Sequence[Device]) -> tuple[LinkTable, LinkTable]:
+    """Links of a layout with all that could be added, none between two of these; and without."""
     mains = [
         replace(one, id=ON_MAINS.format(id=one.id), battery=None)
         for one in layout.devices
@@ -213,7 +230,8 @@ def _joined(site: Site, layout: Layout, hung: Sequence[Device]) -> LinkTable:
     ]
     paths = site_table(site, [layout, *apart])
     # All stand in one table, though no two of those that could be added were ever looked at.
-    return replace(paths, is_together=np.ones_like(paths.is_together)).of(together)
+    whole = replace(paths, is_together=np.ones_like(paths.is_together))
+    return whole.of(together), paths.of(layout)
 
 
 def _with_twins(layout: Layout, mains: Collection[str]) -> tuple[GivenLink, ...]:

@@ -12,7 +12,7 @@ from resilience.building.sections.plan import polygon
 from resilience.building.sections.zones import zone_at
 from resilience.building.service.places import CandidatePlace
 from resilience.building.site import Device, Kind, Layout, Place, Site, Supply
-from resilience.building.structure import Building
+from resilience.building.structure import Building, Obstacle, Pillar
 from resilience.errors import UsageError
 
 if TYPE_CHECKING:
@@ -23,8 +23,8 @@ LEAST_STEP_M = 2.0
 EDGE_M = 0.3  # from walls, outlines and what is solid
 AROUND_M = 2.0  # beyond the devices of a level that has no outline
 NO_PLACE = (
-    "no place for a further device: {why}; list places in places.csv (id, level, x_m, y_m), or draw "
-    "outlines"
+    "no place for a further device: {why}; list places in places.csv (id, level, x_m, y_m), or "
+    "draw outlines"
 )
 
 
@@ -77,7 +77,8 @@ def free(
     """
     from shapely import Point
 
-    kept, forbidden = [], []
+    kept: list[CandidatePlace] = []
+    forbidden: list[CandidatePlace] = []
     for one in places:
         point, level = Point(one.place.x_m, one.place.y_m), one.place.level
         outline = footprint(building, level)
@@ -165,7 +166,7 @@ def _solids(building: Building, level: str) -> list["Geometry"]:
 
     found = [polygon(one.outline) for one in building.shafts if is_here(one.lowest, one.highest)]
     found += [polygon(one.outline) for one in building.openings if one.level == level]
-    blocks = [
+    blocks: list[Pillar | Obstacle] = [
         *(one for one in building.pillars if is_here(one.lowest, one.highest)),
         *(one for one in building.obstacles if one.level == level),
     ]

@@ -16,7 +16,14 @@ from resilience.montecarlo.costs import installation
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import INTERRUPTED, OUT_OF_TIME, REACHED, Undertaking
 from resilience.montecarlo.study import Study
-from resilience.ranking.pairs import Pair, RankedBy, Verdict, pair_of
+from resilience.ranking.pairs import (
+    INDIFFERENCE_H,
+    INDIFFERENCE_SHARE,
+    Pair,
+    RankedBy,
+    Verdict,
+    pair_of,
+)
 from resilience.remedies.reinforcing.options import Move, Option, options, removals
 from resilience.remedies.reinforcing.proposal import Confirmed, Reinforcement, Step
 from resilience.remedies.reinforcing.screening import N_WORDS, Screen, Screened
@@ -225,7 +232,7 @@ class _Course:
                 self._why = NOTHING_SPARE if self._removes else NOTHING_HELPS
             return False
         best = confirmed[0]
-        taken = best if self._is_worth_it(best) else None
+        taken = best if self._is_worth_it(best, hours) else None
         if taken is None:
             self._why = LOSES if self._removes else NO_GAIN
         self._take(Step(confirmed, taken, hours))
@@ -247,12 +254,13 @@ class _Course:
             self._layout, step = made, replace(step, cost=cost)
         self._steps.append(step)
 
-    def _is_worth_it(self, best: Confirmed) -> bool:
+    def _is_worth_it(self, best: Confirmed, hours: Estimate) -> bool:
         verdict = best.pair.verdict
         if self._removes:
             return verdict is not Verdict.WORSE
-        is_nothing = verdict in {Verdict.ALIKE, Verdict.SAME, Verdict.NEARLY_ALIKE}
-        return best.pair.difference.mean < 0 and not is_nothing
+        gain_h = -best.pair.difference.mean
+        is_felt = gain_h > max(INDIFFERENCE_H, INDIFFERENCE_SHARE * (hours.mean - gain_h))
+        return is_felt and verdict not in {Verdict.ALIKE, Verdict.SAME, Verdict.NEARLY_ALIKE}
 
     def _tried(
         self, number: int, asked: list[Option]
