@@ -121,7 +121,7 @@ def _changed(rows: Rows, found: Reinforcement) -> Rows:
 def _row(device: Device, is_new: bool) -> dict[str, str]:
     place = device.place
     assert place is not None  # whatever goes somewhere goes to a place
-    where = (place.level, *(f"{one:g}" for one in (place.x_m, place.y_m, place.height_m)))
+    where = (place.level, *(f"{one:.10g}" for one in (place.x_m, place.y_m, place.height_m)))
     row = dict(zip(PLACED, (device.id, device.kind.value, *where), strict=True))
     if not is_new:
         return row | {"zone": ""}  # the drawn one, as it was played

@@ -238,7 +238,9 @@ def _with_twins(layout: Layout, mains: Collection[str]) -> tuple[GivenLink, ...]
     """Measured links, and the same of each device on cells as it would be on mains."""
     found = list(layout.links)
     for one in layout.links:
-        for key, id in (("a", one.a), ("b", one.b)):
-            if (twin := ON_MAINS.format(id=id)) in mains:
-                found.append(replace(one, **{key: twin}))
+        a, b = ON_MAINS.format(id=one.a), ON_MAINS.format(id=one.b)
+        if a in mains:
+            found.append(replace(one, a=a))
+        if b in mains:
+            found.append(replace(one, b=b))
     return tuple(found)

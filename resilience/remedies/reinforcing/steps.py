@@ -30,7 +30,7 @@ from resilience.remedies.reinforcing.screening import N_WORDS, Screen, Screened
 from resilience.remedies.reinforcing.spots import NO_PLACE, free, grid, hung
 
 BY = RankedBy.ALL  # a device more may give a sensor its first route, too
-LEAST_LIFETIMES = 64
+LEAST_LIFETIMES = 128  # fewer prove nothing
 PILOT_LIFETIMES = 16  # that tell how long one takes
 SHARE_PLAYED = 0.7  # of the time for a change; the rest is for the screen
 NOTHING_HELPS = "nothing that was looked at helps"
@@ -255,12 +255,12 @@ class _Course:
         self._steps.append(step)
 
     def _is_worth_it(self, best: Confirmed, hours: Estimate) -> bool:
-        verdict = best.pair.verdict
+        verdict, gain_h = best.pair.verdict, -best.pair.difference.mean
+        felt_h = max(INDIFFERENCE_H, INDIFFERENCE_SHARE * min(hours.mean, hours.mean - gain_h))
         if self._removes:
-            return verdict is not Verdict.WORSE
-        gain_h = -best.pair.difference.mean
-        is_felt = gain_h > max(INDIFFERENCE_H, INDIFFERENCE_SHARE * (hours.mean - gain_h))
-        return is_felt and verdict not in {Verdict.ALIKE, Verdict.SAME, Verdict.NEARLY_ALIKE}
+            return verdict is not Verdict.WORSE and gain_h >= -felt_h
+        is_alike = verdict in {Verdict.ALIKE, Verdict.SAME, Verdict.NEARLY_ALIKE}
+        return gain_h > felt_h and not is_alike
 
     def _tried(
         self, number: int, asked: list[Option]

@@ -198,7 +198,7 @@ def _tried(found: Reinforcement, number: int, step: Step) -> Block:
         (
             Text(change_words(one.option), Tone.STRONG if one is step.taken else Tone.PLAIN),
             _place(one.option),
-            two_digits(one.screened_h) if one.screened_h > 0 else f"-{two_digits(-one.screened_h)}",
+            f"{one.screened_h:.2g}",
             "\n".join(figure_parts(turned(one.pair.difference))),
             SHOWS[one.pair.verdict],
         )
