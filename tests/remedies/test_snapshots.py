@@ -114,6 +114,17 @@ def test_states_that_are_packed_anew_lose_as_many(bridge):
     states = states_of(bridge, table, {}, 5, 64)
     sensor = table.ids.index("s1")
     lost = states.up[sensor] & ~_reached(states)[sensor]
-    few = taken(states, lost)
+    few, weight = taken(states, lost, 10**6)
+    assert weight == 1
     assert few.up.shape[1] < states.up.shape[1]
     assert counted(few.up[sensor] & ~_reached(few)[sensor]) == counted(lost) > 0
+
+
+def test_of_too_many_states_each_stands_for_several(bridge):
+    table = link_table(bridge, bridge.layouts[0])
+    states = states_of(bridge, table, {}, 5, 64)
+    everywhere = np.full(64, 2**64 - 1, np.uint64)
+    few, weight = taken(states, everywhere, 1024)
+    assert few.up.shape[1] * weight == 64
+    shares = counted(few.up) / few.up.size, counted(states.up) / states.up.size
+    assert abs(shares[0] - shares[1]) < 64 * 0.02

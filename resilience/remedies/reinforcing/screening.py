@@ -27,6 +27,9 @@ from resilience.remedies.reinforcing.snapshots import (
 from resilience.units import HOURS_PER_YEAR
 
 N_WORDS = 256
+LEAST_WORDS = 64
+MOST_DRAWN = 2_000_000  # links times words
+MOST_STATES = 4096  # in which somebody is cut off, looked at for each option
 MOST_PLACES_MOVED_TO = 30  # those that help most as additions
 ON_MAINS = "{id} on mains"
 
@@ -53,18 +56,24 @@ class _Base:
 
     Parameters
     ----------
-    n_lost : int
+    n_lost : float
         Sensors cut off, summed over all states. [-]
     states : States
-        Those states. [-]
+        Those states, or as many of them as are looked at. [-]
+    n_lost_there : int
+        Sensors cut off in them. [-]
+    weight : float
+        How many states each of them stands for. [-]
     reached : Words
         What is reached in them. [-]
     present : Flags
         Devices that it has. [-]
     """
 
-    n_lost: int
+    n_lost: float
     states: States
+    n_lost_there: int
+    weight: float
     reached: Words
     present: Flags
 
@@ -85,7 +94,7 @@ class Screen:
     counts_outages : bool
         Whether states in which no gateway is up count. [-]
     n_words : int
-        Possible buildings, 64 states in each. [-]
+        Possible buildings at most, 64 states in each; fewer where there are many links. [-]
     """
 
     def __init__(  # noqa: PLR0913, PLR0917 - a layout, what could be added, and how it is looked at
@@ -99,6 +108,7 @@ class Screen:
     ) -> None:
         self.layout, self._counts_outages = layout, counts_outages
         table, alone = _joined(site, layout, hung)
+        n_words = max(LEAST_WORDS, min(n_words, MOST_DRAWN // max(1, len(table.ends))))
         self.states = states_of(site, table, _carried(table, alone), seed, n_words)
         self._ways = ways_of(self.states)
         self._row = {id: row for row, id in enumerate(table.ids)}
@@ -107,7 +117,7 @@ class Screen:
         here = {one.id for one in layout.devices}
         self._here = np.array([id in here for id in table.ids])
         self._bases: dict[str, _Base] = {}
-        self._known: dict[tuple[str, str], int] = {}
+        self._known: dict[tuple[str, str], float] = {}
         self._scale_h = HOURS_PER_YEAR / (n_words * BITS * len(layout.sensors))
 
     @property
@@ -161,12 +171,13 @@ class Screen:
             reached = spread(self.states, ways, gateways_up(self.states, present))
             lost = self._lost(self.states, reached, present)
             losing = np.bitwise_or.reduce(lost, axis=0)
-            states = taken(self.states, losing)
-            packed = spread(states, ways, gateways_up(states, present))
-            self._bases[gone] = _Base(counted(lost), states, packed, present)
+            states, weight = taken(self.states, losing, MOST_STATES)
+            few = spread(states, ways, gateways_up(states, present))
+            n_there = counted(self._lost(states, few, present))
+            self._bases[gone] = _Base(counted(lost), states, n_there, weight, few, present)
         return self._bases[gone]
 
-    def _with(self, gone: str, more: str) -> int:
+    def _with(self, gone: str, more: str) -> float:
         """Sensors cut off if one device is there, and perhaps another gone."""
         if (gone, more) not in self._known:
             base, row = self._base(gone), self._row[more]
@@ -176,7 +187,8 @@ class Screen:
             if self._is_gateway[row]:
                 begun[row] = base.states.up[row]
             reached = spread(base.states, self._ways.among(present), begun)
-            self._known[gone, more] = counted(self._lost(base.states, reached, present))
+            n_lost = counted(self._lost(base.states, reached, present))
+            self._known[gone, more] = base.n_lost - base.weight * (base.n_lost_there - n_lost)
         return self._known[gone, more]
 
     def _lost(self, states: States, reached: Words, present: Flags) -> Words:

@@ -102,8 +102,10 @@ def gateways_up(states: States, present: Flags) -> Words:
     return begun
 
 
-def taken(states: States, wanted: Words) -> States:
-    """Return some of the states only, packed anew; those that fill the last word have nobody up.
+def taken(states: States, wanted: Words, most: int) -> tuple[States, float]:
+    """Some of the states, packed anew, and how many of those wanted each of them stands for.
+
+    In states that fill the last word nobody is up.
 
     Parameters
     ----------
@@ -111,9 +113,15 @@ def taken(states: States, wanted: Words) -> States:
         All of them. [-]
     wanted : Words
         Shape (words,): which. [-]
+    most : int
+        How many at most, evenly from among them. [-]
     """
     columns = np.flatnonzero(np.unpackbits(wanted.view(np.uint8)))
-    return States(states.table, _packed(states.up, columns), _packed(states.is_open, columns))
+    weight = max(1.0, len(columns) / most)
+    if weight > 1:
+        columns = columns[np.linspace(0, len(columns) - 1, most).astype(np.int64)]
+    few = States(states.table, _packed(states.up, columns), _packed(states.is_open, columns))
+    return few, weight
 
 
 def _packed(rows: Words, columns: Ints) -> Words:

@@ -31,6 +31,7 @@ from resilience.remedies.reinforcing.spots import NO_PLACE, free, grid, hung
 
 BY = RankedBy.ALL  # a device more may give a sensor its first route, too
 LEAST_LIFETIMES = 128  # fewer prove nothing
+LEAST_CONFIRMED = 2
 PILOT_LIFETIMES = 16  # that tell how long one takes
 SHARE_PLAYED = 0.7  # of the time for a change; the rest is for the screen
 NOTHING_HELPS = "nothing that was looked at helps"
@@ -271,7 +272,7 @@ class _Course:
         screen = Screen(self._site, self._layout, self._could, *how)
         self._n_options += len(asked)
         self._n_deaf = max(self._n_deaf, screen.n_deaf)
-        short = _shortlist(screen.best(asked), self._effort.n_confirmed, self._removes)
+        short = _shortlist(screen.best(asked), self._n_affordable(number), self._removes)
         if not short:
             return (), None
         made = {place: one.option.made(self._layout) for place, one in enumerate(short)}
@@ -327,11 +328,20 @@ class _Course:
     def _n_lifetimes(self, number: int, n_layouts: int) -> int:
         """Lifetimes for which there is time, a fair share of what is left."""
         effort = self._effort
-        n_left = self._n_changes + 2 - number
-        left_s = max(0.0, self._deadline - effort.clock()) * SHARE_PLAYED / n_left
         rounds = 1 + -(-(n_layouts - 1) // effort.workers)  # the layout as it is plays alone
-        n = left_s / self._seconds_each / rounds
+        n = self._slot_s(number) / self._seconds_each / rounds
         return int(min(effort.n_lifetimes, max(LEAST_LIFETIMES, n)))
+
+    def _n_affordable(self, number: int) -> int:
+        """Options that there is time to confirm, two of them at least."""
+        each_s = LEAST_LIFETIMES * self._seconds_each / self._effort.workers
+        n = int(self._slot_s(number) / each_s) - self._effort.workers
+        return min(self._effort.n_confirmed, max(LEAST_CONFIRMED, n))
+
+    def _slot_s(self, number: int) -> float:
+        """Time for the lifetimes of a change: a fair share of what is left."""
+        n_left = max(1.5, self._n_changes - number + 0.5)
+        return max(0.0, self._deadline - self._effort.clock()) * SHARE_PLAYED / n_left
 
 
 def _shortlist(found: Sequence[Screened], n: int, removes: bool) -> list[Screened]:
