@@ -16,7 +16,7 @@ from resilience.remedies.reinforcing.screening import Screen
 from resilience.remedies.reinforcing.snapshots import gateways_up, spread, ways_of
 from resilience.remedies.reinforcing.steps import Effort, reinforce
 
-N_SENSORS, SPACING_M = 60, 32.0
+N_SENSORS, SPACING_M = 60, 28.0
 ACROSS, ALONG = 20, 10  # candidate places
 BUDGET = 3
 N_ONE_BY_ONE = 512  # states

@@ -165,6 +165,11 @@ def test_a_site_of_given_links_has_no_place_that_could_be_predicted(small_site):
         reinforce(site, effort=EFFORT)
 
 
+def test_a_lone_gateway_cannot_be_left_out(small_site):
+    with pytest.raises(UsageError, match="no second gateway that could go"):
+        leave_out(small_site.linked("g1~s1=0.9"), effort=EFFORT)
+
+
 def test_deaf_places_help_nothing_and_are_told(chain):
     spots = _spots([(5000, 0), (6000, 50)])
     found = reinforce(chain, places=spots, devices=1, effort=EFFORT)

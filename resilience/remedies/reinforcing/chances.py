@@ -74,7 +74,7 @@ def words(seed: int, n_words: int, names: Iterable[str], shares: Floats) -> Word
     wanted = np.broadcast_to(wanted, starts.shape)
     found = np.zeros(starts.shape, np.uint64)
     for place in range(PLACES):
-        # From the last binary place to the first: "or" with fair bits gives (1 + p) / 2, "and" p/2.
+        # MODELS.md, "states in the long run": "or" with fair bits gives (1 + p) / 2, "and" p / 2.
         fair = mix(starts + np.uint64((place + 1) * draws.GOLDEN & draws.MASK))
         is_one = (wanted >> np.uint64(place)) & np.uint64(1) == 1
         found = np.where(is_one, found | fair, found & fair)

@@ -44,8 +44,8 @@ def grid(site: Site, layout: Layout) -> tuple[CandidatePlace, ...]:
         Nothing is drawn or placed that a grid could fill, or nothing of it is clear.
     """
     placed = [one.place for one in layout.devices if one.place is not None]
-    if not site.radio.predict or not placed:
-        raise UsageError(NO_PLACE.format(why="links here are given, none can be predicted"))
+    if not placed:
+        raise UsageError(NO_PLACE.format(why="no device has a place that could be filled up"))
     grounds = {level.id: _ground(site.building, level.id, placed) for level in site.building.levels}
     area_m2 = sum(ground.area for ground in grounds.values() if ground is not None)
     step_m = max(LEAST_STEP_M, math.sqrt(area_m2 / MOST_PLACES))

@@ -161,10 +161,12 @@ def _spots(
     site: Site, start: Layout, places: Sequence[CandidatePlace] | None
 ) -> tuple[tuple[CandidatePlace, ...], tuple[CandidatePlace, ...]]:
     """Places where something could hang, and stated ones where nothing can."""
+    if not site.radio.predict:
+        if any(options(start, ())):  # a repeater that could be on mains
+            return (), ()
+        raise UsageError(NO_PLACE.format(why="links here are given, none can be predicted"))
     if places is None:
         return grid(site, start), ()
-    if not site.radio.predict:
-        raise UsageError(NO_PLACE.format(why="links here are given, none can be predicted"))
     if not places:
         raise UsageError(NO_PLACE.format(why="places.csv lists none"))
     kept, forbidden = free(site.building, places)
