@@ -18,7 +18,7 @@ from resilience.ranking.variation import Variation
 from resilience.remedies.supposing.whatifs import WhatIfs
 from resilience.report.comparing.dependence import dependences, first_cells
 from resilience.report.comparing.opening import opening, reason_words
-from resilience.report.comparing.remarks import copies, incomplete, rare_losses
+from resilience.report.comparing.remarks import copies, dominated, incomplete, rare_losses
 from resilience.report.comparing.supposing import whatifs_block
 from resilience.report.comparing.survival import survival_tables
 from resilience.report.evidence import played_evidence
@@ -313,7 +313,8 @@ def _costs(comparison: Comparison) -> Block:
         *figures("devices\nreplaced", "sets of\ncells", "hours\nworked"),
     )
     note = f"Counted and not priced: {listed(list(missing))}." if missing else ""
-    return titled("What it costs", note, Table(columns, tuple(rows)))
+    better = (Text(sentence) for sentence in dominated(comparison))
+    return titled("What it costs", note, Table(columns, tuple(rows)), *better)
 
 
 def _cells(comparison: Comparison) -> Block:
