@@ -1,5 +1,6 @@
 """What ``reinforce`` tells: which change buys most, what the next ones add, what was tried."""
 
+from resilience.building.site import Kind
 from resilience.montecarlo.estimates import Estimate
 from resilience.montecarlo.runs.running import OUT_OF_TIME, REACHED
 from resilience.ranking.pairs import Verdict
@@ -226,9 +227,14 @@ def _place(option: Option) -> str:
 
 def _made_by(found: Reinforcement) -> Text:
     from_grid = "" if found.removes else f"{counted(found.n_places, 'place')}, "
+    tried = [one.option.kind for step in found.steps for one in step.confirmed]
+    outages = " Site outages count, since gateways are among what changes." * (
+        Kind.GATEWAY in tried
+    )
     return Text(
         f"Seed {found.seed}, {from_grid}{counted(found.n_options, 'option')} on a screen of states "
         "drawn by how often each thing is away; each change is confirmed on lifetimes that nobody "
-        "chose on. Sensors stay where they are. What the screen passed over may be as good.",
+        f"chose on.{outages} Sensors stay where they are. What the screen passed over may be as "
+        "good.",
         Tone.QUIET,
     )
