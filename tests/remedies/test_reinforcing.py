@@ -18,9 +18,9 @@ from resilience.remedies.reinforcing.spots import free, grid, hung
 from resilience.remedies.reinforcing.steps import Effort, leave_out, reinforce
 
 IS_SOAK = os.environ.get("RESILIENCE_SIZE", "gate") == "soak"
-N_SITES, N_LIFETIMES = (200, 1024) if IS_SOAK else (3, 192)
+N_SITES, N_LIFETIMES = (200, 1024) if IS_SOAK else (2, 160)
 TIMES_AS_MANY = 3  # lifetimes of what everything is held to, so that its own luck is small
-LEAST_SHARE = 0.95 if IS_SOAK else 0.6  # few sites, and few lifetimes to choose by
+LEAST_SHARE = 0.95 if IS_SOAK else 0.5  # few sites, and few lifetimes to choose by
 NO_LIMIT_S = 1e9
 AS_IT_IS = "as it is"
 EFFORT = Effort(n_lifetimes=N_LIFETIMES, seconds=NO_LIMIT_S, n_words=64)

@@ -123,12 +123,15 @@ def hung(site: Site, layout: Layout, spot: CandidatePlace) -> Device:
 
 
 def _template(site: Site, layout: Layout, kind: Kind) -> Device:
-    """A device of a kind that forwards: of the layout, else of another, else any that forwards."""
+    """A device of a kind that forwards: of the layout, else of another, else any that forwards.
+
+    Of several it is the one that is mounted most freely: cabinets are a matter of the place.
+    """
     others = [one for other in site.layouts for one in other.devices]
     for known in (layout.devices, others):
         found = [one for one in known if one.kind is kind]
         if found:
-            return found[0]
+            return min(found, key=lambda one: one.model.mounting_loss_db)
     passing = [one for one in layout.sensors if one.model.forwards]
     return (passing or layout.gateways)[0]
 
