@@ -16,6 +16,7 @@ COVERED = (
     "resilience/lifetime",
     "resilience/montecarlo",
     "resilience/ranking",
+    "resilience/remedies",
     "resilience/sweep",
     "sites",
     "tests/connectivity",
@@ -23,6 +24,7 @@ COVERED = (
     "tests/lifetime",
     "tests/montecarlo",
     "tests/ranking",
+    "tests/remedies",
     "tests/sites",
     "tests/sweep",
 )

@@ -15,6 +15,7 @@ from benchmarks.costs import gains, starts, tell_growth, tell_hazards
 from benchmarks.layouts import SCATTERS
 from benchmarks.measuring import Page, number
 from benchmarks.rare import tell_rare
+from benchmarks.reinforcing import tell_reinforcing
 from benchmarks.studies import tell_studies
 
 HERE = Path(__file__).parent
@@ -52,6 +53,8 @@ def main() -> int:
         _tell_costs(page)
         page.say("## Rare losses")
         tell_rare(page)
+        page.say("## Reinforcing")
+        tell_reinforcing(page)
         page.say("## Targets")
         page.tell_targets()
     if options.write:

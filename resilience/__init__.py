@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from resilience.montecarlo.study import study as study
     from resilience.policy.judging import judge as judge
     from resilience.ranking.comparison import compare as compare
+    from resilience.remedies.reinforcing.steps import reinforce as reinforce
     from resilience.remedies.weakest import weakest as weakest
 
 __version__ = "0.1.0"
@@ -27,12 +28,24 @@ _PUBLIC = {
     "judge": "resilience.policy.judging",
     "links": "resilience.connectivity.links",
     "read_site": "resilience.building.files.folder",
+    "reinforce": "resilience.remedies.reinforcing.steps",
     "study": "resilience.montecarlo.study",
     "trace": "resilience.lifetime.tracing",
     "weakest": "resilience.remedies.weakest",
 }
 
-__all__ = ["Policy", "Site", "compare", "judge", "links", "read_site", "study", "trace", "weakest"]
+__all__ = [
+    "Policy",
+    "Site",
+    "compare",
+    "judge",
+    "links",
+    "read_site",
+    "reinforce",
+    "study",
+    "trace",
+    "weakest",
+]
 
 
 def __getattr__(name: str) -> object:

@@ -62,6 +62,11 @@ VERBS = {
         "resilience.terminal.decide.weakest:weakest",
         "What a layout hangs on, and what would help.",
     ),
+    "reinforce": Verb(
+        DECIDE,
+        "resilience.terminal.decide.reinforce:reinforce",
+        "Where one more device, or a move, buys most.",
+    ),
     "report": Verb(
         DECIDE,
         "resilience.terminal.decide.report:report",

@@ -21,6 +21,8 @@ from resilience.ranking.settling import Settling, pair_level_share
 if TYPE_CHECKING:
     import pandas
 
+Cost = Estimate | float | None
+
 
 @dataclass(frozen=True, slots=True)
 class Placed:
@@ -111,6 +113,29 @@ class Comparison:
         widest = max(gaps, key=self._gap_h, default=None)
         return widest if widest and self._gap_h(widest) > INDIFFERENCE_H else None
 
+    @property
+    def dominated(self) -> dict[str, str]:
+        """Layouts than which another is shown to be more robust and costs no more, and that one.
+
+        Neither to install nor, on average, to keep up; the one placed first of several.
+        """
+        prices, found = self.site.prices, dict[str, str]()
+        if any(installation(one.layout, prices).cost is None for one in self.placed):
+            return {}
+        costs = {
+            one.layout.name: (
+                installation(one.layout, prices).cost,
+                upkeep(one.study, prices).cost,
+            )
+            for one in self.placed
+        }
+        for pair in self.pairs:
+            if pair.verdict is Verdict.BETTER and _costs_no_more(
+                costs[pair.first], costs[pair.second]
+            ):
+                found.setdefault(pair.second, pair.first)
+        return found
+
     def to_json(self) -> dict[str, object]:
         """Return ranking, figures and pairs under stable keys."""
         leader = self.leader
@@ -137,6 +162,7 @@ class Comparison:
                 }
                 for placed in self.placed
             ],
+            "dominated": self.dominated,
             "pairs": [pair.to_json() for pair in self.pairs],
         }
 
@@ -256,3 +282,15 @@ def _shallower_first(by_hours: list[Study], between: Callable[[Study, Study], Pa
             if is_shallower and between(first, second).verdict is Verdict.ALIKE:
                 ordered[k : k + 2] = [second, first]
     return ordered
+
+
+def _costs_no_more(one: Sequence[Cost], other: Sequence[Cost]) -> bool:
+    """Whether all costs are known, and none of one is more than the other's."""
+    means = [
+        [cost.mean if isinstance(cost, Estimate) else cost for cost in costs]
+        for costs in (one, other)
+    ]
+    pairs = zip(*means, strict=True)
+    return all(
+        first is not None and second is not None and first <= second for first, second in pairs
+    )

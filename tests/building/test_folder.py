@@ -176,8 +176,7 @@ def test_a_hostile_layout_name_is_refused_and_shown_as_text(folder, name):
     assert "expected an id" in fault
 
 
-def test_a_misspelt_file_is_a_mistake_and_a_later_one_a_note(linked_folder):
-    assert "places.csv is not used yet." in linked_folder.write(places_csv="id\n").read().notes
+def test_a_misspelt_file_is_a_mistake(linked_folder):
     (fault,) = linked_folder.write(link_csv="a,b,prr\n").faults()
     assert fault == (
         "link.csv: found an unknown file; expected a file that is read; did you mean links.csv?"

@@ -161,7 +161,7 @@ def test_a_value_is_asked_about_from_five_times_outside_its_listed_range_on(
 
 
 def test_notes_begin_with_what_is_assumed_and_end_with_what_is_not_played(folder):
-    site = folder.write(site_yaml=page(radio=""), places_csv="id\n").read()
+    site = folder.write(site_yaml=page(radio="")).read()
     assert site.notes == (
         BUSY,
         UNDRAWN,
@@ -169,7 +169,6 @@ def test_notes_begin_with_what_is_assumed_and_end_with_what_is_not_played(folder
         "The hazard circuit_outage has nothing to strike: no device is on a circuit.",
         "The hazard obstacles has nothing to strike: nothing that is drawn changes.",
         "3 of 3 heights are blank; each kind of device takes its default.",
-        "places.csv is not used yet.",
         "Not played unless hazards names them: common_cause, software_release, zone_works, "
         "zone_water, zone_interference, zone_heat, lasting_change, busy_hours, removed, "
         "device_mute.",

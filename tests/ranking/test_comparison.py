@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from resilience.building.site import outages_matter
+from resilience.building.upkeep import Prices
 from resilience.errors import UsageError
 from resilience.montecarlo.figures import hours_estimate
 from resilience.montecarlo.runs.running import Budget
@@ -39,6 +40,24 @@ def comparison(small_site, made_study):
         return ranked(site, found)
 
     return of
+
+
+def test_who_is_better_and_costs_no_more_dominates(comparison):
+    found = comparison(a=30 + STEADY, b=10 + STEADY[::-1], c=10 + STEADY)
+    assert found.dominated == {}  # nobody stated a price
+    priced = replace(found, site=replace(found.site, prices=Prices(device=80, gateway=400)))
+    assert set(priced.dominated) == {"a"}
+    assert priced.to_json()["dominated"] == priced.dominated
+
+
+def test_who_is_better_and_costs_more_does_not_dominate(small_site, made_study):
+    links = {"a": "g1~s1=0.9", "b": "g1~s1=0.9 g1~r1=0.9"}
+    site = small_site(*(small_site.layout(name, links=text) for name, text in links.items()))
+    hours = {"a": 30 + STEADY, "b": 10 + STEADY[::-1]}
+    found = ranked(site, [made_study(name, orphan=values) for name, values in hours.items()])
+    priced = replace(found, site=replace(site, prices=Prices(device=80, gateway=400)))
+    assert ranks(priced)[0] == ("b", 1)
+    assert priced.dominated == {}
 
 
 def ranks(comparison):

@@ -13,7 +13,7 @@ import pytest
 
 TOP = Path(__file__).parent.parent.parent
 MADE_UP = Path(__file__).parent / "made_up.py"
-PLAYING = ("compare", "judge", "trace", "weakest")  # what needs a compiled engine
+PLAYING = ("compare", "judge", "reinforce", "trace", "weakest")  # what needs a compiled engine
 SITE = """\
 format: 1
 name: Invented chain

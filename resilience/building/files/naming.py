@@ -5,15 +5,15 @@ from pathlib import Path
 from resilience.building.files.calibrations import CALIBRATION_FILE
 from resilience.building.service.learnt import LEARNT_FILE
 from resilience.building.service.logbook import HISTORY_FILE
+from resilience.building.service.places import PLACES_FILE
 from resilience.building.service.state import STATE_FILE
 from resilience.building.text.entries import Findings, Mark, alternatives, listed, shown
 
 MAIN_FILE = "site.yaml"
 READ_FILES = (
     *("site.yaml", "sensors.csv", "walls.csv", "obstacles.csv", "links.csv", "policy.yaml"),
-    *(CALIBRATION_FILE, LEARNT_FILE, HISTORY_FILE, STATE_FILE),
+    *(CALIBRATION_FILE, LEARNT_FILE, HISTORY_FILE, STATE_FILE, PLACES_FILE),
 )
-LATER_FILES = ("places.csv",)
 LAYOUT_FILES = ("devices.csv", "links.csv")
 
 
@@ -81,12 +81,9 @@ def check_files(site: Path, findings: Findings) -> None:
     findings : Findings
         Where faults and notes go. [-]
     """
-    for name in LATER_FILES:
-        if (site / name).exists():
-            findings.note(f"{name} is not used yet.")
     if (site / HISTORY_FILE).exists() and not (site / LEARNT_FILE).exists():
         findings.note(f"{HISTORY_FILE}: nothing is learnt from it yet (resilience learn).")
-    _check_names(site, (), (*READ_FILES, *LATER_FILES), findings)
+    _check_names(site, (), READ_FILES, findings)
     for path in sorted(site.glob("layouts/[!.]*/")):
         _check_names(site, ("layouts", path.name), LAYOUT_FILES, findings)
 

@@ -46,7 +46,7 @@ def strengths_in_buildings(seed: int, n_buildings: int, lots: Lots) -> Ints:
     lots : Lots
         What is drawn for. [-]
     """
-    field = _fields(_streams(seed, n_buildings, lots.shared_keys[:1]), lots)
+    field = _fields(streams_in_buildings(seed, n_buildings, lots.shared_keys[:1]), lots)
     offsets_db = lots.construction_spread_db * luck_in_buildings(
         seed, n_buildings, lots.construction_keys
     )
@@ -89,11 +89,21 @@ def luck_in_buildings(seed: int, n_buildings: int, keys: Words) -> Floats:
     keys : Words
         Hashes of what is drawn. [-]
     """
-    return _normals(uniform(_streams(seed, n_buildings, keys), 0))
+    return _normals(uniform(streams_in_buildings(seed, n_buildings, keys), 0))
 
 
-def _streams(seed: int, n_buildings: int, keys: Words) -> Words:
-    """Starts of the streams of some keys, shape (buildings, keys)."""
+def streams_in_buildings(seed: int, n_buildings: int, keys: Words) -> Words:
+    """Starts of the streams of some keys, shape (buildings, keys).
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the study. [-]
+    n_buildings : int
+        How many. [-]
+    keys : Words
+        Hashes of what is drawn. [-]
+    """
     first = draws.mix(seed & draws.MASK)
     each = [first + (building + 1) * draws.GOLDEN for building in range(n_buildings)]
     heads = np.array([draws.mix(one & draws.MASK) for one in each], np.uint64)

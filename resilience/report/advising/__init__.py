@@ -1,5 +1,6 @@
 """What ``weakest`` says.
 
 Order of reading: ``helping`` (what would help, in words), ``walking`` (what to measure
-first, level by level), ``opening`` (the first lines), ``weakness`` (the whole page).
+first, level by level), ``opening`` (the first lines), ``weakness`` (the whole page),
+``reinforcing`` (what a few changes buy).
 """

@@ -6,7 +6,8 @@ from resilience.building.upkeep import NO_PRICES
 from resilience.montecarlo.costs import installation, upkeep
 from resilience.montecarlo.estimates import Estimate
 from resilience.ranking.comparison import Comparison
-from resilience.report.pages import Block, Column, Table, figures, titled, words
+from resilience.report.comparing.remarks import dominated
+from resilience.report.pages import Block, Column, Table, Text, figures, titled, words
 from resilience.report.words import listed, per_year, two_lines, visible
 
 
@@ -42,4 +43,5 @@ def costs_table(comparison: Comparison) -> Block:
         *figures("devices\nreplaced", "sets of\ncells", "hours\nworked"),
     )
     note = f"Counted and not priced: {listed(list(missing))}." if missing else ""
-    return titled("What it costs", note, Table(columns, tuple(rows)))
+    better = (Text(sentence) for sentence in dominated(comparison))
+    return titled("What it costs", note, Table(columns, tuple(rows)), *better)

@@ -68,3 +68,18 @@ def rare_losses(comparison: Comparison) -> Sequence[str]:
                 "each of them as that much."
             )
     return sentences
+
+
+def dominated(comparison: Comparison) -> tuple[str, ...]:
+    """Return one sentence for each layout beside which another is both better and no dearer.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The layouts in order. [-]
+    """
+    return tuple(
+        f"{visible(better)} is shown to be more robust than {visible(worse)} and costs no more, "
+        "neither to install nor, on average, to keep up."
+        for worse, better in comparison.dominated.items()
+    )

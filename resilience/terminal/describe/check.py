@@ -11,6 +11,7 @@ def check(site: SiteFolder, json: Json = False) -> None:
     """Read a site and list every mistake in it, or tell what was read."""
     from resilience.building.files.folder import read_site
     from resilience.building.files.policies import read_policy
+    from resilience.building.service.places import read_places
     from resilience.connectivity.links import site_table
     from resilience.report.answers.checking import (
         Looked,
@@ -26,6 +27,7 @@ def check(site: SiteFolder, json: Json = False) -> None:
     try:
         found = read_site(site)
         read_policy(site, found)
+        read_places(site, found)
     except InputError as error:
         if json:
             show_json(faults_json(error.faults))
