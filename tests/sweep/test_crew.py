@@ -12,8 +12,6 @@ from resilience.sweep.crew import Crew, KillsError, Where
 from resilience.sweep.finding import Terms, asked_of
 from resilience.sweep.orders import Answer, Order
 
-IS_SOAK = os.environ.get("RESILIENCE_SIZE", "gate") == "soak"
-
 
 class Deadly:
     """Ends the process that unpacks it."""
@@ -22,7 +20,6 @@ class Deadly:
         return os._exit, (1,)
 
 
-@pytest.mark.skipif(not IS_SOAK, reason="starts six processes; the soak does")
 def test_an_order_that_kills_is_given_back_and_the_others_are_carried_out(top):
     good = asked_of(top / "a", "a", Terms(1, "reference")).packed()
     deadly = zlib.compress(pickle.dumps(Deadly()))

@@ -143,10 +143,18 @@ def test_runs_and_processes_killed_at_random_end_in_the_tables_of_a_bare_loop(
     assert [site["id"] for site in told["sites"]] == ["a", "b"]
 
 
+# A shell that starts the tests in the background has them, and all they start, ignore Ctrl-C.
+AS_AT_A_TERMINAL = """
+import runpy, signal
+signal.signal(signal.SIGINT, signal.default_int_handler)
+runpy.run_module("resilience", run_name="__main__", alter_sys=True)
+"""
+
+
 def test_an_interrupt_ends_within_seconds_and_says_how_to_go_on(environment, top, tmp_path):
     words = ("portfolio", top, "--lifetimes", 400_000, "--engine", "reference", "--workers", 1)
     with subprocess.Popen(
-        [sys.executable, "-m", "resilience", *map(str, words)],
+        [sys.executable, "-c", AS_AT_A_TERMINAL, *map(str, words)],
         cwd=tmp_path,
         env=environment(),
         stdin=subprocess.DEVNULL,
@@ -162,7 +170,10 @@ def test_an_interrupt_ends_within_seconds_and_says_how_to_go_on(environment, top
         players = workers_of(child.pid)
         began = time.monotonic()
         os.killpg(child.pid, signal.SIGINT)  # as Ctrl-C does
-        out, told = child.communicate(timeout=60)
+        try:
+            out, told = child.communicate(timeout=60)
+        finally:
+            child.kill()
         took_s = time.monotonic() - began
     assert child.returncode == 130
     assert "the same command goes on from here" in told
