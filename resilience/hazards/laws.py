@@ -8,12 +8,9 @@ from itertools import accumulate
 from resilience import draws
 from resilience.building.settings import Duration
 from resilience.draws import (
-    DRAWS_PER_CYCLE,
     LOGNORMAL,
-    WEIBULL,
     normal,
     residual,
-    uniform,
     whole_ms,
 )
 from resilience.units import MS_PER_H
@@ -272,37 +269,3 @@ def away_beyond_ms(lasts: tuple[int, float, float], age_ms: int, u: float) -> in
     """
     shape, scale, slope = lasts
     return whole_ms(beyond(shape, scale, slope, _lasted(age_ms), u))
-
-
-def at_risk_beyond_ms(
-    start: int,
-    n: int,
-    strikes: tuple[int, float, float],
-    weak: tuple[float, float],
-    age_ms: int,
-) -> int:
-    """Time at risk until strike n, given that it did not strike up to an age.
-
-    Parameters
-    ----------
-    start : int
-        Start of the element's stream. [-]
-    n : int
-        Number of the strike. [-]
-    strikes : tuple of (int, float, float)
-        Shape, scale and slope of the law. [-, ms, -]
-    weak : tuple of (float, float)
-        Share of new devices with an early death, and mean time to that. [-, ms]
-    age_ms : int
-        Time at risk so far. [ms]
-    """
-    first = DRAWS_PER_CYCLE * n
-    time_ms = away_beyond_ms(strikes, age_ms, uniform(start, first))
-    weak_share, weak_ms = weak
-    if weak_share > 0.0:
-        # Whoever is weak and still there has outlived an exponential death too (Bayes).
-        still = weak_share * math.exp(-_lasted(age_ms) / weak_ms)
-        if uniform(start, first + 1) < still / (1.0 - weak_share + still):
-            early = (WEIBULL, weak_ms, 1.0)
-            time_ms = min(time_ms, away_beyond_ms(early, age_ms, uniform(start, first + 2)))
-    return time_ms

@@ -7,8 +7,8 @@ import pytest
 from scipy import stats
 
 from resilience import draws
-from resilience.draws import stream, uniform
-from resilience.hazards.laws import at_risk_beyond_ms, away_beyond_ms, beyond
+from resilience.draws import at_risk_ms, stream, uniform
+from resilience.hazards.laws import away_beyond_ms, beyond
 
 PLACES = (1e-9, 0.1, 0.5, 0.9, 1 - 1e-9)
 
@@ -62,7 +62,8 @@ def test_who_is_still_there_is_less_often_weak():
         return law.sf(t) * (0.7 + 0.3 * np.exp(-t / 200.0))
 
     numbers = (draws.WEIBULL, 1000.0, 1.5)
-    drawn = [at_risk_beyond_ms(stream(1, i, 9), 0, numbers, (0.3, 200.0), 300) for i in range(4000)]
+    weak = (0.3, 200.0)
+    drawn = [300 + at_risk_ms(stream(1, i, 9), 0, numbers, weak, 300.0) for i in range(4000)]
     assert min(drawn) > 300
     told = stats.kstest(drawn, lambda t: 1 - survival(t) / survival(300.0))
     assert told.pvalue > 1e-3

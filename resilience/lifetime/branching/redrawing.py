@@ -13,7 +13,7 @@ mean: given what is kept, each of them has the law that the lifetime itself had.
 from resilience.lifetime.fast.play import is_played
 from resilience.lifetime.state.cells import death_ms
 from resilience.lifetime.state.compiled import (
-    at_risk_beyond_ms,
+    at_risk_ms,
     away_beyond_ms,
     beyond,
     jit,
@@ -53,15 +53,14 @@ def _redraw_element(world: World, row: int) -> None:
     """Draw what is left of the time until something strikes, or comes back by itself."""
     now, element = world.now[0], world.elements[row]
     since_ms = max(element.since, 0)
-    if element.away == 0 and element.cycle == 0:
-        since_ms -= int(element.lived_ms)
     age_ms = now.time_ms - since_ms
     if element.away == 0:
         if is_played(world, row):
             law = (element.strike_shape, element.strike_scale, element.strike_slope)
             weak = (element.weak_share, element.weak_ms)
-            lasts_ms = at_risk_beyond_ms(element.start, element.cycle, law, weak, age_ms)
-            schedule(world, element.slot, since_ms + lasts_ms)
+            lived_ms = age_ms + (element.lived_ms if element.cycle == 0 else 0.0)
+            left_ms = at_risk_ms(element.start, element.cycle, law, weak, lived_ms)
+            schedule(world, element.slot, now.time_ms + left_ms)
     elif element.is_mended == 0:
         law = (element.last_shape, element.last_scale, element.last_slope)
         u = uniform(element.start, 4 * element.cycle + LAST_OF_CYCLE)
