@@ -57,6 +57,13 @@ class Bill:
     cost: Estimate | float | None
     unpriced: tuple[str, ...]
 
+    @property
+    def whole_cost(self) -> float | None:
+        """Of all that is needed, on average; None if something of it has no price. [currency]."""
+        if self.unpriced or self.cost is None:
+            return None
+        return self.cost.mean if isinstance(self.cost, Estimate) else self.cost
+
     def to_json(self) -> dict[str, object]:
         """Return cost, counts, and what has no price."""
 

@@ -21,8 +21,6 @@ from resilience.ranking.settling import Settling, pair_level_share
 if TYPE_CHECKING:
     import pandas
 
-Cost = Estimate | float | None
-
 
 @dataclass(frozen=True, slots=True)
 class Placed:
@@ -117,15 +115,14 @@ class Comparison:
     def dominated(self) -> dict[str, str]:
         """Layouts than which another is shown to be more robust and costs no more, and that one.
 
-        Neither to install nor, on average, to keep up; the one placed first of several.
+        Neither to install nor, on average, to keep up; the one placed first of several. Where
+        something that is needed has no price, nobody knows.
         """
         prices, found = self.site.prices, dict[str, str]()
-        if any(installation(one.layout, prices).cost is None for one in self.placed):
-            return {}
         costs = {
             one.layout.name: (
-                installation(one.layout, prices).cost,
-                upkeep(one.study, prices).cost,
+                installation(one.layout, prices).whole_cost,
+                upkeep(one.study, prices).whole_cost,
             )
             for one in self.placed
         }
@@ -284,13 +281,9 @@ def _shallower_first(by_hours: list[Study], between: Callable[[Study, Study], Pa
     return ordered
 
 
-def _costs_no_more(one: Sequence[Cost], other: Sequence[Cost]) -> bool:
+def _costs_no_more(one: Sequence[float | None], other: Sequence[float | None]) -> bool:
     """Whether all costs are known, and none of one is more than the other's."""
-    means = [
-        [cost.mean if isinstance(cost, Estimate) else cost for cost in costs]
-        for costs in (one, other)
-    ]
-    pairs = zip(*means, strict=True)
     return all(
-        first is not None and second is not None and first <= second for first, second in pairs
+        first is not None and second is not None and first <= second
+        for first, second in zip(one, other, strict=True)
     )

@@ -17,6 +17,7 @@ from resilience.ranking.comparison import compare, ranked
 from resilience.ranking.pairs import DIFFERENCE, RankedBy, Verdict
 
 N = 1600  # building draws
+PRICES = Prices(device=80, gateway=400, cells=6, visit=150, hour=60)
 STEADY = np.tile([-0.1, 0.1], N // 2)  # caps of 20 h leave 0.15 h open
 WILD = 1000 * STEADY  # and these 10 h
 
@@ -45,9 +46,11 @@ def comparison(small_site, made_study):
 def test_who_is_better_and_costs_no_more_dominates(comparison):
     found = comparison(a=30 + STEADY, b=10 + STEADY[::-1], c=10 + STEADY)
     assert found.dominated == {}  # nobody stated a price
-    priced = replace(found, site=replace(found.site, prices=Prices(device=80, gateway=400)))
+    priced = replace(found, site=replace(found.site, prices=PRICES))
     assert set(priced.dominated) == {"a"}
     assert priced.to_json()["dominated"] == priced.dominated
+    partly = replace(PRICES, cells=None)  # each layout needs cells, so nobody knows its cost
+    assert replace(found, site=replace(found.site, prices=partly)).dominated == {}
 
 
 def test_who_is_better_and_costs_more_does_not_dominate(small_site, made_study):
@@ -55,7 +58,7 @@ def test_who_is_better_and_costs_more_does_not_dominate(small_site, made_study):
     site = small_site(*(small_site.layout(name, links=text) for name, text in links.items()))
     hours = {"a": 30 + STEADY, "b": 10 + STEADY[::-1]}
     found = ranked(site, [made_study(name, orphan=values) for name, values in hours.items()])
-    priced = replace(found, site=replace(site, prices=Prices(device=80, gateway=400)))
+    priced = replace(found, site=replace(site, prices=PRICES))
     assert ranks(priced)[0] == ("b", 1)
     assert priced.dominated == {}
 

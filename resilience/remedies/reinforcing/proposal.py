@@ -61,7 +61,7 @@ class Step:
     hours : Estimate
         Orphan hours per sensor-year before it. [h/year]
     cost : float or None
-        What it costs to install more; None where nothing is known of it. [currency]
+        What it costs to install more; None where something has no price. [currency]
     is_look_back : bool
         Whether something added before was moved. [-]
     """

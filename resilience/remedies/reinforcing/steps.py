@@ -358,9 +358,6 @@ def _shortlist(found: Sequence[Screened], n: int, removes: bool) -> list[Screene
 
 
 def _cost(site: Site, made: Layout, before: Layout) -> float | None:
-    """What a change costs to install more than the layout before it."""
-    costs = [installation(one, site.prices).cost for one in (made, before)]
-    if any(cost is None for cost in costs):
-        return None
-    after, until = (float(cost) for cost in costs if not isinstance(cost, Estimate) and cost)
-    return after - until
+    """What a change costs to install more than the layout before it; None if nobody knows."""
+    after, until = (installation(one, site.prices).whole_cost for one in (made, before))
+    return None if after is None or until is None else after - until

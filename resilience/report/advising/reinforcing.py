@@ -168,7 +168,7 @@ def _steps(found: Reinforcement) -> Block:
         for number, (step, one) in enumerate(taken, 1)
     )
     money = (
-        Column("cost", note="to install more, as far as prices are stated"),
+        Column("cost", note="to install more"),
         Column("h for\nmoney", note="hours saved a year for each unit of it"),
     )
     columns = (
