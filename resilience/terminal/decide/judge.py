@@ -27,8 +27,6 @@ from resilience.terminal.options import (
 from resilience.terminal.statuses import BROKEN, UNDECIDED
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from resilience.building.service.policy import Policy
     from resilience.building.site import Site
     from resilience.policy.judgement import Judgement
@@ -124,19 +122,13 @@ def _judge(
     from resilience.policy.bounds import watch_of
     from resilience.policy.hanging.conditions import judgement_json
     from resilience.policy.judging import judged
-    from resilience.policy.rare import Splitting
     from resilience.report.promised.judging import judgement_page
     from resilience.terminal.runs.asking import answered
-    from resilience.terminal.runs.gathering import SECONDS_OF_TELLING, too_late
+    from resilience.terminal.runs.gathering import SECONDS_OF_TELLING, splitting_within, too_late
     from resilience.terminal.runs.varying import end_of, hanging_of
-    from resilience.terminal.screen import show, show_json, tell
+    from resilience.terminal.screen import show, show_json
 
-    def begin(layout: str) -> "Callable[[], bool]":
-        if not wish.is_quiet:
-            tell(f"Splitting lifetimes of {layout}, for what is too rare to be seen otherwise.")
-        return too_late(wish.seconds / len(site.layouts))
-
-    splitting = Splitting(begin)
+    splitting = splitting_within(wish.seconds, len(site.layouts), wish.is_quiet)
     is_late = too_late(SECONDS_OF_TELLING)
     ask = partial(judged, policy=policy, is_late=is_late, splitting=splitting)
     answer = answered(site, wish, lambda asked, play: ask(asked, play=play), watch_of(policy))

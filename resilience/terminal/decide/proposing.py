@@ -1,6 +1,7 @@
 """The strictest policy that a layout keeps, confirmed on fresh lifetimes and written down."""
 
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,9 @@ from resilience.terminal.statuses import UNDECIDED
 if TYPE_CHECKING:
     from resilience.building.service.policy import Policy
     from resilience.building.site import Site
-    from resilience.terminal.runs.asking import Wish
+    from resilience.lifetime.record import Watch
+    from resilience.policy.judgement import Judgement
+    from resilience.terminal.runs.asking import Answered, Wish
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +57,6 @@ def propose_policy(site: "Site", layout: str, base: "Policy", wish: "Wish", targ
     from resilience.building.site import outages_matter
     from resilience.policy.bounds import watch_of
     from resilience.policy.judgement import Verdict
-    from resilience.policy.judging import judged
     from resilience.policy.proposing import Narrowing
     from resilience.report.promised.judging import judgement_page, proposal_words
     from resilience.terminal.runs.asking import answered
@@ -74,8 +76,7 @@ def propose_policy(site: "Site", layout: str, base: "Policy", wish: "Wish", targ
     if policy is None:
         tell(f"These lifetimes show no promise of {layout} that leaves one sensor in reserve.")
         raise typer.Exit(UNDECIDED)
-    fresh = replace(wish, seed=wish.seed + 1)
-    second = answered(alone, fresh, lambda asked, play: judged(asked, policy, play), *how)
+    second = _again(alone, policy, replace(wish, seed=wish.seed + 1), how)
     is_confirmed = second.answer.verdict is Verdict.KEPT
     if is_confirmed:
         write_policy(target.path, policy, site, target.may_replace)
@@ -88,3 +89,16 @@ def propose_policy(site: "Site", layout: str, base: "Policy", wish: "Wish", targ
     second.end()
     if not is_confirmed:
         raise typer.Exit(UNDECIDED)
+
+
+def _again(
+    alone: "Site", policy: "Policy", wish: "Wish", how: "tuple[Watch, bool]"
+) -> "Answered[Judgement]":
+    """Judge one layout by a policy, on the lifetimes of a wish."""
+    from resilience.policy.judging import judged
+    from resilience.terminal.runs.asking import answered
+    from resilience.terminal.runs.gathering import splitting_within
+
+    splitting = splitting_within(wish.seconds, 1, wish.is_quiet)
+    ask = partial(judged, policy=policy, splitting=splitting)
+    return answered(alone, wish, lambda asked, play: ask(asked, play=play), *how)

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from resilience.building.service.policy import Policy
     from resilience.montecarlo.runs.running import Undertaking
     from resilience.montecarlo.study import Play
+    from resilience.policy.rare import Splitting
     from resilience.report.showing.facts import Shown
 
 SECONDS_OF_TELLING = 10.0  # lifetimes once more, for what breaks the promise
@@ -50,7 +51,8 @@ def gathered(
     comparison = compared(asked.site, play)
     is_cut, judgement = comparison.leader.stopped_because == INTERRUPTED, None
     if policy and not is_cut:
-        judgement = judged(asked, policy, play, too_late(SECONDS_OF_TELLING))
+        splitting = splitting_within(seconds, len(asked.layouts), is_quiet)
+        judgement = judged(asked, policy, play, too_late(SECONDS_OF_TELLING), splitting)
     share_s = 0.0 if is_cut else TELLING_SHARE * seconds / len(comparison.placed)
     paths, layouts = site_table(asked.site, asked.layouts), []
     with nullcontext() if is_quiet else doing("telling lifetimes once more"):
@@ -79,6 +81,29 @@ def too_late(seconds: float) -> Callable[[], bool]:
         return first[-1] - first[0] > seconds
 
     return is_late
+
+
+def splitting_within(seconds: float, n_layouts: int, is_quiet: bool) -> "Splitting":
+    """Return how promises are split that are too rare for plain lifetimes.
+
+    Parameters
+    ----------
+    seconds : float
+        That all layouts may take together. [s]
+    n_layouts : int
+        Layouts that are judged. [-]
+    is_quiet : bool
+        Whether to tell nothing on the way. [-]
+    """
+    from resilience.policy.rare import Splitting
+    from resilience.terminal.screen import tell
+
+    def begin(layout: str) -> Callable[[], bool]:
+        if not is_quiet:
+            tell(f"Splitting lifetimes of {layout}, for what is too rare to be seen otherwise.")
+        return too_late(seconds / n_layouts)
+
+    return Splitting(begin)
 
 
 def _versions() -> dict[str, str]:
