@@ -95,7 +95,7 @@ def retold(stage: Stage, n_lifetimes: int, is_late: Callable[[], bool]) -> Retol
     n_told = 0
     while n_told < min(n_lifetimes, MOST_RETOLD) and not (n_told and is_late()):
         numbers = range(n_told, n_told + LIFETIMES_PER_BUILDING)
-        told = [stage.play(number) for number in numbers]
+        told = [stage.play(number, with_links=False) for number in numbers]
         for one in told:
             carried.update(carried_ms(one.history, horizon_ms))
             counts.update(one.record.count_ms)
