@@ -20,7 +20,6 @@ from resilience.montecarlo.runs.running import Undertaking
 from resilience.policy.bounds import watch_of
 from resilience.ranking.portfolio import Failure
 
-AS_IF_NEW = "as if new"
 OWN, SHARED, NONE = "own", "shared", "none"
 
 

@@ -17,7 +17,7 @@ from resilience.policy.judging import Judging
 from resilience.ranking.sites import Evidence, Figure, LayoutScore, SensorScore, SiteScore
 from resilience.report.comparing.dependence import dependences
 from resilience.report.evidence import drawn_kinds
-from resilience.sweep.finding import AS_IF_NEW, Asked
+from resilience.sweep.finding import Asked
 from resilience.units import ms_from_h
 
 MONTHS_PER_YEAR = 12
@@ -44,8 +44,13 @@ def score_of(asked: Asked, tallies: Sequence[Tally], level_share: float) -> Site
     )
     counts = asked.undertaking.count_site_outages
     return SiteScore(
-        asked.id, site.name, AS_IF_NEW, asked.promise, counts, _evidence(site), layouts
+        asked.id, site.name, _starts(site), asked.promise, counts, _evidence(site), layouts
     )
+
+
+def _starts(site: Site) -> str:
+    today = site.standing.today
+    return "as if new" if today is None else f"as of {today.isoformat()}"
 
 
 def _verdicts(asked: Asked, found: Sequence[Study]) -> list[Verdict | None]:

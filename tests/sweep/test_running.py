@@ -111,6 +111,16 @@ def test_a_changed_site_is_played_anew_and_the_others_are_not(
     assert sorted(told.kept) == ["north/b", "north/c"]
 
 
+def test_a_site_in_service_says_from_when_its_lifetimes_start(top, score_all):
+    main = top / "a/site.yaml"
+    with main.open("a", encoding="utf-8") as stream:
+        stream.write("calendar: {hand_over: 2030-01-01, today: 2033-05-01}\n")
+    (top / "a/state.csv").write_text("id,in_service_since\nS1,2031-02-03\n", encoding="utf-8")
+    found, _ = score_all(top, only=("a", "north/b"))
+    starts = {id: one.score.starts for id, one in found.standings.items()}
+    assert starts == {"a": "as of 2033-05-01", "north/b": "as if new"}
+
+
 def test_a_site_that_changes_while_others_are_played_counts_as_it_was_checked(
     top, score_all, crew_here, write_site, tables, tmp_path
 ):
