@@ -68,11 +68,10 @@ def html(sheet: Sheet) -> str:
         What it shows. [-]
     """
     rules = stylesheet(PAGE)
-    digest = base64.b64encode(hashlib.sha256(rules.encode()).digest()).decode()
     root = Element("html", lang="en")
     head = ET.SubElement(root, "head")
     put(head, "meta", charset="utf-8")
-    policy = f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+    policy = f"default-src 'none'; style-src '{digest(rules)}'; base-uri 'none'; form-action 'none'"
     put(head, "meta", content=policy).set("http-equiv", "Content-Security-Policy")
     put(head, "meta", name="generator", content=OURS)
     put(head, "meta", name="viewport", content="width=device-width, initial-scale=1")
@@ -105,6 +104,29 @@ def _add_figure(main: Element, figure: Figure, stamp: str) -> None:
     put(made, "figcaption").text = " ".join((*figure.notes, stamp))
 
 
+def digest(text: str) -> str:
+    """Name of a style sheet or a script in a content security policy (W3C, CSP level 3).
+
+    Parameters
+    ----------
+    text : str
+        All that stands between its tags. [-]
+    """
+    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}"
+
+
+def head_of(target: Path) -> str:
+    """Beginning of a file, in which a page says what made it.
+
+    Parameters
+    ----------
+    target : Path
+        A file that exists. [-]
+    """
+    with target.open("rb") as stream:
+        return stream.read(LONGEST_HEAD).decode("utf-8", "replace")
+
+
 def is_ours(target: Path) -> bool:
     """Whether a file is a drawing of ours.
 
@@ -113,8 +135,7 @@ def is_ours(target: Path) -> bool:
     target : Path
         A file that exists. [-]
     """
-    with target.open("rb") as stream:
-        head = stream.read(LONGEST_HEAD).decode("utf-8", "replace")
+    head = head_of(target)
     return f'content="{OURS}"' in head or f"<desc>{OURS}." in head
 
 

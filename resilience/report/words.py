@@ -26,6 +26,17 @@ def visible(text: str) -> str:
     )
 
 
+def unreckoned(text: str) -> str:
+    """Return text with an apostrophe before it if a spreadsheet would take it for a formula.
+
+    Parameters
+    ----------
+    text : str
+        As ``visible`` shows it. [-]
+    """
+    return f"'{text}" if text.startswith(("=", "+", "-", "@")) else text
+
+
 def listed(names: Sequence[str], most: int = 12) -> str:
     """Names as a sentence lists them, those beyond the most counted.
 

@@ -14,14 +14,13 @@ from resilience.errors import RunError
 from resilience.montecarlo.runs.folders import safe_name
 from resilience.ranking.portfolio import Portfolio
 from resilience.ranking.sites import Figure, LayoutScore, Place, Risk, SiteScore
-from resilience.report.words import visible
+from resilience.report.words import unreckoned, visible
 from resilience.sweep.running import Outcome
 
 MANIFEST = "manifest.json"
 SITES, LAYOUTS, FAILURES, SENSORS = "sites.csv", "layouts.csv", "failures.csv", "sensors.csv"
 SECONDS_BETWEEN_TABLES = 10.0
 MOST_OF_THE_TIME = 50  # times as long as they took, at least: many sites make long tables
-FORMULA = ("=", "+", "-", "@")  # with which a spreadsheet begins what it reckons
 
 FIGURES = {
     "hours": "orphan_hours_per_sensor_year_h",
@@ -176,8 +175,7 @@ def _cell(value: Cell) -> Cell:
     """Text as text: no control characters, and nothing that a spreadsheet would reckon."""
     if not isinstance(value, str):
         return value
-    shown = "\n".join(map(visible, value.splitlines()))
-    return f"'{shown}" if shown.startswith(FORMULA) else shown
+    return unreckoned("\n".join(map(visible, value.splitlines())))
 
 
 def _write(target: Path, text: str) -> None:

@@ -1,6 +1,5 @@
 """A document as one HTML file that needs nothing beside itself."""
 
-import base64
 import hashlib
 import re
 import xml.etree.ElementTree as ET
@@ -12,13 +11,13 @@ from resilience.report.binding.document import Document
 from resilience.report.drawing.ink import Element, put, stylesheet
 from resilience.report.drawing.marks import Figure
 from resilience.report.pages import Text
+from resilience.report.sheet import digest, head_of
 from resilience.report.words import visible
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
 MAKER = "resilience report"  # marks what may be written over
-LONGEST_HEAD = 2000  # bytes in which it is looked for
 STAMP = "STAMP"  # where the rules take what stands on every printed page
 LIFE_SAFETY = "Not for fire, gas, medical or other life-safety signalling."
 LONGEST_WORD = 22  # letters; a longer one may be broken anywhere
@@ -53,7 +52,7 @@ def html(document: Document) -> str:
         rules=Markup(rules),
         script=Markup(script),
         policy=(
-            f"default-src 'none'; style-src '{_digest(rules)}'; script-src '{_digest(script)}'; "
+            f"default-src 'none'; style-src '{digest(rules)}'; script-src '{digest(script)}'; "
             "base-uri 'none'; form-action 'none'"
         ),
         anchor=_anchor,
@@ -73,17 +72,11 @@ def is_ours(target: Path) -> bool:
     target : Path
         A file that exists. [-]
     """
-    with target.open("rb") as stream:
-        head = stream.read(LONGEST_HEAD).decode("utf-8", "replace")
-    return f'name="generator" content="{MAKER}"' in head
+    return f'name="generator" content="{MAKER}"' in head_of(target)
 
 
 def _beside(name: str) -> str:
     return files("resilience.report.binding").joinpath(f"templates/{name}").read_text("utf-8")
-
-
-def _digest(text: str) -> str:
-    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}"
 
 
 def _shown(value: object) -> object:

@@ -5,9 +5,7 @@ import io
 from collections.abc import Sequence
 
 from resilience.report.pages import Table, Text
-from resilience.report.words import visible
-
-RUNS = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes for a formula begins with one
+from resilience.report.words import unreckoned, visible
 
 
 def csv_of(table: Table) -> str:
@@ -44,7 +42,7 @@ def _plain(cell: str | Text) -> str:
 
 def _harmless(cell: str) -> str:
     shown = visible(cell)
-    return f"'{shown}" if shown.startswith(RUNS) and not _is_number(shown) else shown
+    return shown if _is_number(shown) else unreckoned(shown)
 
 
 def _is_number(text: str) -> bool:

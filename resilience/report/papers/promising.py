@@ -12,11 +12,12 @@ from resilience.report.evidence import evidence
 from resilience.report.pages import Bullets, Column, Row, Table, Text, cautions, words
 from resilience.report.papers.paper import TO_WRITE, Job, Paper
 from resilience.report.showing.conclusion import promise_sentences
-from resilience.report.words import counted, figure, listed, visible
+from resilience.report.words import counted, figure, listed
 
 MONTHS_PER_YEAR = 12
 DAYS_PER_MONTH = 30.4375
 LEAST_SHARED = 2
+UNPROMISED = "Nothing is promised: the site has no policy.yaml."
 
 
 def promising(job: Job) -> Paper:
@@ -29,11 +30,7 @@ def promising(job: Job) -> Paper:
     """
     shown, within = job.shown, job.within
     hours = shown.comparison.hours(within.study)
-    promise = promise_sentences(shown)[:1]
-    if shown.judgement is not None:
-        name = visible(within.name)
-        promise += tuple(one for one in promise_sentences(shown)[1:] if one.startswith(f"{name} "))
-    told = promise or ("Nothing is promised: the site has no policy.yaml.",)
+    told = promise_sentences(shown, within.name)
     year = within.study.typical_year
     expected = (
         f"A sensor in service is {CUT_OFF} for {figure(hours)} h a year.",
@@ -50,7 +47,7 @@ def promising(job: Job) -> Paper:
     chapter = Chapter(
         "What is promised",
         (
-            *(Text(one) for one in told),
+            *(Text(one) for one in told or (UNPROMISED,)),
             Bullets("What to expect", expected),
             Bullets("What that assumes", assumed),
             cautions(shown.is_surveyed),

@@ -105,18 +105,20 @@ def year_chapter(shown: Shown) -> Chapter:
     return Chapter("A typical year", (lead, *listed_block(years_table(shown.comparison))))
 
 
-def promise_sentences(shown: Shown) -> tuple[str, ...]:
+def promise_sentences(shown: Shown, layout: str | None = None) -> tuple[str, ...]:
     """What is promised, and what is shown of it, layout by layout; empty without a promise.
 
     Parameters
     ----------
     shown : Shown
         Everything that was found. [-]
+    layout : str or None
+        Of which this is to be told; None tells of all. [-]
     """
     judgement = shown.judgement
     if judgement is None:
         return ()
     return (
         promise_words(judgement.policy, judgement),
-        *(verdict_words(one) for one in judgement.judged),
+        *(verdict_words(one) for one in judgement.judged if layout in {None, one.layout}),
     )

@@ -13,6 +13,7 @@ from resilience.connectivity.trees import SwitchedOff
 from resilience.report.binding.html import html
 from resilience.report.papers.switching import sentence
 from resilience.report.papers.whole import TABLES, layout_of, papers
+from resilience.report.showing.conclusion import promise_sentences
 
 STRENGTH_DBM = -71.5
 
@@ -94,6 +95,14 @@ def test_client_and_author_stand_on_the_papers_and_empty_fields_where_nobody_sai
     assert "Client: Brook &amp; Sons &lt;mill&gt;. Drawings: C. Author: A. Writer." in page
     page = html(papers(house_shown, layout_of(house_shown, None)).document)
     assert "Client: ______. Drawings: ______. Author: ______." in page
+
+
+def test_the_promise_of_a_layout_is_told_of_that_layout_alone(house_shown):
+    promised, *told = promise_sentences(house_shown)
+    names = [one.layout for one in house_shown.judgement.judged]
+    assert len(told) == len(names) == 2
+    for name, sentence_of_it in zip(names, told, strict=True):
+        assert promise_sentences(house_shown, name) == (promised, sentence_of_it)
 
 
 def test_site_yaml_takes_the_titles_and_they_move_no_lifetime(house, house_shown):
