@@ -40,6 +40,11 @@ def first_notes(site: Site, environment_stated: bool) -> Iterator[str]:
         )
     if not site.radio.predict and not links:
         yield "Prediction is off and no link is given, so no sensor ever has a route."
+    if site.prices.hour is not None and site.upkeep.response is None:
+        yield (
+            "prices.hour pays for the whole of upkeep.repair, waiting included, because no "
+            "upkeep.response is stated: state it, and upkeep.repair as work alone."
+        )
     yield from nothing_to_strike(site)
     yield from _default_circuits(site)
     yield from _uneven_columns(site)

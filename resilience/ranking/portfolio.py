@@ -98,9 +98,11 @@ class Portfolio:
         return sum(score.best(self.by).visits_per_month for score in self.scores)
 
     @property
-    def worked_h_per_month(self) -> float:
-        """Hours of work of such a crew, without its ways."""
-        return sum(score.best(self.by).worked_h_per_month for score in self.scores)
+    def worked_h_per_month(self) -> float | None:
+        """Hours of travel and work of such a crew; None where some site does not tell them."""
+        told = [score.best(self.by).worked_h_per_month for score in self.scores]
+        known = [hours for hours in told if hours is not None]
+        return sum(known) if len(known) == len(told) else None
 
     @property
     def worth_a_visit(self) -> tuple[SiteScore, ...]:

@@ -104,8 +104,10 @@ class LayoutScore:
         Share of time for which it is. [-]
     not_as_drawn_share : float
         Possible buildings in which some sensor never finds a way. [-]
-    visits_per_month, worked_h_per_month : float
-        Of the crew. [1/month, h/month]
+    visits_per_month : float
+        Of the crew. [1/month]
+    worked_h_per_month : float or None
+        Its travel and work; None where the site does not tell repairs from waiting. [h/month]
     hangs_on, happens : str
         What most hours are put down to, and what happens to it; may be empty. [-]
     hangs_on_share : float
@@ -124,7 +126,7 @@ class LayoutScore:
     sensor: Figure
     not_as_drawn_share: float
     visits_per_month: float
-    worked_h_per_month: float
+    worked_h_per_month: float | None
     hangs_on: str
     happens: str
     hangs_on_share: float

@@ -87,12 +87,17 @@ def _layout(
         ),
         not_as_drawn_share=study.incomplete_share.mean,
         visits_per_month=year.visits / MONTHS_PER_YEAR,
-        worked_h_per_month=year.worked_h / MONTHS_PER_YEAR,
+        worked_h_per_month=_worked_h(site, year.worked_h / MONTHS_PER_YEAR),
         hangs_on=hangs.name if hangs else "",
         happens=hangs.happens if hangs else "",
         hangs_on_share=hangs.share if hangs else 0.0,
         sensors=sensors,
     )
+
+
+def _worked_h(site: Site, worked_h: float) -> float | None:
+    """Hours worked, where a response is stated; else a repair holds the waiting for it, too."""
+    return None if site.upkeep.response is None else worked_h
 
 
 def _breach(study: Study, policy: Policy, level_share: float) -> Figure:

@@ -112,6 +112,19 @@ def test_what_changes_is_told_to_be_taken_out_of_the_general_rate(folder, more, 
 
 
 @pytest.mark.parametrize(
+    ("more", "is_told"),
+    [
+        ("prices: {hour: 60}\n", True),
+        ("prices: {visit: 150}\n", False),
+        ("prices: {hour: 60}\nupkeep: {response: {mean_h: 48}, repair: {mean_h: 1}}\n", False),
+    ],
+)
+def test_an_hour_that_pays_for_waiting_is_told(folder, more, is_told):
+    notes = folder.write(site_yaml=page(rest=more)).read().notes
+    assert any(one.startswith("prices.hour pays for the whole") for one in notes) is is_told
+
+
+@pytest.mark.parametrize(
     ("n", "circuit", "hazards", "is_told"),
     [
         *((1, "", "", False), (2, "", "", True), (2, "C1", "", False)),

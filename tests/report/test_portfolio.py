@@ -92,6 +92,15 @@ def test_visits_of_all_sites_add_up(known):
     assert "4 visits a month, which take 16 working hours" in texts_of(portfolio_page(found, "x"))
 
 
+def test_hours_of_work_are_told_only_where_every_site_tells_them_from_waiting(known):
+    waits = replace(layout(1), worked_h_per_month=None)
+    found = known(*[site(f"s{k}", layout(k)) for k in range(7)], site("s7", waits))
+    assert found.worked_h_per_month is None
+    page = texts_of(portfolio_page(found, "x"))
+    assert "4 visits a month." in page
+    assert "working hours" not in page
+
+
 def test_sites_without_an_answer_are_told_first(known):
     failures = (Failure("bad", "site.yaml: found x\nsite.yaml: found y", was_played=False),)
     found = known(site("a", layout(1)), failures=failures, not_reached=("b",), why=OUT_OF_TIME)

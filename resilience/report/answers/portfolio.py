@@ -129,10 +129,10 @@ def hours_words(figure: Figure) -> str:
 
 def _upkeep(portfolio: Portfolio) -> str:
     visits, worked_h = portfolio.visits_per_month, portfolio.worked_h_per_month
-    return (
-        f"A crew that looks after all of them makes {two_digits(visits)} visits a month, which "
-        f"take {two_digits(worked_h)} working hours."
-    )
+    makes = f"A crew that looks after all of them makes {two_digits(visits)} visits a month"
+    if worked_h is None:  # repairs hold the waiting of some site
+        return f"{makes}."
+    return f"{makes}, which take {two_digits(worked_h)} working hours."
 
 
 COLUMNS = (
