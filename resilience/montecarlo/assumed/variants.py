@@ -42,7 +42,7 @@ class Effort:
     """
 
     n_lifetimes: int = 128
-    n_draws: int = 20
+    n_draws: int = 12  # those with short look-arounds cost ten times an end of a range
     seconds: float = 120.0
     workers: int = 1
     engine: str = COMPILED
