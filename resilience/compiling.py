@@ -101,7 +101,8 @@ def hear_of_compiling(begins: Callable[[str], None], ends: Callable[[bool], None
             begins(event.data["dispatcher"].py_func.__module__)
 
         def on_end(self, event: Any) -> None:  # noqa: ARG002 - it is the one that began last
-            ends(sys.exception() is not raised.pop())
+            if raised:  # else it began before anybody listened
+                ends(sys.exception() is not raised.pop())
 
     event.register("numba:compile", Listener())
 

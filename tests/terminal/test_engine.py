@@ -79,6 +79,17 @@ def test_what_is_compiled_is_heard_of_and_what_is_loaded_is_not(tmp_path):
     assert not heard.was_cut_short
 
 
+def test_the_end_of_what_began_before_anybody_listened_is_let_pass():
+    """A first look from another thread may come while something is being compiled."""
+    from numba.core.event import trigger_event
+
+    heard = Compilation()
+    with trigger_event("numba:compile", data={"dispatcher": compiler(None)(_twice)}):
+        hear_of_compiling(heard.begin, heard.end)
+    assert not heard.is_under_way
+    assert not heard.was_cut_short
+
+
 def _twice(number: int) -> int:
     return 2 * number
 

@@ -83,13 +83,14 @@ def engine_at_hand(asked: Engine, is_quiet: bool = False) -> str:
         return Engine.REFERENCE.value
     from resilience.lifetime.state.compiled import cache_folder
 
+    heard = compilation()  # from before anything is compiled
     if cache_folder() is None:
         tell(
             "No folder for compiled code can be written (XDG_CACHE_HOME names another), so the "
             "engine is compiled anew, which can take a minute."
         )
     elif not is_quiet:
-        compilation().tell_of(PLAYING)
+        heard.tell_of(PLAYING)
     return asked.value
 
 
