@@ -17,6 +17,7 @@ LINES = [line for block in BLOCKS for line in block.splitlines()]
 INSTALL, TESTS = LINES[0], LINES[1]
 EXCERPT = re.search(r"^```text\n(.*?)^```", README, re.MULTILINE | re.DOTALL)[1]
 QUICK = "--lifetimes 2"  # the README offers --lifetimes for a quick look
+BRIEF = "--seconds 4"  # what is not tested by then is told as not tested
 PATIENT = "--seconds 3600"  # and --seconds for a long one: a slow machine must not stop early
 
 
@@ -24,6 +25,7 @@ def commands() -> list[str]:
     """What the README asks the program after the install and the tests, in its order."""
     quick = [re.sub(" (compare|report|weakest) ", rf" \1 {QUICK} ", one) for one in LINES[2:]]
     quick = [one.replace(" portfolio ", f" portfolio {QUICK} --workers 1 ") for one in quick]
+    quick = [one.replace(" --vary-defaults", f" --vary-defaults {BRIEF}") for one in quick]
     return [one.replace(" judge ", f" judge {PATIENT} ") for one in quick]
 
 
