@@ -8,7 +8,9 @@ from resilience.montecarlo.runs.running import OUT_OF_TIME, REACHED
 from resilience.policy.judgement import Verdict
 from resilience.ranking.portfolio import Failure, Portfolio
 from resilience.ranking.sites import Evidence, Figure, LayoutScore, Risk, SiteScore, placed
+from resilience.report.answers.overview import overview
 from resilience.report.answers.portfolio import portfolio_page
+from resilience.report.binding.html import html
 from resilience.report.pages import Bullets, Table, Text
 
 
@@ -68,7 +70,7 @@ def test_a_site_is_taken_to_have_the_layout_that_keeps_its_promise():
 
 def test_the_worst_sites_deserve_a_visit_and_the_page_says_why(known):
     calm = [site(f"calm-{k}", layout(1 + k / 10), links=3) for k in range(7)]
-    page = portfolio_page(known(*calm, site("storm", layout(120))), "results/x")
+    page = portfolio_page(known(*calm, site("storm", layout(120))), "results/x", "page.html")
     (worth,) = parts_of(page, Bullets)
     (sentence,) = worth.sentences
     assert sentence == (
@@ -82,21 +84,23 @@ def test_a_broken_promise_deserves_a_visit_wherever_the_site_stands(known):
     sites[-1] = site("s7", layout(3, 0.62, Verdict.BROKEN))
     found = known(*sites)
     assert "s7" in [score.id for score in found.worth_a_visit]
-    (worth,) = parts_of(portfolio_page(found, "x"), Bullets)
+    (worth,) = parts_of(portfolio_page(found, "x", "page.html"), Bullets)
     assert "the promise is broken in 62 % of lifetimes" in worth.sentences[-1]
 
 
 def test_visits_of_all_sites_add_up(known):
     found = known(*[site(f"s{k}", layout(k)) for k in range(8)])
     assert found.visits_per_month == 4.0
-    assert "4 visits a month, which take 16 working hours" in texts_of(portfolio_page(found, "x"))
+    assert "4 visits a month, which take 16 working hours" in texts_of(
+        portfolio_page(found, "x", "page.html")
+    )
 
 
 def test_hours_of_work_are_told_only_where_every_site_tells_them_from_waiting(known):
     waits = replace(layout(1), worked_h_per_month=None)
     found = known(*[site(f"s{k}", layout(k)) for k in range(7)], site("s7", waits))
     assert found.worked_h_per_month is None
-    page = texts_of(portfolio_page(found, "x"))
+    page = texts_of(portfolio_page(found, "x", "page.html"))
     assert "4 visits a month." in page
     assert "working hours" not in page
 
@@ -104,7 +108,7 @@ def test_hours_of_work_are_told_only_where_every_site_tells_them_from_waiting(kn
 def test_sites_without_an_answer_are_told_first(known):
     failures = (Failure("bad", "site.yaml: found x\nsite.yaml: found y", was_played=False),)
     found = known(site("a", layout(1)), failures=failures, not_reached=("b",), why=OUT_OF_TIME)
-    page = portfolio_page(found, "x")
+    page = portfolio_page(found, "x", "page.html")
     assert "1 site failed, 1 site not reached" in page.blocks[0][0].sentence
     table = parts_of(page, Table)[-1]
     assert table.rows == (
@@ -114,7 +118,7 @@ def test_sites_without_an_answer_are_told_first(known):
 
 def test_hostile_names_are_shown_as_text(known):
     evil = replace(site("x", layout(1)), id="a\u202e\x1b[31m")
-    rows = parts_of(portfolio_page(known(evil), "x"), Table)[0].rows
+    rows = parts_of(portfolio_page(known(evil), "x", "page.html"), Table)[0].rows
     assert all(cell.isprintable() for cell in rows[0][1].splitlines())
 
 
@@ -125,3 +129,47 @@ def test_json_has_every_site_with_its_place(known):
     assert SiteScore.from_json(site("a", layout(1, 0.5, Verdict.KEPT)).to_json()) == site(
         "a", layout(1, 0.5, Verdict.KEPT)
     )
+
+
+def listing_of(document, title):
+    pieces = (piece for chapter in document.chapters for piece in chapter.pieces)
+    (found,) = (one for one in pieces if getattr(one, "title", "") == title)
+    return found
+
+
+def test_the_overview_lists_every_site_with_the_figures_that_json_has(known):
+    promise = replace(site("b", layout(9.3, 0.25, Verdict.BROKEN), links=7), promise="shared")
+    found = known(site("a", layout(1.5)), promise)
+    rows = listing_of(overview(found, "x", {}), "Ranking").table.rows
+    for row, told in zip(rows, found.to_json()["sites"], strict=True):
+        best = told["layouts"][0]
+        assert (row[0], row[3], row[5]) == (str(told["rank"]), told["id"], best["name"])
+        assert row[7:10] == tuple(f"{best['hours'][one]:.2g}" for one in ("mean", "low", "high"))
+    assert rows[0][10:12] == ("broken (shared)", "25")
+    assert rows[1][10:12] == ("none", "")
+    rests_on = listing_of(overview(found, "x", {}), "What each answer rests on").table.rows
+    assert rests_on[0][:4] == ("b", "7", "30", "120")
+
+
+def test_the_overview_has_a_chart_that_says_the_same(known):
+    found = known(*(site(f"s{k}", layout(k)) for k in range(60)))
+    page = overview(found, "x", {})
+    chart = listing_of(page, "Hours cut off, of a sensor in a year")
+    marks = chart.drawn.findall(".//g[@role='img']")
+    assert [float(mark.get("data-value")) for mark in marks] == [59.0 - k for k in range(40)]
+    assert len(listing_of(page, "Ranking").table.rows) == 60
+
+
+def test_the_overview_leads_to_pages_of_sites_and_holds_no_markup_of_others(known):
+    evil = replace(site("x", layout(20)), id='<svg onload="alert(1)">', title="</script>")
+    text = html(overview(known(evil), "x", {evil.id: "sites/s v/report.html"}))
+    assert '<a href="sites/s%20v/report.html">&lt;svg onload=&#34;alert(1)&#34;&gt;' in text
+    assert "<svg onload" not in text
+    assert text.count("</script>") == 1
+
+
+def test_the_overview_of_a_portfolio_without_an_answer_says_what_is_wrong(known):
+    failures = (Failure("bad", "site.yaml: found x", was_played=False),)
+    page = overview(known(failures=failures, not_reached=("b",), why=OUT_OF_TIME), "x", {})
+    assert "1 site failed, 1 site not reached" in page.chapters[0].pieces[0].sentence
+    assert [row[0] for row in listing_of(page, "What is wrong").table.rows] == ["bad", "b"]

@@ -141,6 +141,14 @@ def test_runs_and_processes_killed_at_random_end_in_the_tables_of_a_bare_loop(
     assert tables(tmp_path / "kept") == played_here(top, tmp_path / "here")
     told = json.loads(done.stdout)
     assert [site["id"] for site in told["sites"]] == ["a", "b"]
+    assert "<title>" in (tmp_path / told["written"]).read_text(encoding="utf-8")
+
+
+def test_a_run_is_no_site_but_has_a_page(run, tmp_path):
+    (tmp_path / "sites.csv").touch()
+    done = run("report", tmp_path)
+    assert done.returncode == 2
+    assert f"whose page of all sites is {tmp_path / 'portfolio.html'}" in done.stderr
 
 
 # A shell that starts the tests in the background has them, and all they start, ignore Ctrl-C.

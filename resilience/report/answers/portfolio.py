@@ -33,30 +33,38 @@ RISKS = {
 }
 
 
-def portfolio_page(portfolio: Portfolio, kept_in: str) -> Page:
+def portfolio_page(portfolio: Portfolio, kept_in: str, page_file: str) -> Page:
     """Return everything that ``portfolio`` tells, what to do first.
 
     Parameters
     ----------
     portfolio : Portfolio
         What is known of all sites. [-]
-    kept_in : str
-        The run folder. [-]
+    kept_in, page_file : str
+        The run folder, and the document that shows the same. [-]
     """
     visits = tuple(visit_words(score, portfolio.by) for score in portfolio.worth_a_visit)
     return page(
-        _without_an_answer(portfolio),
-        Text(_summary(portfolio), Tone.STRONG),
+        without_an_answer(portfolio),
+        Text(summary(portfolio), Tone.STRONG),
         Bullets("Worth a visit first", visits) if visits else (),
-        Text(_upkeep(portfolio)) if portfolio.scores else (),
+        Text(upkeep_sentence(portfolio)) if portfolio.scores else (),
         _ranking(portfolio),
         _failed(portfolio.failures),
-        Text(_made_by(portfolio, kept_in), Tone.QUIET),
+        Text(made_by(portfolio, kept_in), Tone.QUIET),
+        Text(f"All sites at a glance: open {visible(page_file)} in a browser."),
         cautions(is_surveyed=False),
     )
 
 
-def _without_an_answer(portfolio: Portfolio) -> Alert | Block:
+def without_an_answer(portfolio: Portfolio) -> Block:
+    """Return what warns of sites without an answer; nothing where all have one.
+
+    Parameters
+    ----------
+    portfolio : Portfolio
+        What is known of all sites. [-]
+    """
     told = []
     if portfolio.failures:
         told.append(f"{counted(len(portfolio.failures), 'site')} failed")
@@ -65,10 +73,17 @@ def _without_an_answer(portfolio: Portfolio) -> Alert | Block:
     if not told:
         return ()
     why = f" ({portfolio.stopped_because})" if portfolio.not_reached else ""
-    return Alert(f"Not every site has an answer: {', '.join(told)}{why}.")
+    return (Alert(f"Not every site has an answer: {', '.join(told)}{why}."),)
 
 
-def _summary(portfolio: Portfolio) -> str:
+def summary(portfolio: Portfolio) -> str:
+    """Return how many sites have a score, and how many can keep their promise.
+
+    Parameters
+    ----------
+    portfolio : Portfolio
+        What is known of all sites. [-]
+    """
     n = portfolio.verdicts
     promises = [
         f"{n[verdict]} {phrase}"
@@ -127,7 +142,14 @@ def hours_words(figure: Figure) -> str:
     return f"{two_digits(figure.mean)} ({two_digits(figure.low)} to {two_digits(figure.high)})"
 
 
-def _upkeep(portfolio: Portfolio) -> str:
+def upkeep_sentence(portfolio: Portfolio) -> str:
+    """Return what a crew has to do that looks after all sites.
+
+    Parameters
+    ----------
+    portfolio : Portfolio
+        What is known of all sites. [-]
+    """
     visits, worked_h = portfolio.visits_per_month, portfolio.worked_h_per_month
     makes = f"A crew that looks after all of them makes {two_digits(visits)} visits a month"
     if worked_h is None:  # repairs hold the waiting of some site
@@ -208,18 +230,34 @@ def _failed(failures: tuple[Failure, ...]) -> Block:
         return ()
     left = len(failures) - MOST_FAILURES
     note = f"{left} more in failures.csv." if left > 0 else ""
-    rows = tuple(_failed_rows(failures[:MOST_FAILURES]))
+    rows = tuple(failed_rows(failures[:MOST_FAILURES]))
     return titled("Sites without an answer", note, Table(words("site", "what is wrong"), rows))
 
 
-def _failed_rows(failures: tuple[Failure, ...]) -> Iterator[Row]:
+def failed_rows(failures: tuple[Failure, ...]) -> Iterator[Row]:
+    """Yield what is wrong with each of some sites.
+
+    Parameters
+    ----------
+    failures : tuple of Failure
+        Sites without an answer. [-]
+    """
     for one in failures:
         reason, _, more = one.reason.partition("\n")
         others = f" (and {counted(more.count(chr(10)) + 1, 'mistake')} more)" if more else ""
         yield visible(one.id), f"{visible(reason)}{others}; see it with resilience {one.verb}"
 
 
-def _made_by(portfolio: Portfolio, kept_in: str) -> str:
+def made_by(portfolio: Portfolio, kept_in: str) -> str:
+    """Return what all figures come from, and where the tables are.
+
+    Parameters
+    ----------
+    portfolio : Portfolio
+        What is known of all sites. [-]
+    kept_in : str
+        The run folder. [-]
+    """
     return (
         f"At least {portfolio.lifetimes} lifetimes of each layout, seed {portfolio.seed}. Bounds "
         f"hold at {100 * LEVEL:g} % for all layouts of all sites together, each column by itself; "

@@ -29,7 +29,23 @@ class Listing:
     is_folded: bool = False
 
 
-Piece = Part | Figure | Listing
+@dataclass(frozen=True, slots=True)
+class Links:
+    """Other pages that stand below the same folder.
+
+    Parameters
+    ----------
+    title : str
+        What they have in common. [-]
+    pages : tuple of (str, str)
+        What each is of, and where it is from here. [-]
+    """
+
+    title: str
+    pages: tuple[tuple[str, str], ...]
+
+
+Piece = Part | Figure | Listing | Links
 
 
 @dataclass(frozen=True, slots=True)

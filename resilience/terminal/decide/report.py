@@ -125,7 +125,14 @@ def report(  # noqa: PLR0913, PLR0917 - one parameter an option
 def _refuse_run(folder: Path) -> None:
     """Raise UsageError where a run folder is named: it holds lifetimes, and no site to be read."""
     from resilience.montecarlo.runs.manifest import FILE
+    from resilience.sweep.results import SITES
+    from resilience.terminal.keep_up.portfolio import PAGE
 
+    if (folder / SITES).is_file():
+        raise UsageError(
+            f"{folder} is a run of portfolio, whose page of all sites is {folder / PAGE}: the same "
+            "portfolio command makes it anew; for the page of one site name its folder"
+        )
     if (folder / FILE).is_file():
         raise UsageError(
             f"{folder} is a run, which does not keep the files of its site: name the site folder, "

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from resilience.sweep.running import Outcome, Plan
 
 DEFAULT_LIFETIMES = 512
+PAGE = "portfolio.html"  # in the run folder
+PAGE_OF_SITE = "report.html"  # in the folder of a site below it, where somebody has put one
 
 
 class By(StrEnum):
@@ -134,7 +136,20 @@ def _played(plan: "Plan", where: "Where", place: Path, is_quiet: bool) -> "Outco
         with watching(len(plan.folders), is_quiet, plan.left_s is not None) as watcher:
             outcome = played_portfolio(plan, ledger, lambda: Crew(where), watcher, tables.keep)
         tables.put_manifest(facts(plan, where, outcome))
+        _bind(outcome.portfolio(), place)
     return outcome
+
+
+def _bind(known: "Portfolio", place: Path) -> None:
+    """Write all sites at a glance, with links to the pages of single sites that are there."""
+    from resilience.report.answers.overview import overview
+    from resilience.report.binding.html import html
+    from resilience.sweep.results import folder_name
+    from resilience.terminal.writing import put
+
+    pages = {one.id: f"sites/{folder_name(one.id)}/{PAGE_OF_SITE}" for one in known.scores}
+    there = {id: page for id, page in pages.items() if (place / page).is_file()}
+    put(place / PAGE, html(overview(known, str(place), there)))
 
 
 def _show(outcome: "Outcome", place: Path, is_json: bool, is_quiet: bool) -> None:
@@ -144,9 +159,9 @@ def _show(outcome: "Outcome", place: Path, is_json: bool, is_quiet: bool) -> Non
 
     known = outcome.portfolio()
     if is_json:
-        show_json({**known.to_json(), "kept_in": str(place)})
+        show_json({**known.to_json(), "kept_in": str(place), "written": str(place / PAGE)})
     else:
-        show(portfolio_page(known, str(place)))
+        show(portfolio_page(known, str(place), str(place / PAGE)))
     if known.stopped_because == running.INTERRUPTED:
         if not is_quiet:
             tell("Interrupted: what is finished is kept, and the same command goes on from here.")
