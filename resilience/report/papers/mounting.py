@@ -25,10 +25,7 @@ def buying(job: Job) -> Paper:
         *words("ordered as"),
     )
     table = Table(columns, tuple(rows))
-    lead = Text(
-        "What the layout needs, without spares. A spare of each kind on the shelf shortens every "
-        "repair that waits for one; how many, nobody has reckoned here."
-    )
+    lead = Text("What the layout needs, without spares: those are in the spare plan.")
     chapter = Chapter("What to buy", (lead, Listing("Devices and cells", table)))
     return Paper(chapter, {"buy.csv": csv_of(table)})
 

@@ -10,13 +10,14 @@ from resilience.report.pages import cautions
 from resilience.report.papers.mounting import buying, mounting
 from resilience.report.papers.paper import TO_WRITE, Job
 from resilience.report.papers.promising import calendar, promising, sharing
+from resilience.report.papers.sparing import sparing
 from resilience.report.papers.surveying import accepting, surveying
 from resilience.report.papers.switching import switching
 from resilience.report.showing.facts import Shown, Within
 
 PAGE = "papers.html"
-TABLES = ("buy", "mounting", "survey", "expected", "switch-off", "shared", "batteries")
-MAKERS = (buying, mounting, surveying, accepting, switching, sharing, calendar, promising)
+TABLES = ("buy", "mounting", "survey", "expected", "switch-off", "shared", "batteries", "spares")
+MAKERS = (buying, mounting, surveying, accepting, switching, sharing, calendar, sparing, promising)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from resilience.building.settings import Titles
 from resilience.connectivity.links import links
 from resilience.connectivity.trees import SwitchedOff
 from resilience.report.binding.html import html
+from resilience.report.papers.sparing import shelf_for
 from resilience.report.papers.switching import sentence
 from resilience.report.papers.whole import TABLES, layout_of, papers
 from resilience.report.showing.conclusion import promise_sentences
@@ -119,3 +120,29 @@ def test_site_yaml_takes_the_titles_and_they_move_no_lifetime(house, house_shown
         (house / "site.yaml").write_text(text, encoding="utf-8")
     assert site.titles == Titles("Brook", "7", "A. Writer")
     assert digest_of(Undertaking.whole(site, 1)) == digest_of(Undertaking.whole(plain, 1))
+
+
+@pytest.mark.parametrize(
+    ("on_order", "kept"),
+    [  # cumulative Poisson, any table: 0.9048 and 0.9953; 0.9197 and 0.9810; 0.9161 and 0.9513
+        (0.1, 2),
+        (1.0, 4),
+        (10.0, 16),
+    ],
+)
+def test_a_shelf_serves_95_of_100_calls_at_once(on_order, kept):
+    """A call waits if all of the stock is on order: P(X >= S), X Poisson (Palm's theorem).
+
+    Feeney and Sherbrooke, "The (S-1, S) inventory policy under compound Poisson demand" (1966),
+    from memory; the tables' values, too.
+    """
+    assert shelf_for(on_order * 8766 / 480, 480) == kept
+
+
+def test_the_spare_plan_tells_what_the_lifetimes_used_up(handed, house_shown):
+    within = layout_of(house_shown, "with-relay")
+    used = within.study.tally.column("cells").sum() / within.study.n_lifetimes
+    rows = {row["part"]: row for row in rows_of(handed, "spares")}
+    assert float(rows["set of cells"]["used a year"]) == pytest.approx(used, rel=0.01)
+    assert rows["gateway"]["on the shelf"] == "0"
+    assert int(rows["sensor or repeater"]["on the shelf"]) >= 1
