@@ -55,17 +55,25 @@ def weakness_page(weakness: Weakness, with_whole_survey: bool = False) -> Page:
         Alert(interrupted) if is_cut else (),
         *(Text(paragraph) for paragraph in opening(weakness)),
         _which(weakness),
-        _culprits(weakness),
-        _points(weakness),
-        _lonely(weakness),
-        _pairs(weakness),
-        _hubs(weakness),
+        *helping_blocks(weakness),
         _cells(weakness),
         survey_block(weakness, with_whole_survey),
         Bullets("About this site", site.notes) if site.notes else (),
         [_made_by(weakness), Text(evidence(site), Tone.QUIET)],
         cautions(is_surveyed=not site.radio.predict),
     )
+
+
+def helping_blocks(weakness: Weakness) -> tuple[Block, ...]:
+    """Return what is weak in a layout, each row with what would help.
+
+    Parameters
+    ----------
+    weakness : Weakness
+        Of the layout. [-]
+    """
+    made = (_culprits, _points, _lonely, _pairs, _hubs)
+    return tuple(make(weakness) for make in made)
 
 
 def _which(weakness: Weakness) -> Block:

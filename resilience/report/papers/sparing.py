@@ -5,7 +5,7 @@ from resilience.building.sections.changes import mean_h
 from resilience.building.settings import Duration
 from resilience.building.upkeep import NO_PRICES, Spares
 from resilience.montecarlo.costs import upkeep
-from resilience.montecarlo.estimates import TOO_FEW
+from resilience.montecarlo.estimates import TOO_FEW, Estimate
 from resilience.report.binding.document import Chapter, Listing
 from resilience.report.binding.tables import csv_of
 from resilience.report.pages import Column, Row, Table, Text, words
@@ -16,7 +16,8 @@ from resilience.units import HOURS_PER_YEAR
 
 SERVED_SHARE = 0.95  # of calls that shall find their part on the shelf
 USUAL = Duration(
-    "lognormal", *(float(default(f"upkeep.spares.{name}")) for name in ("median_h", "p90_h"))
+    "lognormal",
+    *(float(str(default(f"upkeep.spares.{name}"))) for name in ("median_h", "p90_h")),
 )
 H_PER_DAY = 24
 PARTS = {"devices": "sensor or repeater", "gateways": "gateway", "cells": "set of cells"}
@@ -37,6 +38,7 @@ def sparing(job: Job) -> Paper:
     rows: list[Row] = []
     for name, part in PARTS.items():
         year = used[name]
+        assert isinstance(year, Estimate)
         of_horizon = f"{year.mean * site.horizon_years:.1f}"
         most = year.mean if year.method == TOO_FEW else year.high
         shelf = shelf_for(most, wait_h) if year.mean > 0 else 0

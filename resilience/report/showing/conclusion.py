@@ -5,7 +5,7 @@ from resilience.report.binding.document import Chapter, Piece, listed_block
 from resilience.report.comparing.opening import MOST_WORDS, opening
 from resilience.report.comparing.ranking import made_by, years_table
 from resilience.report.comparing.remarks import copies, incomplete, rare_losses
-from resilience.report.comparing.survival import survival_sentence, survival_tables
+from resilience.report.comparing.survival import UNTESTED, survival_sentence, survival_tables
 from resilience.report.evidence import evidence
 from resilience.report.pages import Alert, Bullets, Text
 from resilience.report.promised.judging import promise_words, verdict_words
@@ -14,6 +14,10 @@ from resilience.report.words import counted
 
 CUT_SHORT = (
     "Interrupted: all of this rests on the lifetimes that were complete, and no promise was judged."
+)
+NOBODY_TRIED = (  # in the words of who has no terminal; how to try stands further down
+    "Not tested: whether this order survives if devices fail, paths are blocked or people come "
+    "more or less often than assumed."
 )
 FIRST = 2  # paragraphs that stay whatever the room: which layout, and why
 
@@ -26,7 +30,9 @@ def conclusion(shown: Shown) -> tuple[str, ...]:
     shown : Shown
         Everything that was found. [-]
     """
-    told = list(opening(shown.comparison, shown.variation))
+    told = [
+        one.replace(UNTESTED, NOBODY_TRIED) for one in opening(shown.comparison, shown.variation)
+    ]
     if shown.judgement is not None:
         told.insert(1, _promise(shown))
     while len(told) > FIRST + 1 and len(" ".join(told).split()) > MOST_WORDS:

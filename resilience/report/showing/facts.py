@@ -16,6 +16,7 @@ from resilience.montecarlo.study import Study
 from resilience.policy.judgement import Judgement
 from resilience.ranking.comparison import Comparison, Placed
 from resilience.ranking.variation import Variation
+from resilience.remedies.weakest import Weakness
 from resilience.report.words import counted, decimals, rounded
 from resilience.units import MS_PER_YEAR
 
@@ -37,12 +38,15 @@ class Within:
         Who has a way to a gateway, and through whom all ways lead. [-]
     retold : Retold
         Some of its lifetimes, told once more. [-]
+    weakness : Weakness or None
+        On what it hangs most; None if nobody looked. [-]
     """
 
     placed: Placed
     links: LinkTable
     routes: Routes
     retold: Retold
+    weakness: Weakness | None = None
 
     @property
     def name(self) -> str:
@@ -153,6 +157,7 @@ class Shown:
                     "name": one.name,
                     **one.retold.to_json(),
                     "only_way_of": {id: list(behind) for id, behind in one.soles.items()},
+                    "weakness": one.weakness.to_json() if one.weakness else None,
                 }
                 for one in self.layouts
             ],

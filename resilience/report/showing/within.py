@@ -1,9 +1,11 @@
 """What happens within one layout: what it hangs on, year by year, device by device."""
 
 import math
+from collections.abc import Iterator
 
 from resilience.montecarlo.figures import CellLife
-from resilience.report.binding.document import Chapter, Listing, Piece
+from resilience.report.advising.weakness import helping_blocks
+from resilience.report.binding.document import Chapter, Listing, Piece, listed_block
 from resilience.report.charts.bars import Bar, bars
 from resilience.report.charts.whiskers import Whisker, whiskers
 from resilience.report.comparing.dependence import dependences
@@ -34,6 +36,7 @@ def layout_chapter(shown: Shown, within: Within) -> Chapter:
         *pictures(within),
         Heading(f"What {within.name} hangs on"),
         *_blame(shown, within),
+        *_helping(within),
         Heading(f"Year by year, and how deep, with {within.name}"),
         *_years(within),
         _depths(within),
@@ -86,6 +89,15 @@ def _blame(shown: Shown, within: Within) -> list[Piece]:
     )
     title = f"What {visible(within.name)} hangs on, in full"
     return [_titled(chart), Listing(title, Table(columns, lines), is_folded=True)]
+
+
+def _helping(within: Within) -> Iterator[Piece]:
+    """What is weak, and what would help: where to begin, not what was tried."""
+    if within.weakness is None:
+        return
+    for block in helping_blocks(within.weakness):
+        if any(isinstance(part, Table) for part in block):  # else it says only what is not known
+            yield from listed_block(block, visible(within.name))
 
 
 def _years(within: Within) -> list[Piece]:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from resilience.report.showing.facts import Shown
 
 SECONDS_OF_TELLING = 10.0  # lifetimes once more, for what breaks the promise
-TELLING_SHARE = 0.5  # of the time allowed, for lifetimes told once more over all layouts
+TELLING_SHARE = 0.25  # of the time allowed: for all layouts year by year, and for what is weak
 
 
 def gathered(
@@ -45,6 +45,7 @@ def gathered(
     from resilience.montecarlo.runs.running import INTERRUPTED
     from resilience.policy.judging import judged
     from resilience.ranking.comparison import compared
+    from resilience.remedies.weakest import Effort, weakness_of
     from resilience.report.showing.facts import Shown, Within
     from resilience.terminal.runs.progress import doing
 
@@ -60,7 +61,9 @@ def gathered(
             links = paths.of(one.layout)
             stage = asked.stage(one.layout, links)
             told = retold(stage, one.study.n_lifetimes, too_late(share_s))
-            layouts.append(Within(one, links, routes(links, asked.seed), told))
+            effort = Effort(seconds=share_s)
+            weak = None if is_cut else weakness_of(asked, comparison, one.layout.name, effort)
+            layouts.append(Within(one, links, routes(links, asked.seed), told, weak))
     return Shown(
         comparison, tuple(layouts), judgement, None, date.today(), asked.engine, _versions()
     )

@@ -8,6 +8,7 @@ import pytest
 
 from resilience.montecarlo.estimates import TOO_FEW, Estimate
 from resilience.montecarlo.runs.running import INTERRUPTED
+from resilience.report.advising.weakness import HELP, weakness_page
 from resilience.report.binding.document import Document, Listing
 from resilience.report.binding.html import html
 from resilience.report.binding.tables import csv_of
@@ -18,6 +19,7 @@ from resilience.report.showing.drawn import pictures
 from resilience.report.showing.facts import bound_cells
 from resilience.report.showing.onsite import onsite_chapter
 from resilience.report.showing.whole import report
+from resilience.report.showing.within import layout_chapter
 
 JARGON = re.compile(r"\b(etx|prr|orphan\w*|frontier|interval\w*)\b", re.IGNORECASE)
 TITLES = (
@@ -157,3 +159,21 @@ def test_a_text_that_a_spreadsheet_would_run_has_an_apostrophe_before_it():
 )
 def test_bounds_stand_in_cells_of_their_own_with_the_digits_that_they_bear(estimate, cells):
     assert bound_cells(estimate) == cells
+
+
+def test_each_layout_says_what_would_help_as_weakest_does(house_shown):
+    for one in house_shown.layouts:
+        pieces = layout_chapter(house_shown, one).pieces
+        listings = [piece for piece in pieces if isinstance(piece, Listing)]
+        shown = {row for listing in listings for row in listing.table.rows}
+        told = [part for block in weakness_page(one.weakness).blocks for part in block]
+        tables = [part for part in told if isinstance(part, Table) and part.columns[-1] == HELP]
+        helping = [table for table in tables if table.columns[0].head != "device"]  # else of cells
+        assert helping
+        assert all(set(table.rows) <= shown for table in helping)
+
+
+def test_the_conclusion_names_no_option(house_shown):
+    assert house_shown.variation is None
+    assert "Not tested: whether this order survives" in " ".join(conclusion(house_shown))
+    assert "--" not in " ".join(conclusion(house_shown))
