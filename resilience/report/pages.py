@@ -142,7 +142,44 @@ class Table:
             raise ValueError("every row needs a cell for each column")
 
 
-Part = Text | Heading | Alert | Command | Bullets | Table
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A value with its bounds.
+
+    Parameters
+    ----------
+    label : str
+        What it is of. [-]
+    mean, low, high : float
+        Best value and bounds; a bound may be without end. [unit]
+    shown : str
+        The value in words. [-]
+    """
+
+    label: str
+    mean: float
+    low: float
+    high: float
+    shown: str
+
+
+@dataclass(frozen=True, slots=True)
+class Spans:
+    """Values with their bounds below each other: a picture of figures that a table has as well.
+
+    Parameters
+    ----------
+    title : str
+        What they are, with the unit. [-]
+    rows : tuple of Span
+        From the top. [-]
+    """
+
+    title: str
+    rows: tuple[Span, ...]
+
+
+Part = Text | Heading | Alert | Command | Bullets | Table | Spans
 Block = tuple[Part, ...]
 
 

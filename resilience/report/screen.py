@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from rich.cells import cell_len, chop_cells
+from rich.cells import cell_len, chop_cells, set_cell_size
 from rich.console import Console, ConsoleOptions, RenderResult
 from rich.segment import Segment
 from rich.style import Style
@@ -22,6 +22,8 @@ from resilience.report.pages import (
     Page,
     Part,
     Row,
+    Span,
+    Spans,
     Table,
     Text,
     Tone,
@@ -38,6 +40,8 @@ STYLES = {
 }
 BETWEEN = "  "  # columns
 LONGEST_NAME = 20  # of a column beside its note
+MOST_LABEL, MOST_SPAN, LEAST_SPAN = 28, 60, 12  # letters
+MOST_FACTOR = 3.0  # bounds so many times beyond the largest value end in an arrow
 BULLET, INDENT = " - ", "   "
 # Blanks at which a line may end: not within "3 to 5", nor before the unit of a number.
 BLANK = re.compile(
@@ -61,14 +65,14 @@ class Screen:
 
     page: Page
 
-    def __rich_console__(self, _console: Console, options: ConsoleOptions) -> RenderResult:
-        for line in screen_lines(self.page, options.max_width):
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        for line in screen_lines(self.page, options.max_width, console.is_terminal):
             for text in line:
                 yield Segment(text.text, STYLES[text.tone])
             yield Segment.line()
 
 
-def screen_lines(page: Page, width: int) -> Iterator[Line]:
+def screen_lines(page: Page, width: int, with_pictures: bool = False) -> Iterator[Line]:
     """Yield the lines of a page, each as texts beside each other.
 
     Parameters
@@ -77,8 +81,11 @@ def screen_lines(page: Page, width: int) -> Iterator[Line]:
         What is shown. [-]
     width : int
         Columns of the terminal. [-]
+    with_pictures : bool
+        Whether somebody looks at it, and no program reads it. [-]
     """
-    for number, block in enumerate(page.blocks):
+    told = [block for block in page.blocks if with_pictures or not isinstance(block[0], Spans)]
+    for number, block in enumerate(told):
         if number:
             yield ()
         for part in block:
@@ -102,6 +109,10 @@ def _part(part: Part, width: int) -> Iterator[Line]:
                     yield (Text(f"{INDENT if number else BULLET}{line}"),)
         case Table():
             yield from _table(part, width)
+        case Spans():
+            yield from _paragraph(part.title, width, Tone.GOOD)
+            for line in span_lines(part.rows, width):
+                yield (Text(line),)
 
 
 def _paragraph(text: str, width: int, tone: Tone) -> Iterator[Line]:
@@ -257,3 +268,43 @@ def _row(
 def _filled(text: str, width: int, is_text: bool) -> str:
     blanks = " " * (width - cell_len(text))
     return text + blanks if is_text else blanks + text
+
+
+def span_lines(rows: Sequence[Span], width: int) -> Iterator[str]:
+    """Yield a line for each value, all on one scale that begins at 0; none where there is no room.
+
+    Parameters
+    ----------
+    rows : sequence of Span
+        From the top, none below 0. [unit]
+    width : int
+        Columns of the terminal. [-]
+    """
+    labels = [visible(one.label) for one in rows]
+    left = min(MOST_LABEL, max(map(cell_len, labels), default=0))
+    right = max((cell_len(one.shown) for one in rows), default=0)
+    room = min(MOST_SPAN, width - left - right - 5)
+    most = _span_end(rows)
+    if room < LEAST_SPAN or most <= 0:
+        return
+    for label, one in zip(labels, rows, strict=True):
+        yield f" {set_cell_size(label, left)}  {_span(one, most, room)}  {one.shown}".rstrip()
+
+
+def _span_end(rows: Sequence[Span]) -> float:
+    """End of the scale: all bounds, unless some reach far beyond all values."""
+    largest = max((one.mean for one in rows), default=0.0)
+    bounds = [one.high for one in rows]
+    return min(max([largest, *bounds]), MOST_FACTOR * largest)
+
+
+def _span(one: Span, most: float, room: int) -> str:
+    def at(value: float) -> int:
+        return round((room - 1) * min(value, most) / most)
+
+    letters = [" "] * room
+    low, mean, high = at(max(0.0, one.low)), at(one.mean), at(one.high)
+    letters[low : high + 1] = "─" * (high + 1 - low)
+    letters[low], letters[high] = "├", "┤" if one.high <= most else ">"
+    letters[mean] = "●"
+    return "".join(letters)

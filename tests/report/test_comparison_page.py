@@ -290,11 +290,17 @@ def test_colours_come_from_the_set_of_okabe_and_ito(clear_case, shown):
     assert not re.findall(r"\x1b\[(?:\d+;)*3[0-7]m", coloured)
 
 
-def test_the_page_says_the_same_without_colour(clear_case, shown):
+def test_the_page_says_the_same_without_colour_and_without_a_picture(clear_case, shown):
     coloured = shown(comparison_page(clear_case), color_system="truecolor")
     bare = re.sub(r"\x1b\[[0-9;]*m", "", coloured)
     lines = [line.rstrip() for line in bare.splitlines()]
-    assert lines == shown(comparison_page(clear_case)).splitlines()
+    at = lines.index("Cut off, h a sensor and year, with bounds, from 0")
+    picture = lines[at : lines.index("", at) + 1]
+    assert len(picture) == 2 + len(clear_case.placed)
+    assert all("●" in line for line in picture[1:-1])
+    assert (
+        lines[:at] + lines[at + len(picture) :] == shown(comparison_page(clear_case)).splitlines()
+    )
 
 
 def test_where_prices_are_stated_the_page_says_what_layouts_cost(clear_case, shown):

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from resilience.building.site import Kind
 from resilience.hazards.causes import SERVICE, counted_columns
 from resilience.hazards.upkeep import calls_of
-from resilience.montecarlo.estimates import LEVEL
+from resilience.montecarlo.estimates import LEVEL, TOO_FEW
 from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison, Placed
@@ -27,6 +27,8 @@ from resilience.report.pages import (
     Column,
     Page,
     Row,
+    Span,
+    Spans,
     Table,
     Text,
     Tone,
@@ -94,6 +96,7 @@ def comparison_page(
         *(Text(paragraph) for paragraph in opening(comparison, variation)),
         whatifs_block(what_ifs, comparison.ranked_by),
         _ranking(comparison),
+        _spans(comparison),
         *survival_tables(variation),
         _things(comparison),
         silence_table(comparison),
@@ -106,6 +109,18 @@ def comparison_page(
         [made_by(comparison), Text(played_evidence(comparison.site), Tone.QUIET)],
         cautions(is_surveyed=not comparison.site.radio.predict),
     )
+
+
+def _spans(comparison: Comparison) -> Block:
+    """Hours cut off as a picture, where there are bounds to be seen."""
+    found = [(placed, comparison.hours(placed.study)) for placed in comparison.placed]
+    if len(found) == 1 or any(hours.method == TOO_FEW for _, hours in found):
+        return ()
+    rows = (
+        Span(placed.layout.name, hours.mean, hours.low, hours.high, two_digits(hours.mean))
+        for placed, hours in found
+    )
+    return (Spans("Cut off, h a sensor and year, with bounds, from 0", tuple(rows)),)
 
 
 def _ranking(comparison: Comparison) -> Block:
