@@ -1,11 +1,12 @@
 """What a cluster and a ledger cost beside a bare loop, and what a second process brings.
 
 Run it as ``python -m benchmarks.portfolio --sites 20 --lifetimes 512``. Time is time with a
-processor, of the client and of all processes that play, since others may use the machine; only the
-last line is by the wall.
+processor, of the client and of all processes that play, since others may use the machine. What a
+cluster takes to start is measured in the same run, with one process, and told apart.
 """
 
 import argparse
+import os
 import resource
 import tempfile
 import time
@@ -18,7 +19,7 @@ from resilience.sweep.crew import Crew, Where
 from resilience.sweep.finding import Asked, Terms, asked_of, id_of, site_folders
 from resilience.sweep.inventing.portfolios import invent
 from resilience.sweep.orders import Order, _stages, carried_out
-from resilience.sweep.results import Tables
+from resilience.sweep.results import LAYOUTS, SITES, Tables
 from resilience.sweep.running import Plan, played_portfolio
 
 SEED = 7
@@ -46,12 +47,15 @@ class Nobody:
 
 
 def bare(asked: list[Asked], lifetimes: int) -> float:
-    """Play all sites in a loop, without ledger, packing and scores, and return the time."""
+    """Play all sites in a loop, without ledger, packing and scores, and return the time.
+
+    Each layout is played in one go, which is the quickest way.
+    """
+    _stages.cache_clear()
     began = time.process_time()
     for one in asked:
         for stage in _stages(one.packed()):
-            for first in range(0, lifetimes, 64):
-                stage.tally(first, min(64, lifetimes - first))
+            stage.tally(0, lifetimes)
     return time.process_time() - began
 
 
@@ -63,6 +67,23 @@ def swept(top: Path, folder: Path, lifetimes: int, workers: int) -> tuple[float,
     with Ledger.open(folder, "benchmark") as ledger:
         played_portfolio(plan, ledger, lambda: crew, Nobody(), Tables(folder).keep)
     return time.process_time() - own, crew.cpu_s, time.perf_counter() - wall
+
+
+def begun(order: Order) -> tuple[float, float]:
+    """Start a cluster of one process that loads the engine, and return its time and the client's.
+
+    Parameters
+    ----------
+    order : Order
+        Of a few lifetimes. [-]
+    """
+    own = time.process_time()
+    crew = Measured(Where(1))
+    with crew:
+        crew.ask(order, None)
+        for _, answer in crew.answers(lambda: False):
+            assert not isinstance(answer, Exception), answer
+    return time.process_time() - own, crew.cpu_s
 
 
 def memory(n_orders: int, packed: bytes, code: str) -> int:
@@ -79,7 +100,7 @@ def memory(n_orders: int, packed: bytes, code: str) -> int:
 
 def main() -> None:
     """Measure and print."""
-    from resilience.montecarlo.runs.manifest import code_digest
+    from resilience.montecarlo.runs.manifest import code_digest, digest_of
 
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--sites", type=int, default=20)
@@ -90,24 +111,38 @@ def main() -> None:
         top = Path(made) / "sites"
         invent(top, given.sites, SEED)
         terms = Terms(SEED, "compiled")
+        began = time.process_time()
         asked = [asked_of(one, id_of(one, top), terms) for one in site_folders(top)]
-        carried_out(Order(asked[0].packed(), ((0, 2),), 1.0, code_digest()))  # loads the engine
-        _stages.cache_clear()
-        loop_s = bare(asked, given.lifetimes)
+        for one in asked:
+            digest_of(one.undertaking)
+        reading_s = time.process_time() - began
+        few = Order(asked[0].packed(), ((0, 2),), 1.0, code_digest())
+        begun(few)  # loads what only the first start of a program loads
+        start_s, process_start_s = begun(few)
+        carried_out(few)  # loads the engine
+        process_start_s -= bare(asked[:1], 2)  # what the first order played is no start
+        print(f"start: client {start_s:.1f} s, each process {process_start_s:.1f} s")
+        loops_s = [bare(asked, given.lifetimes)]
         n = sum(len(one.undertaking.layouts) for one in asked) * given.lifetimes
-        print(f"{given.sites} sites, {n} lifetimes: bare loop {loop_s:.1f} s")
-        walls = []
+        print(f"{given.sites} sites, {n} lifetimes; reading and checking them {reading_s:.1f} s")
+        walls, tables = [], []
         for workers in (1, 2):
-            client_s, players_s, wall_s = swept(
-                top, Path(made) / f"run-{workers}", given.lifetimes, workers
-            )
+            folder, load = Path(made) / f"run-{workers}", os.getloadavg()[0]
+            client_s, players_s, wall_s = swept(top, folder, given.lifetimes, workers)
+            client_s, players_s = client_s - start_s, players_s - workers * process_start_s
+            loops_s.append(bare(asked, given.lifetimes))  # before and after: others come and go
+            loop_s = sum(loops_s[-2:]) / 2
             more = (client_s + players_s) / loop_s - 1
             walls.append(wall_s)
+            tables.append([(folder / name).read_bytes() for name in (SITES, LAYOUTS)])
             print(
-                f"{workers} process(es): client {client_s:.1f} s, processes {players_s:.1f} s with "
-                f"their start, {100 * more:+.1f} % of the loop; {wall_s:.1f} s by the wall"
+                f"{workers} process(es) beside their start: client {client_s:.1f} s, processes "
+                f"{players_s:.1f} s, {100 * more:+.1f} % of the loop "
+                f"({loops_s[-2]:.1f} s before, {loops_s[-1]:.1f} s after); {wall_s:.1f} s by the "
+                f"wall with the start, at a load of {load:.1f} before it"
             )
         print(f"two against one, by the wall: {walls[0] / walls[1]:.2f}")
+        print(f"same bytes in the tables: {tables[0] == tables[1]}")
         for n_orders in given.orders:
             began = time.process_time()
             peak_mb = memory(n_orders, asked[0].packed(), code_digest())
