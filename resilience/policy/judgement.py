@@ -21,6 +21,7 @@ from resilience.montecarlo.stopping import looks
 from resilience.montecarlo.study import Study
 from resilience.policy.bounds import breaks, broken_share, most_beyond, per_building
 from resilience.policy.frontier import Step
+from resilience.policy.rare import OverRates
 from resilience.units import MS_PER_YEAR, ms_from_h
 
 if TYPE_CHECKING:
@@ -61,6 +62,8 @@ class Judged:
     rare : RareShare or None
         The share by splitting, where the verdict rests on that; None where it rests on bounds of
         finite samples, or nothing came of it. [-]
+    over_rates : OverRates or None
+        That share over the range of the failure rates; None where it was not tested. [-]
     """
 
     study: Study
@@ -71,6 +74,7 @@ class Judged:
     breaks: Mapping[Holder, float] = field(default_factory=dict)
     n_told: int = 0
     rare: RareShare | None = None
+    over_rates: OverRates | None = None
 
     @property
     def layout(self) -> str:
@@ -162,11 +166,15 @@ class Judged:
                 {"cause": cause, "id": id, "share": share}
                 for (cause, id), share in self.breaks.items()
             ],
-            "by_splitting": None if self.rare is None else self.rare.to_json(),
+            "by_splitting": None if self.rare is None else self._rare_json(self.rare),
             "told_from_lifetimes": self.n_told,
             "look_at_lifetimes": list(self.breaking[:3]),
             "frontier": [step.to_json() for step in self.frontier],
         }
+
+    def _rare_json(self, rare: RareShare) -> dict[str, object]:
+        spanned = "not tested" if self.over_rates is None else self.over_rates.to_json()
+        return {**rare.to_json(), "holds": "under the assumed rates", "over_rates": spanned}
 
 
 @dataclass(frozen=True, slots=True)

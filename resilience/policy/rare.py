@@ -57,6 +57,31 @@ class Splitting:
         return cls(begin)
 
 
+@dataclass(frozen=True, slots=True)
+class OverRates:
+    """What splitting says with every failure rate that is not stated at one end of its range.
+
+    Parameters
+    ----------
+    low, high : RareShare or None
+        With all of them as low, and as high, as they may be; None where that was not told. [-]
+    rates : tuple of str
+        Keys of the rates. [-]
+    """
+
+    low: RareShare | None
+    high: RareShare | None
+    rates: tuple[str, ...]
+
+    def to_json(self) -> dict[str, object]:
+        """Return both ends under stable keys, None for one that was not told."""
+        return {
+            "all_low": self.low and self.low.to_json(),
+            "all_high": self.high and self.high.to_json(),
+            "rates": list(self.rates),
+        }
+
+
 def is_left_to_splitting(policy: Policy, engine: str) -> bool:
     """Whether a promise is so rare, and lifetimes can branch here.
 

@@ -50,6 +50,13 @@ def test_as_many_copies_are_made_as_it_takes_for_one_to_come_further():
         assert found == pytest.approx(wanted, rel=0.8)
 
 
+def test_time_that_is_up_ends_a_round_of_pilots_within_it():
+    """The second round would take 128 lifetimes; time is up after 40, asked every 16."""
+    made = MadeUp(0.01, [0.1, 0.1])
+    tuned_copies(lambda *how: made.play(1, *how), 2, 0, lambda: made.n_lifetimes >= 40)
+    assert 40 <= made.n_lifetimes < 40 + 16
+
+
 def test_copies_stay_within_reason_where_nothing_comes_further():
     made = MadeUp(3.0, [0.1, 0.0, 0.5])
     copies = tuned_copies(lambda *how: made.play(1, *how), 3, 0, early)

@@ -12,7 +12,9 @@ from resilience.building.service.policy import Lost
 from resilience.building.settings import Duration, Hardware
 from resilience.building.upkeep import Upkeep
 from resilience.lifetime.engines import COMPILED, REFERENCE
+from resilience.montecarlo.assumed.variants import Alternatives, Effort
 from resilience.montecarlo.runs.running import Budget
+from resilience.policy.hanging.rates import over_rates
 from resilience.policy.judgement import Verdict
 from resilience.policy.rare import LEFT, LEFT_AFTER, is_left_to_splitting
 
@@ -22,6 +24,7 @@ NOTHING = dict.fromkeys(
         *("gateway_outage", "mains_outage", "gateway_hardware"),
     )
 )
+RATE = "hazards.hardware.per_year"
 YEARS, VISIT_H = 0.1, 2.0
 REPAIR = Upkeep(Duration("exponential", mean_h=VISIT_H), None)
 EVER = Policy(0.0, 0.9999, max_orphans=0)
@@ -73,6 +76,22 @@ def test_one_in_ten_thousand_is_decided_by_splitting_and_bounds_hold_the_truth(
     told = json.loads(json.dumps(found.to_json()))["layouts"][0]["by_splitting"]
     assert told["mean"] == behind.share.mean
     assert told["runs"] == 32
+    assert (told["holds"], told["over_rates"]) == ("under the assumed rates", "not tested")
+
+
+def test_with_all_rates_high_splitting_holds_the_truth_there(judged_at):
+    """Repeaters fail up to 0.11 times a year; at the low end, once in 2e9 lifetimes, none comes."""
+    found = judged_at(20_000.0)
+
+    def under(assumed):
+        hardware = Hardware(8766 / assumed.get(RATE, 8766 / 20_000.0), 1.0)
+        return replace(found.site, hazards=replace(found.site.hazards, hardware=hardware))
+
+    shares = dict(over_rates(found, Alternatives(found.site, under), Effort(seconds=240.0)))
+    assert shares.keys() == {"behind"}
+    ends = shares["behind"]
+    assert ends.rates == (RATE,)
+    assert ends.high.estimate.low < both_away(8766 / 0.11) < ends.high.estimate.high
 
 
 def test_what_never_came_about_in_any_run_stays_undecided(judged_at):

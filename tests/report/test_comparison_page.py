@@ -229,6 +229,14 @@ def test_rare_large_losses_are_told_apart(site_of, study_of):
     assert "(up to 3,000 h; at most " in told
 
 
+def test_bounds_of_a_layout_that_lost_nothing_are_said_to_show_no_more(site_of, study_of):
+    """None of 208 building draws behind the pilot: 1.4 % could be so in 1 of 20 such studies."""
+    site = site_of({"a": "G1 S1"})
+    (told,) = rare_losses(ranked(site, [study_of(site.layout("a"), [0.0] * 480, {})]))
+    found = re.fullmatch(r"With a no loss was seen: .* up to (\S+) % .* nothing is lost\.", told)
+    assert 100 * (1 - 0.05 ** (1 / 208)) < float(found[1]) < 5
+
+
 def test_cells_that_go_first_are_told_with_what_the_horizon_cannot_see(site_of, study_of, shown):
     """2,400 mAh at 0.05 and 0.2 mA last 66 and 16 months; the horizon is a year."""
     site = site_of({"a": "G1 S1 S2 S3"})

@@ -13,6 +13,7 @@ from resilience.montecarlo.splitting.runs import RareShare
 from resilience.policy.bounds import watch_of
 from resilience.policy.judgement import Verdict
 from resilience.policy.judging import judged
+from resilience.policy.rare import OverRates
 from resilience.report.promised.judging import judgement_page
 
 N = 256
@@ -127,5 +128,21 @@ def test_a_verdict_by_splitting_says_how_it_was_made_and_what_it_rests_on(
     page = " ".join(shown(judgement_page(replace(found, judged=(one,)))).split())
     assert (
         f"{says}: 0.0025 of 100 lifetimes (0.0012 to 0.0038) break it under the assumed rates, and "
-        "0.01 may (95 % interval of 32 independent runs, no bound of finite samples)." in page
+        "0.01 may (95 % interval of 32 independent runs, no bound of finite samples). "
+        "Over the range of the rates: not tested (--over-defaults)." in page
+    )
+    assert "by splitting, under the assumed rates" in page
+
+
+def test_a_rare_figure_stands_beside_its_range_over_the_rates(judge, shown):
+    found = judge(replace(POLICY, kept_with_probability=0.9999), a=0.0)
+    share, high = (Estimate(m, m / 2, 2 * m, 0.95, "by hand") for m in (1e-5, 4e-4))
+    runs = 1e-6, 64, 9_000, 40_000, 32, (30, 5)
+    rare, at_high = (RareShare(one, *runs) for one in (share, high))
+    rates = OverRates(None, at_high, ("hazards.hardware.per_year",))
+    one = replace(found.judged[0], rare=rare, verdict=Verdict.KEPT, over_rates=rates)
+    page = " ".join(shown(judgement_page(replace(found, judged=(one,)))).split())
+    assert (
+        "Over the range of 1 rate that the site does not state: all low not told (too few runs "
+        "came to it); all high 0.04 of 100 (0.020 to 0.080)." in page
     )

@@ -18,6 +18,7 @@ GROWTH = 8  # of the copies where it was not reached so often
 ROUNDS, ROUNDS_AT_FIRST = 24, 5  # in all, and until level 1 has to be reached
 FIRST_LIFETIMES, MOST_LIFETIMES = 16, 4_096
 MOST_BRANCHES = 8_000  # of a round
+PIECE = 16  # lifetimes between two looks at the clock
 
 
 def tuned_copies(
@@ -34,21 +35,25 @@ def tuned_copies(
     first : int
         Number of the first lifetime; those that count have others. [-]
     is_late : callable
-        Whether there is no time for another round. [-]
+        Whether there is no time for more. [-]
     """
     tried, came = [0] * n_levels, [0] * n_levels
     copies, n = [1] * n_levels, FIRST_LIFETIMES
     for round_ in range(1, ROUNDS + 1):
-        found = play(first, n, copies)
+        entered = played = 0
+        while played < n and not (played and is_late()):
+            found = play(first + played, min(PIECE, n - played), copies)
+            played += found.n_lifetimes
+            entered += found.reached[0]
+            for level in range(n_levels):
+                tried[level] += found.reached[level] * copies[level]
+                came[level] += found.reached[level + 1]
         first += n
-        for level in range(n_levels):
-            tried[level] += found.reached[level] * copies[level]
-            came[level] += found.reached[level + 1]
         is_enough = _learn(tried, came, copies)
         is_hopeless = round_ == ROUNDS_AT_FIRST and not tried[0]
         if is_enough or is_hopeless or is_late():
             break
-        n = _lifetimes(found, copies)
+        n = _lifetimes(n, entered, copies)
     return tuple(copies)
 
 
@@ -65,9 +70,8 @@ def _learn(tried: Sequence[int], came: Sequence[int], copies: list[int]) -> bool
     return True
 
 
-def _lifetimes(found: "Branched", copies: Sequence[int]) -> int:
-    """Lifetimes of the next round: many where few branch."""
-    entered = found.reached[0] / found.n_lifetimes
-    branches = max(entered, 1 / found.n_lifetimes) * sum(copies)
-    n = min(MOST_LIFETIMES, GROWTH * found.n_lifetimes, MOST_BRANCHES / branches)
-    return max(2, int(n) // 2 * 2)
+def _lifetimes(n: int, entered: int, copies: Sequence[int]) -> int:
+    """Lifetimes of the next round after one of ``n``: many where few branch."""
+    branches = max(entered, 1) / n * sum(copies)
+    more = min(MOST_LIFETIMES, GROWTH * n, MOST_BRANCHES / branches)
+    return max(2, int(more) // 2 * 2)

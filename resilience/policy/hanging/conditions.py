@@ -1,13 +1,14 @@
 """What other defaults show of a promise, as values."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from resilience.assumptions.catalogue import Setting
 from resilience.montecarlo.estimates import Estimate
 from resilience.montecarlo.runs.running import REACHED
 from resilience.policy.judgement import Judgement
+from resilience.policy.rare import OverRates
 
 
 class Shown(StrEnum):
@@ -178,6 +179,8 @@ class Hanging:
         Draws that were asked for. [-]
     stopped_because : str
         Why nothing more was tried. [-]
+    rare : mapping of str to OverRates
+        What splitting says under other rates, of layouts where it decides. [-]
     """
 
     usual: ByLayout
@@ -188,6 +191,7 @@ class Hanging:
     n_lifetimes: int
     n_draws: int
     stopped_because: str
+    rare: Mapping[str, OverRates] = field(default_factory=dict)
 
     def holds(self, layout: str) -> Holds:
         """Whether the promise of a layout holds over all ranges, as far as that was tried.
@@ -288,6 +292,23 @@ def _ends_json(one: Tried, layout: str) -> dict[str, object]:
     return {"low": low, "high": high}
 
 
+def spanned(judgement: Judgement, hanging: Hanging | None) -> Judgement:
+    """Return a judgement whose rare figures carry what they are under other rates.
+
+    Parameters
+    ----------
+    judgement : Judgement
+        What lifetimes say of a promise. [-]
+    hanging : Hanging or None
+        What other defaults show of it; None if nobody asked. [-]
+    """
+    if hanging is None:
+        return judgement
+    rare = hanging.rare
+    judged = (replace(one, over_rates=rare.get(one.layout)) for one in judgement.judged)
+    return replace(judgement, judged=tuple(judged))
+
+
 def judgement_json(judgement: Judgement, hanging: Hanging | None) -> dict[str, object]:
     """Return a judgement with what it hangs on, under stable keys.
 
@@ -298,6 +319,7 @@ def judgement_json(judgement: Judgement, hanging: Hanging | None) -> dict[str, o
     hanging : Hanging or None
         What other defaults show of it; None if nobody asked. [-]
     """
+    judgement = spanned(judgement, hanging)
     told = judgement.to_json()
     if hanging is None:
         return {**told, "over_defaults": None}

@@ -1,8 +1,8 @@
 """A verdict put to the test of other defaults, and the values of them at which it stops holding.
 
-First a few lifetimes of everything, which show what breaks the promise badly. Then the defaults
-that matter most, with the values up to which it is kept, and then the rest as far as time goes.
-All of it plays the same lifetimes.
+First what was told by splitting, under other rates. Then a few lifetimes of everything, which show
+what breaks the promise badly. Then the defaults that matter most, with the values up to which it is
+kept, and then the rest as far as time goes. But for splitting all of it plays the same lifetimes.
 """
 
 import math
@@ -39,7 +39,9 @@ from resilience.policy.hanging.conditions import (
     Tried,
 )
 from resilience.policy.hanging.crossing import HALVINGS, KEPT_LEVEL, Search
+from resilience.policy.hanging.rates import over_rates
 from resilience.policy.judgement import Judged, Judgement, Verdict
+from resilience.policy.rare import OverRates
 from resilience.units import ms_from_h
 
 ALWAYS = ("upkeep.repair.median_h", "hazards.hardware.per_year")  # what an owner can agree on
@@ -104,12 +106,15 @@ class _Trial:
         self._variants: list[Variant] = []
         self._seen: dict[Place, dict[str, Seen]] = {}
         self._searches: list[Search] = []
+        self._rare: dict[str, OverRates] = {}
 
     def run(self) -> str:
         """Play until all is done, time is over or somebody interrupts; say which."""
-        if not self._layouts:
-            return UNSURE
         try:
+            for layout, shares in over_rates(self._judgement, self._others, self._effort):
+                self._rare[layout] = shares
+            if not self._layouts:
+                return UNSURE
             self._settings = self._others.unstated()
             seed, n_draws = self._judgement.longest.seed, self._effort.n_draws
             self._variants = list(variants_of(self._settings, n_draws, seed))
@@ -145,6 +150,7 @@ class _Trial:
             self._n,
             n_draws,
             stopped_because,
+            self._rare,
         )
 
     def _is_over(self) -> bool:

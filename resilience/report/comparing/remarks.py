@@ -50,6 +50,8 @@ def incomplete(comparison: Comparison) -> tuple[str, ...]:
 def rare_losses(comparison: Comparison) -> Sequence[str]:
     """Return one sentence for each layout with losses too large and rare for the bounds.
 
+    So may be those of a layout that showed none at all.
+
     Parameters
     ----------
     comparison : Comparison
@@ -66,6 +68,12 @@ def rare_losses(comparison: Comparison) -> Sequence[str]:
                 f"buildings lose more than {beyond.caps.largest:,.0f} h a sensor and year (up to "
                 f"{most:,.0f} h; at most {100 * beyond.share.high:.2g} % of all); bounds count "
                 "each of them as that much."
+            )
+        elif beyond is not None and not hours.mean:
+            sentences.append(
+                f"With {visible(placed.layout.name)} no loss was seen: its bounds leave aside up "
+                f"to {100 * beyond.share.high:.2g} % of possible buildings, and each of those may "
+                "lose any number of hours. They do not show that nothing is lost."
             )
     return sentences
 

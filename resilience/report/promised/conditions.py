@@ -4,10 +4,12 @@ from collections.abc import Iterator
 
 from resilience.assumptions.catalogue import Setting
 from resilience.montecarlo.runs.running import REACHED
+from resilience.montecarlo.splitting.runs import RareShare
 from resilience.policy.hanging.conditions import Hanging, Holds, Limit, Shown, Side
+from resilience.policy.rare import OverRates
 from resilience.report.comparing.naming import plain_name, plain_value
 from resilience.report.pages import Block, Column, Row, Table, Text, Tone, titled, words
-from resilience.report.words import at_least, at_most, counted, listed, span, visible
+from resilience.report.words import at_least, at_most, counted, listed, span, two_digits, visible
 
 UNTRIED = (
     "Other failure rates were not tried: all of this holds under the assumed rates. "
@@ -28,6 +30,29 @@ def untried_words(hanging: Hanging | None) -> str:
     if hanging is None:
         return UNTRIED
     return "" if hanging.layouts else f"Other defaults were not tried: {hanging.stopped_because}."
+
+
+def rates_words(found: OverRates | None) -> str:
+    """Return what a rare share is over the range of the failure rates, or that nobody tried.
+
+    Parameters
+    ----------
+    found : OverRates or None
+        What splitting says at both ends; None where it was not tested. [-]
+    """
+    if found is None:
+        return "Over the range of the rates: not tested (--over-defaults)."
+    low, high = (_end_words(one) for one in (found.low, found.high))
+    n = counted(len(found.rates), "rate")
+    return f"Over the range of {n} that the site does not state: all low {low}; all high {high}."
+
+
+def _end_words(found: RareShare | None) -> str:
+    if found is None:
+        return "not told (too few runs came to it)"
+    share = found.estimate
+    bounds = f"{at_least(100 * share.low)} to {at_most(100 * share.high)}"
+    return f"{two_digits(100 * share.mean)} of 100 ({bounds})"
 
 
 def hanging_words(hanging: Hanging, layout: str) -> str:

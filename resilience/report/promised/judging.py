@@ -8,7 +8,7 @@ from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.montecarlo.splitting.runs import RUNS, RareShare
 from resilience.montecarlo.study import Study
-from resilience.policy.hanging.conditions import Hanging
+from resilience.policy.hanging.conditions import Hanging, spanned
 from resilience.policy.judgement import Judged, Judgement, Verdict
 from resilience.report.comparing.dependence import Telling, state_words, told_of
 from resilience.report.evidence import played_evidence
@@ -27,7 +27,12 @@ from resilience.report.pages import (
     titled,
     words,
 )
-from resilience.report.promised.conditions import hanging_tables, hanging_words, untried_words
+from resilience.report.promised.conditions import (
+    hanging_tables,
+    hanging_words,
+    rates_words,
+    untried_words,
+)
 from resilience.report.words import (
     at_least,
     at_most,
@@ -58,6 +63,7 @@ def judgement_page(judgement: Judgement, hanging: Hanging | None = None) -> Page
     """
     is_cut = judgement.longest.stopped_because == INTERRUPTED
     interrupted = "Interrupted: what follows rests on the lifetimes that were complete."
+    judgement = spanned(judgement, hanging)
     notes = judgement.site.notes
     tried = () if hanging is None else hanging.layouts
     return page(
@@ -181,7 +187,7 @@ def _verdict_words(one: Judged, is_one: bool) -> str:
     low, high, may_break = one.broken.low, one.broken.high, 1 - one.policy.kept_with_probability
     allowed = f"{100 * may_break:.4g} may"
     if one.rare is not None:
-        return _rare_words(one.rare, one.verdict, allowed)
+        return f"{_rare_words(one.rare, one.verdict, allowed)} {rates_words(one.over_rates)}"
     match one.verdict:
         case Verdict.KEPT if high == 0:
             return f"{'keeps' if is_one else 'keep'} it, as it cannot be broken."
@@ -308,7 +314,8 @@ def _row(one: Judged) -> Row:
 def _share_words(one: Judged) -> str:
     if one.rare is None:
         return f"{figure_parts(one.broken, 100)[0]}\n{_outward(one.broken)}"
-    return f"{two_digits(100 * one.share.mean)}\n{_outward(one.share)}\nby splitting"
+    figure = f"{two_digits(100 * one.share.mean)}\n{_outward(one.share)}\nby splitting"
+    return f"{figure},\nunder the\nassumed rates"
 
 
 def _breaking(judgement: Judgement) -> Block:
