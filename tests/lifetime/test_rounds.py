@@ -132,6 +132,17 @@ def test_what_is_in_service_is_not_missed(lived):
     assert [call.device for call in orphaned.history.calls] == ["s1"]
 
 
+def test_what_fails_while_it_is_in_service_is_missed_after_the_alarm_time(lived):
+    """Down from 310 to 330 by an absence that ends by itself, amid the service of 300 to 350."""
+    clock = Scripted(((310, 330),))
+    outage = Element("outage", "s1", Effect.DOWN, ("s1",), clock=clock)
+    rules = {"rounds": RoundPlan(300, 0, 0, 50), "horizon_ms": 390}
+    called = lived(STAR, outage, cells=(_cells("s1"),), calls=Calls(10, _fixed(5)), **rules)
+    assert called.history.calls == (Call("s1", 310, 320, 320, 325),)
+    slower = lived(STAR, outage, cells=(_cells("s1"),), calls=Calls(30, _fixed(5)), **rules)
+    assert slower.history.calls == ()
+
+
 def test_a_round_waits_for_working_hours_and_finishes_what_it_has_begun(lived):
     """Work is from 310 to 325 of each day: s1 is begun and finished, s2 waits for another day."""
     plan = RoundPlan(300, 0, 0, 20, (310, 325, 127))

@@ -153,9 +153,9 @@ def _hold(world: World, element: Element) -> None:
     for i in range(element.targets_first, element.targets_beyond):
         row = world.places[i]
         device = world.devices[row]
+        touch(world, row)  # down already, it may be by a planned round that nobody is called for
         if element.effect != IS_DOWN:
             device.mute += by
-            touch(world, row)
             continue
         device.down += by
         if device.is_gateway:
