@@ -11,10 +11,11 @@ from resilience.building.service.places import CandidatePlace
 from resilience.building.site import Kind, Place, Site
 from resilience.connectivity.luck.routes import forwards, of_kind
 from resilience.draws import DEFAULT_SEED
-from resilience.remedies.reinforcing.chances import BITS, States
+from resilience.remedies.groundwork.chances import BITS, States
+from resilience.remedies.groundwork.snapshots import gateways_up, spread, ways_of
+from resilience.remedies.reinforcing.confirming import Effort
 from resilience.remedies.reinforcing.screening import Screen
-from resilience.remedies.reinforcing.snapshots import gateways_up, spread, ways_of
-from resilience.remedies.reinforcing.steps import Effort, reinforce
+from resilience.remedies.reinforcing.steps import reinforce
 
 N_SENSORS, SPACING_M = 60, 28.0
 ACROSS, ALONG = 20, 10  # candidate places

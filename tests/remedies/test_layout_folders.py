@@ -11,10 +11,10 @@ from resilience.building.site import Kind, Supply
 from resilience.errors import InputError, UsageError
 from resilience.montecarlo.estimates import Estimate
 from resilience.ranking.pairs import Pair, RankedBy, Verdict
+from resilience.remedies.groundwork.spots import free, hung
 from resilience.remedies.reinforcing.folders import refuse_name, write_layout
 from resilience.remedies.reinforcing.options import options
 from resilience.remedies.reinforcing.proposal import Confirmed, Reinforcement, Step
-from resilience.remedies.reinforcing.spots import free, hung
 
 DEMO = Path(__file__).parent.parent.parent / "sites" / "seed-library"
 START = "one-at-the-door"

@@ -13,14 +13,18 @@ from resilience.errors import UsageError
 from resilience.montecarlo.runs.running import OUT_OF_TIME, Budget, Undertaking
 from resilience.montecarlo.study import studies
 from resilience.ranking.pairs import INDIFFERENCE_H, INDIFFERENCE_SHARE
+from resilience.remedies.groundwork.spots import free, grid, hung
+from resilience.remedies.reinforcing.confirming import Effort
 from resilience.remedies.reinforcing.options import Move, options, removals
-from resilience.remedies.reinforcing.spots import free, grid, hung
-from resilience.remedies.reinforcing.steps import Effort, leave_out, reinforce
+from resilience.remedies.reinforcing.steps import leave_out, reinforce
 
 IS_SOAK = os.environ.get("RESILIENCE_SIZE", "gate") == "soak"
 N_SITES, N_LIFETIMES = (200, 1024) if IS_SOAK else (2, 160)
-TIMES_AS_MANY = 3  # lifetimes of what everything is held to, so that its own luck is small
+# Seeds and lifetimes of what everything is held to: what is left after each round plays the next.
+ROUNDS = ((99, 256), (98, 512), (97, 3072)) if IS_SOAK else ((99, 480),)
+LEFT_BEHIND = 4.0  # standard errors of the paired difference
 LEAST_SHARE = 0.95 if IS_SOAK else 0.5  # few sites, and few lifetimes to choose by
+MOST_FALSE = 0.05  # of the sites, as stated: all bounds of an answer hold together at 95 %
 NO_LIMIT_S = 1e9
 AS_IT_IS = "as it is"
 EFFORT = Effort(n_lifetimes=N_LIFETIMES, seconds=NO_LIMIT_S, n_words=64)
@@ -82,32 +86,52 @@ def test_beside_a_gateway_that_one_device_hears_a_second_one_is_proposed(chain):
 
 def test_the_best_addition_of_those_played_one_by_one_is_found(small_site):
     """In most generated sites, or one within the indifference of it, by lifetimes of their own."""
-    hits = [_is_found(small_site, np.random.default_rng(seed)) for seed in range(N_SITES)]
-    assert np.mean(hits) >= LEAST_SHARE
+    found = [_held_to_truth(small_site, np.random.default_rng(seed)) for seed in range(N_SITES)]
+    is_found, is_false = zip(*found, strict=True)
+    assert np.mean(is_found) >= LEAST_SHARE
+    assert np.mean(is_false) <= MOST_FALSE
 
 
-def _is_found(small_site, rng):
+def _held_to_truth(small_site, rng):
+    """Whether the best addition is found in a site, and whether anything false is claimed."""
     places = {"g1": (0.0, 0.0), "r1": (5.0, rng.uniform(-1, 1))}
     places |= {f"s{n}": (rng.uniform(2, 14), rng.uniform(-3, 3)) for n in range(5)}
-    site = _site(small_site, places)
+    # Levels that move and blockages take most of the time, and strike all that is compared alike.
+    site = _site(small_site, places).with_setting("radio.swing_db", 0.0)
+    site = site.with_setting("hazards.link_blockage", False)
     layout = site.layouts[0]
     spots = _spots(zip(rng.uniform(1, 13, 8), rng.uniform(-3, 3, 8), strict=True))
     made = {
         one.id: replace(layout, name=one.id, devices=_with(layout, hung(site, layout, one)))
         for one in spots
     } | {AS_IT_IS: replace(layout, name=AS_IT_IS)}
-    all_of = Undertaking(
-        replace(site, layouts=tuple(made.values())), tuple(made.values()), 99, False
-    )
-    patience = Budget(TIMES_AS_MANY * N_LIFETIMES, NO_LIMIT_S)
-    played = studies(all_of, patience)
-    hours = {one.layout: float(one.hours_per_sensor_year("orphan_ms").mean()) for one in played}
-    least = min(hours.values())
     found = reinforce(site, places=spots, devices=1, effort=EFFORT)
     # Moves may be better still; what is asked here is whether additions were found.
     tried = [one for step in found.steps for one in step.confirmed if one.option.move is Move.ADD]
     chosen = tried[0].option.spot if tried else AS_IT_IS
-    return hours[chosen] - least <= max(INDIFFERENCE_H, INDIFFERENCE_SHARE * least)
+    first, last = _played_one_by_one(site, made, chosen)
+    least = min(last.values())
+    is_found = last[chosen] - least <= max(INDIFFERENCE_H, INDIFFERENCE_SHARE * least)
+    claimed = [one.option.spot for one in tried if one.is_shown]
+    return is_found, any(first[spot] >= first[AS_IT_IS] for spot in claimed)
+
+
+def _played_one_by_one(site, made, chosen):
+    """Hours of each layout in the first round, and of those that could be the best in the last."""
+    left, means = set(made), []
+    for seed, n_lifetimes in ROUNDS:
+        layouts = tuple(made[name] for name in sorted(left | {chosen}))
+        undertaking = Undertaking(replace(site, layouts=layouts), layouts, seed, False)
+        played = studies(undertaking, Budget(n_lifetimes, NO_LIMIT_S))
+        hours = {one.layout: one.hours_per_sensor_year("orphan_ms") for one in played}
+        means.append({name: float(each.mean()) for name, each in hours.items()})
+        best = min(means[-1], key=means[-1].get)
+        apart = {name: each - hours[best] for name, each in hours.items()}
+        error = {name: each.std() / np.sqrt(len(each)) for name, each in apart.items()}
+        left = {name for name in hours if apart[name].mean() <= LEFT_BEHIND * error[name]}
+        if left == {chosen}:
+            break
+    return means[0], means[-1]
 
 
 def _with(layout, device):

@@ -11,15 +11,15 @@ import pytest
 from resilience.building.site import Kind
 from resilience.connectivity.links import link_table
 from resilience.hazards.laws import NEVER, exponential, weibull
-from resilience.remedies.reinforcing.chances import States, mean_of, states_of, words
-from resilience.remedies.reinforcing.screening import Screen
-from resilience.remedies.reinforcing.snapshots import (
+from resilience.remedies.groundwork.chances import States, mean_of, states_of, words
+from resilience.remedies.groundwork.snapshots import (
     counted,
     gateways_up,
     spread,
     taken,
     ways_of,
 )
+from resilience.remedies.reinforcing.screening import Screen
 
 BRIDGE = "g1~r1=0.99 g1~r2=0.99 r1~r2=0.99 r1~s1=0.99 r2~s1=0.99"
 UP_H, DOWN_H = 300.0, 60.0

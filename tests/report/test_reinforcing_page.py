@@ -9,9 +9,9 @@ from resilience.building.site import Place
 from resilience.building.upkeep import Prices
 from resilience.montecarlo.estimates import Estimate
 from resilience.ranking.pairs import Pair, RankedBy, Verdict
+from resilience.remedies.groundwork.spots import hung
 from resilience.remedies.reinforcing.options import Move, options
 from resilience.remedies.reinforcing.proposal import Confirmed, Reinforcement, Step
-from resilience.remedies.reinforcing.spots import hung
 from resilience.report.advising.reinforcing import reinforcement_page
 
 

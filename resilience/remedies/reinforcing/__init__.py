@@ -1,7 +1,6 @@
 """What a few changes to a layout would buy: where a device more, moved or on mains helps most.
 
-Order of reading: ``spots`` (where devices could hang), ``options`` (what could be changed),
-``chances`` (how often each thing is away), ``snapshots`` (who has a way in many states at once),
-``screening`` (which options look best), ``steps`` (full lifetimes confirm, change by change),
-``folders`` (the layout written down).
+Order of reading: ``options`` (what could be changed), ``screening`` (which options look best),
+``confirming`` (full lifetimes, the more of them the harder options are to tell apart), ``steps``
+(change by change), ``folders`` (the layout written down).
 """

@@ -15,15 +15,15 @@ from resilience.connectivity.links import site_table
 from resilience.connectivity.luck.routes import Flags, of_kind
 from resilience.connectivity.table import LinkTable
 from resilience.remedies.fragile.ways import next_hops
-from resilience.remedies.reinforcing.chances import BITS, States, Words, states_of
-from resilience.remedies.reinforcing.options import Move, Option
-from resilience.remedies.reinforcing.snapshots import (
+from resilience.remedies.groundwork.chances import BITS, States, Words, states_of
+from resilience.remedies.groundwork.snapshots import (
     counted,
     gateways_up,
     spread,
     taken,
     ways_of,
 )
+from resilience.remedies.reinforcing.options import Move, Option
 from resilience.units import HOURS_PER_YEAR
 
 N_WORDS = 256

@@ -1,36 +1,23 @@
 """Change after change: a screen proposes, full lifetimes on the same luck confirm."""
 
-import time
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import closing
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
 from resilience.building.service.places import CandidatePlace
 from resilience.building.site import Device, Kind, Layout, Site, outages_matter
 from resilience.draws import DEFAULT_SEED
 from resilience.errors import UsageError
-from resilience.lifetime.engines import COMPILED
 from resilience.lifetime.playing import Stage
-from resilience.montecarlo.assumed.several import Several
 from resilience.montecarlo.costs import installation
 from resilience.montecarlo.estimates import LEVEL, Estimate
-from resilience.montecarlo.runs.running import INTERRUPTED, OUT_OF_TIME, REACHED, Undertaking
-from resilience.montecarlo.study import Study
-from resilience.ranking.pairs import (
-    INDIFFERENCE_H,
-    INDIFFERENCE_SHARE,
-    Pair,
-    RankedBy,
-    Verdict,
-    pair_of,
-)
+from resilience.montecarlo.runs.running import INTERRUPTED, OUT_OF_TIME, REACHED
+from resilience.ranking.pairs import INDIFFERENCE_H, INDIFFERENCE_SHARE, Pair, Verdict
+from resilience.remedies.groundwork.spots import NO_PLACE, free, grid, hung
+from resilience.remedies.reinforcing.confirming import BY, LEAST_LIFETIMES, Effort, Tried, tried
 from resilience.remedies.reinforcing.options import Move, Option, options, removals
 from resilience.remedies.reinforcing.proposal import Confirmed, Reinforcement, Step
-from resilience.remedies.reinforcing.screening import N_WORDS, Screen, Screened
-from resilience.remedies.reinforcing.spots import NO_PLACE, free, grid, hung
+from resilience.remedies.reinforcing.screening import Screen, Screened
 
-BY = RankedBy.ALL  # a device more may give a sensor its first route, too
-LEAST_LIFETIMES = 128  # fewer prove nothing
 LEAST_CONFIRMED = 2
 PILOT_LIFETIMES = 16  # that tell how long one takes
 SHARE_PLAYED = 0.7  # of the time for a change; the rest is for the screen
@@ -38,37 +25,6 @@ NOTHING_HELPS = "nothing that was looked at helps"
 NOTHING_SPARE = "nothing is left that could go"
 NO_GAIN = "the best of what was tried changes nothing that counts"
 LOSES = "whatever goes next is missed"
-
-
-@dataclass(frozen=True, slots=True)
-class Effort:
-    """How much is looked at and played.
-
-    Parameters
-    ----------
-    n_lifetimes : int
-        Of each option that is confirmed, at most. [-]
-    seconds : float
-        Time that all of it may take, about. [s]
-    workers : int
-        Threads. [-]
-    engine : str
-        Which plays. [-]
-    n_confirmed : int
-        Options confirmed for each change. [-]
-    n_words : int
-        Possible buildings on the screen, 64 states in each. [-]
-    clock : callable
-        Seconds that only go up. [s]
-    """
-
-    n_lifetimes: int = 1024
-    seconds: float = 60.0
-    workers: int = 1
-    engine: str = COMPILED
-    n_confirmed: int = 6
-    n_words: int = N_WORDS
-    clock: Callable[[], float] = field(default=time.monotonic)
 
 
 def reinforce(  # noqa: PLR0913, PLR0917 - as ``weakest``, with a budget and places
@@ -277,47 +233,38 @@ class _Course:
         short = _shortlist(screen.best(asked), self._n_affordable(number), self._removes)
         if not short:
             return (), None
-        made = {place: one.option.made(self._layout) for place, one in enumerate(short)}
-        first, found = self._played(number, made)
-        if first is None:
+        made = tuple(one.option.made(self._layout) for one in short)
+        played = self._played(number, (self._layout, *made))
+        if played is None:
             return (), None
         confirmed = [
-            Confirmed(short[place].option, short[place].gain_h, self._pair(study, first))
-            for place, study in found.items()
+            Confirmed(one.option, one.gain_h, self._pair(played, place))
+            for place, one in enumerate(short)
         ]
-        confirmed.sort(key=lambda one: (one.pair.difference.mean, one.option.device))
-        return tuple(confirmed), BY.estimate(first)
+        # What fell behind was played less, and stays behind whatever its fewer lifetimes say.
+        confirmed.sort(
+            key=lambda one: (-one.pair.n_buildings, one.pair.difference.mean, one.option.device)
+        )
+        return tuple(confirmed), BY.estimate(played.as_is)
 
-    def _pair(self, would_be: Study, as_is: Study) -> Pair:
-        return pair_of(would_be, as_is, self._level_share, BY)
+    def _pair(self, played: Tried, place: int) -> Pair:
+        return played.race.pair(played.would_be[place], played.as_is, self._level_share)
 
     def _total(self) -> Pair | None:
         """All changes together, on lifetimes of their own."""
-        first, found = self._played(self._n_changes + 1, {0: self._layout}, self._start)
-        return None if first is None or 0 not in found else self._pair(found[0], first)
+        played = self._played(self._n_changes + 1, (self._start, self._layout))
+        return None if played is None else self._pair(played, 0)
 
-    def _played(
-        self, number: int, made: Mapping[int, Layout], as_is: Layout | None = None
-    ) -> tuple[Study | None, dict[int, Study]]:
+    def _played(self, number: int, layouts: tuple[Layout, ...]) -> Tried | None:
         """Lifetimes of a layout, and of what it could be, that nobody has seen before."""
-        here = as_is or self._layout
-        site = replace(self._site, layouts=(here,))
-        counts = outages_matter([here, *made.values()])
+        least_s = LEAST_LIFETIMES * self._seconds_each * len(layouts) / self._effort.workers
+        left_s = self._deadline - self._effort.clock()
+        seconds = min(left_s, max(self._slot_s(number), least_s))
         seed = self._seed + 1 + number  # the screen has chosen on the seed itself
-        undertaking = Undertaking(site, (here,), seed, counts, self._effort.engine)
-        n = self._n_lifetimes(number, len(made) + 1)
-        several = Several(undertaking, n, self._effort.workers, self._is_over)
-        first, found = several.first(), dict[int, Study]()
-        if first is not None:
-            sites = ((place, replace(self._site, layouts=(one,))) for place, one in made.items())
-            with closing(several.told(first, sites)) as told:
-                found = {one.name: one.studies[0] for one in told}
-        if len(found) < len(made):
+        found = tried(self._site, layouts, seed, self._effort, seconds)
+        if found is None:
             self._why = OUT_OF_TIME
-        return (None if first is None else first[0]), found
-
-    def _is_over(self) -> bool:
-        return self._effort.clock() > self._deadline
+        return found
 
     def _timed(self) -> float:
         """What a lifetime of the layout takes; what is compiled first takes no time of it."""
@@ -326,13 +273,6 @@ class _Course:
         began = self._effort.clock()
         stage.tally(0, PILOT_LIFETIMES)
         return max(1e-6, (self._effort.clock() - began) / PILOT_LIFETIMES)
-
-    def _n_lifetimes(self, number: int, n_layouts: int) -> int:
-        """Lifetimes for which there is time, a fair share of what is left."""
-        effort = self._effort
-        rounds = 1 + -(-(n_layouts - 1) // effort.workers)  # the layout as it is plays alone
-        n = self._slot_s(number) / self._seconds_each / rounds
-        return int(min(effort.n_lifetimes, max(LEAST_LIFETIMES, n)))
 
     def _n_affordable(self, number: int) -> int:
         """Options that there is time to confirm, two of them at least."""

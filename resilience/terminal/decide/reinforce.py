@@ -28,7 +28,14 @@ Layout = Annotated[
 Devices = Annotated[
     int, typer.Option(min=1, help="Changes at most: a device added, moved, or put on mains.")
 ]
-Lifetimes = Annotated[int, typer.Option(min=2, help="Lifetimes of each option, at most.")]
+Lifetimes = Annotated[
+    int,
+    typer.Option(
+        min=2,
+        help="Lifetimes of each option, on average: those that fall behind leave theirs to the "
+        "others.",
+    ),
+]
 Remove = Annotated[
     bool, typer.Option("--remove", help="The opposite: which could be left out, losing least.")
 ]
@@ -59,8 +66,9 @@ def reinforce(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.building.files.folder import read_site
     from resilience.building.service.places import read_places
     from resilience.montecarlo.runs.running import INTERRUPTED as CUT
+    from resilience.remedies.reinforcing.confirming import Effort
     from resilience.remedies.reinforcing.folders import refuse_name, write_layout
-    from resilience.remedies.reinforcing.steps import Effort, leave_out
+    from resilience.remedies.reinforcing.steps import leave_out
     from resilience.remedies.reinforcing.steps import reinforce as reinforced
     from resilience.report.advising.reinforcing import reinforcement_page
     from resilience.terminal.runs.engine import engine_at_hand

@@ -7,7 +7,7 @@ import numpy as np
 from resilience.building.site import Kind
 from resilience.connectivity.luck.routes import Flags, forwards, of_kind
 from resilience.connectivity.table import Ints
-from resilience.remedies.reinforcing.chances import BITS, States, Words
+from resilience.remedies.groundwork.chances import BITS, States, Words
 
 
 @dataclass(frozen=True, slots=True)
