@@ -6,12 +6,17 @@ from pathlib import Path
 import pytest
 
 from resilience.building.files.folder import read_site
+from resilience.building.files.policies import read_policy
 from resilience.building.service.places import read_places
 from resilience.building.site import Kind, Supply
 from resilience.errors import InputError, UsageError
 from resilience.montecarlo.estimates import Estimate
+from resilience.policy.judgement import Verdict as Kept
 from resilience.ranking.pairs import Pair, RankedBy, Verdict
 from resilience.remedies.groundwork.spots import free, hung
+from resilience.remedies.outset.allowed import allowed_of
+from resilience.remedies.outset.folders import write_proposal
+from resilience.remedies.outset.proposals import Outset, Proposal
 from resilience.remedies.reinforcing.folders import refuse_name, write_layout
 from resilience.remedies.reinforcing.options import options
 from resilience.remedies.reinforcing.proposal import Confirmed, Reinforcement, Step
@@ -106,3 +111,32 @@ def test_places_outside_or_in_a_shaft_are_parted_from_the_others(library):
     kept, forbidden = free(read_site(library).building, places)
     assert [one.id for one in kept] == ["P1"]
     assert [one.id for one in forbidden] == ["P2"]
+
+
+def _proposed(folder, verdict, *ids):
+    """As if a layout from sensors alone had been judged: the gateway, and what hangs at places."""
+    site = read_site(folder)
+    start = site.layout(START)
+    allowed = allowed_of(site, start, read_places(folder, site), ("G1",))
+    added = tuple(one for one in allowed.could if one.id in {"G1", *ids})
+    layout = allowed.made("proposal", added)
+    broken = Estimate(0.01, 0.0, 0.02, 0.99, "made by hand")
+    proposal = Proposal(layout, added, 2.0, broken, verdict, 640)
+    head = (site, start, read_policy(folder, site), allowed, (proposal,))
+    return Outset(*head, (), (), False, False, 0.99, 1, "made by hand")
+
+
+def test_a_proposal_that_is_written_reads_back_as_it_was_judged(library):
+    _places(library, TABLE)
+    found = _proposed(library, Kept.KEPT, "P1", "P2")
+    assert write_proposal(library, "fresh", found) == library / "layouts" / "fresh"
+    (library / "places.csv").unlink()
+    fresh = read_site(library).layout("fresh")
+    assert fresh.devices == found.proposals[0].layout.devices
+    assert fresh.gateways == found.start.gateways
+
+
+def test_what_is_not_shown_to_keep_the_promise_is_not_written(library):
+    _places(library, TABLE)
+    with pytest.raises(UsageError, match="none is written"):
+        write_proposal(library, "fresh", _proposed(library, Kept.UNDECIDED, "P1"))

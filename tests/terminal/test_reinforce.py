@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from pathlib import Path
 
 QUICK = ("--lifetimes", "8", "--seconds", "60", "--quiet")
 
@@ -25,5 +26,23 @@ def test_requests_that_cannot_be_met_are_answered_before_anything_is_played(run_
         (("--layout", "chain"), "links here are given"),
     ):
         done = run_made_up("reinforce", chain, *words, *QUICK)
+        assert done.returncode == 2, done.stdout + done.stderr
+        assert told in " ".join(done.stderr.split())
+
+
+def test_a_layout_from_sensors_alone_needs_a_promise_and_links_that_can_be_predicted(
+    run_made_up, chain, tmp_path
+):
+    folder = Path(shutil.copytree(chain, tmp_path / "site"))
+    promise = tmp_path / "promise.yaml"
+    promise.write_text("format: 1\nmax_orphans: 0\nlonger_than_h: 24\nkept_with_probability: 0.9\n")
+    for words, told in (
+        (("--from-sensors",), "promises nothing: write a policy.yaml"),
+        (("--from-sensors", "--until", folder), "is no file"),
+        (("--from-sensors", "--until", promise), "links here are given"),
+        (("--from-sensors", "--remove"), "there is nothing to --remove"),
+        (("--until", promise), "say what a layout --from-sensors has to keep"),
+    ):
+        done = run_made_up("reinforce", folder, *words, *QUICK)
         assert done.returncode == 2, done.stdout + done.stderr
         assert told in " ".join(done.stderr.split())

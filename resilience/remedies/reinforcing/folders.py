@@ -5,7 +5,7 @@ import io
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from resilience.building.site import Device, Supply
+from resilience.building.site import Device, Layout, Supply
 from resilience.building.text.drafts import draft_of, write
 from resilience.building.text.entries import id_problem
 from resilience.errors import UsageError
@@ -66,19 +66,29 @@ def write_layout(folder: Path, name: str, found: Reinforcement) -> Path:
     if not found.taken:
         raise UsageError("nothing was found that would be worth a layout of its own")
     target, source = folder / "layouts" / name, folder / "layouts" / found.start.name
-    columns, rows = _table(source / "devices.csv")
+    columns, rows = table_of(source / "devices.csv")
     rows = _changed(rows, found)
     with draft_of(target) as draft:
-        write(draft, "devices.csv", _text(_all_columns(columns, rows), rows))
+        write(draft, "devices.csv", text_of(columns, rows))
         links = source / "links.csv"
         if links.exists():
-            columns, measured = _table(links)
-            write(draft, "links.csv", _text(columns, _still_valid(measured, found)))
+            columns, measured = table_of(links)
+            write(
+                draft,
+                "links.csv",
+                text_of(columns, still_valid(measured, found.start, found.layout)),
+            )
     return target
 
 
-def _table(path: Path) -> tuple[list[str], Rows]:
-    """Columns and rows of a table that has been read without a fault; comments are left out."""
+def table_of(path: Path) -> tuple[list[str], Rows]:
+    """Columns and rows of a table that has been read without a fault; comments are left out.
+
+    Parameters
+    ----------
+    path : Path
+        The file. [-]
+    """
     text = path.read_text(encoding="utf-8-sig")
     lines = [one for one in text.splitlines() if one.strip() and not one.lstrip().startswith("#")]
     head = lines[0]
@@ -107,7 +117,7 @@ def _changed(rows: Rows, found: Reinforcement) -> Rows:
         if option.after is None or option.move is Move.MAINS:
             change = None if option.after is None else {"supply": Supply.MAINS.value, "battery": ""}
         else:
-            change = _row(option.after, is_new=option.move is Move.ADD)
+            change = row_of(option.after, is_new=option.move is Move.ADD)
         known = changed.get(option.device)
         changed[option.device] = {**known, **change} if known and change else change
     kept = [
@@ -118,7 +128,16 @@ def _changed(rows: Rows, found: Reinforcement) -> Rows:
     return [*kept, *(row for row in changed.values() if row is not None)]
 
 
-def _row(device: Device, is_new: bool) -> dict[str, str]:
+def row_of(device: Device, is_new: bool) -> dict[str, str]:
+    """Fields of a device in a table of devices.
+
+    Parameters
+    ----------
+    device : Device
+        At a place. [-]
+    is_new : bool
+        Whether it had no row before. [-]
+    """
     place = device.place
     assert place is not None  # whatever goes somewhere goes to a place
     where = (place.level, *(f"{one:.10g}" for one in (place.x_m, place.y_m, place.height_m)))
@@ -128,23 +147,42 @@ def _row(device: Device, is_new: bool) -> dict[str, str]:
     return row | {"model": device.model_name, "supply": device.supply.value, "note": device.note}
 
 
-def _all_columns(columns: Iterable[str], rows: Rows) -> list[str]:
+def _all_columns(columns: Iterable[str], rows: Iterable[Mapping[str, str]]) -> list[str]:
     told = dict.fromkeys(columns)
     for row in rows:
         told |= dict.fromkeys(key for key, value in row.items() if value)
     return list(told)
 
 
-def _still_valid(rows: Rows, found: Reinforcement) -> Rows:
-    """Measured links between devices that are there and hang where they hung."""
-    before = {one.id: one.place for one in found.start.devices}
-    same = {one.id for one in found.layout.devices if before.get(one.id) == one.place}
+def still_valid(rows: Rows, start: Layout, layout: Layout) -> Rows:
+    """Rows of measured links between devices that are there and hang where they hung.
+
+    Parameters
+    ----------
+    rows : list of dict
+        Of a table of links. [-]
+    start, layout : Layout
+        Before and after. [-]
+    """
+    before = {one.id: one.place for one in start.devices}
+    same = {one.id for one in layout.devices if before.get(one.id) == one.place}
     return [row for row in rows if {row["a"], row["b"]} <= same]
 
 
-def _text(columns: Iterable[str], rows: Iterable[Mapping[str, str]]) -> str:
+def text_of(columns: Iterable[str], rows: Iterable[Mapping[str, str]]) -> str:
+    """Text of a table, with the columns that are needed.
+
+    Parameters
+    ----------
+    columns : iterable of str
+        In order; others that hold anything follow. [-]
+    rows : iterable of mapping
+        Fields by column. [-]
+    """
+    rows = list(rows)
+    columns = _all_columns(columns, rows)
     stream = io.StringIO()
-    writer = csv.DictWriter(stream, list(columns), extrasaction="ignore", lineterminator="\n")
+    writer = csv.DictWriter(stream, columns, extrasaction="ignore", lineterminator="\n")
     writer.writeheader()
     writer.writerows(rows)
     return stream.getvalue()

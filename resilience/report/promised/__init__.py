@@ -1,4 +1,5 @@
 """What ``judge`` says.
 
-Order of reading: ``conditions`` (on which defaults a verdict hangs), ``judging`` (the whole page).
+Order of reading: ``promise`` (what is promised), ``conditions`` (on which defaults a verdict
+hangs), ``judging`` (the whole page).
 """

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterator
 
-from resilience.building.service.policy import Lost, Policy, Start
+from resilience.building.service.policy import Start
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.montecarlo.splitting.runs import RUNS, RareShare
@@ -33,6 +33,7 @@ from resilience.report.promised.conditions import (
     rates_words,
     untried_words,
 )
+from resilience.report.promised.promise import probability_words, promise_words
 from resilience.report.words import (
     at_least,
     at_most,
@@ -40,7 +41,6 @@ from resilience.report.words import (
     figure_parts,
     listed,
     per_year,
-    span,
     two_digits,
     visible,
 )
@@ -64,11 +64,11 @@ def judgement_page(judgement: Judgement, hanging: Hanging | None = None) -> Page
     is_cut = judgement.longest.stopped_because == INTERRUPTED
     interrupted = "Interrupted: what follows rests on the lifetimes that were complete."
     judgement = spanned(judgement, hanging)
-    notes = judgement.site.notes
+    notes, n_sensors = judgement.site.notes, len(judgement.longest.sensors)
     tried = () if hanging is None else hanging.layouts
     return page(
         Alert(interrupted) if is_cut else (),
-        Text(promise_words(judgement.policy, judgement)),
+        Text(promise_words(judgement.policy, n_sensors, judgement.site.horizon_years)),
         *(Text(_layout_words(ones, judgement), _tone(ones[0])) for ones in _alike(judgement)),
         *(Text(hanging_words(hanging, layout)) for layout in tried if hanging),
         Text(_proof(judgement, hanging)),
@@ -80,30 +80,6 @@ def judgement_page(judgement: Judgement, hanging: Hanging | None = None) -> Page
         Bullets("About this site", notes) if notes else (),
         [_made_by(judgement), Text(played_evidence(judgement.site), Tone.QUIET)],
         cautions(is_surveyed=not judgement.site.radio.predict),
-    )
-
-
-def promise_words(policy: Policy, judgement: Judgement) -> str:
-    """Return what is promised, as a sentence.
-
-    Parameters
-    ----------
-    policy : Policy
-        What is promised. [-]
-    judgement : Judgement
-        Of which. [-]
-    """
-    one = judgement.judged[0]
-    what = {
-        Lost.ORPHANS: "cut off at once (working, but with no way to a gateway)",
-        Lost.DARK: "dark at once (failed, or with no way to a gateway)",
-    }[policy.count]
-    since = "" if policy.start is Start.HAND_OVER else ", each from its first way on,"
-    sensors = counted(len(one.study.sensors), "sensor")
-    return (
-        f"Promise: never more than {one.max_count} of {sensors}{since} {what} for longer than "
-        f"{_hours(policy.longer_than_h)}, kept over {judgement.site.horizon_years:g} years with a "
-        f"probability of {_probability(policy)}."
     )
 
 
@@ -125,14 +101,6 @@ def proposal_words(confirmed: Judgement, first: Study, path: str) -> str:
     if one.verdict is Verdict.KEPT:
         return f"{found}, kept in {fresh}: written to {visible(path)}."
     return f"{found}, but {one.verdict.value} in {fresh}: nothing was written."
-
-
-def _probability(policy: Policy) -> str:
-    return f"{100 * policy.kept_with_probability:g} %"
-
-
-def _hours(hours: float) -> str:
-    return f"{hours:g} h" if hours < 72 else f"{hours:g} h ({span(hours)})"
 
 
 def _tone(one: Judged) -> Tone:
@@ -369,9 +337,9 @@ def frontier_table(judgement: Judgement) -> Block:
     most = judgement.judged[0]
     note = (
         f"Sensors that may be lost at once, so that the promise is kept with "
-        f"{_probability(judgement.policy)}; in brackets up to how many it is shown to be broken. "
-        f"none: broken for every number up to {len(most.study.sensors) - 1}; open: these lifetimes "
-        "do not tell."
+        f"{probability_words(judgement.policy)}; in brackets up to how many it is shown to be "
+        f"broken. none: broken for every number up to {len(most.study.sensors) - 1}; open: these "
+        "lifetimes do not tell."
     )
     return titled("What could be promised instead", note, Table(columns, tuple(rows)))
 

@@ -8,7 +8,8 @@ from resilience.report.comparing.remarks import copies, incomplete, rare_losses
 from resilience.report.comparing.survival import UNTESTED, survival_sentence, survival_tables
 from resilience.report.evidence import evidence
 from resilience.report.pages import Alert, Bullets, Text
-from resilience.report.promised.judging import promise_words, verdict_words
+from resilience.report.promised.judging import verdict_words
+from resilience.report.promised.promise import promise_words
 from resilience.report.showing.facts import Shown
 from resilience.report.words import counted
 
@@ -125,6 +126,8 @@ def promise_sentences(shown: Shown, layout: str | None = None) -> tuple[str, ...
     if judgement is None:
         return ()
     return (
-        promise_words(judgement.policy, judgement),
+        promise_words(
+            judgement.policy, len(judgement.longest.sensors), judgement.site.horizon_years
+        ),
         *(verdict_words(one) for one in judgement.judged if layout in {None, one.layout}),
     )
