@@ -23,21 +23,27 @@ UP_H, DOWN_H, HORIZON_H = 20.0, 10.0, 300.0
 SEED = 20260102
 
 # One sensor at the end; a part is a link, and works with probability p. Each entry: the system, and
-# what Birnbaum's importance of some of its parts is, by hand.
+# how probably it works with a part away and with the part there, by hand.
 SYSTEMS = {
     "series": (
         [("g1", "r1"), ("r1", "s1")],
-        {"g1~r1": lambda p: p, "r1~s1": lambda p: p},
+        {"g1~r1": (lambda p: 0 * p, lambda p: p), "r1~s1": (lambda p: 0 * p, lambda p: p)},
     ),
     "parallel": (
         [("g1", "r1"), ("r1", "s1"), ("g1", "s1")],
-        {"g1~s1": lambda p: 1 - p**2, "r1~s1": lambda p: p * (1 - p)},
+        {
+            "g1~s1": (lambda p: p**2, lambda p: 1 + 0 * p),
+            "r1~s1": (lambda p: p, lambda p: 1 - (1 - p) ** 2),
+        },
     ),
     "bridge": (
         [("g1", "r1"), ("g1", "r2"), ("r1", "r2"), ("r1", "s1"), ("r2", "s1")],
         {
-            "r1~r2": lambda p: (1 - (1 - p) ** 2) ** 2 - (1 - (1 - p**2) ** 2),
-            "g1~r1": lambda p: p + (1 - p) * p * (1 - (1 - p) ** 2) - p * (p + (1 - p) * p**2),
+            "r1~r2": (lambda p: 1 - (1 - p**2) ** 2, lambda p: (1 - (1 - p) ** 2) ** 2),
+            "g1~r1": (
+                lambda p: p * (p + (1 - p) * p**2),
+                lambda p: p + (1 - p) * p * (1 - (1 - p) ** 2),
+            ),
         },
     ),
 }
@@ -60,29 +66,30 @@ def stage_of(mesh, elements) -> SimpleNamespace:
 
 @pytest.mark.parametrize("name", SYSTEMS)
 def test_importance_is_birnbaums_where_parts_fail_by_themselves(size, trials, name):
-    edges, birnbaum = SYSTEMS[name]
+    edges, works = SYSTEMS[name]
     mesh = trials.mesh_of(networkx.Graph(edges))
     elements = trials.on_links(mesh, exponential(UP_H), exponential(DOWN_H))
-    suspects = {id: Suspect((("blockage", id),), frozenset()) for id in birnbaum}
+    suspects = {id: Suspect((("blockage", id),), frozenset()) for id in works}
     stage = stage_of(mesh, elements)
     seen = watched(stage, suspects.values(), size(gate=200), lambda: False)
-    for id, closed in birnbaum.items():
+    for id, (without, with_it) in works.items():
         found = importance(seen.seen[suspects[id]], seen, len(mesh.sensors))
-        expected = in_time(closed)
+        expected = in_time(without, with_it)
         error = (found.sensors.high - found.sensors.low) / 2 / 1.96
         assert 0 < error < 0.02, "too few lifetimes tell nothing"
         assert abs(found.sensors.mean - expected) < 4 * error, (id, found, expected)
 
 
-def in_time(closed) -> float:
-    """Mean of a closed form over a lifetime that begins with everything up.
+def in_time(without, with_it) -> float:
+    """Importance over a lifetime that begins with everything up.
 
-    The two halves of importance weigh time by whether the part is away or there, which differs from
-    even weight near the beginning alone: a thirtieth of this lifetime.
+    Each half of it is a mean over the moments at which the part is there, or away; a part is
+    seldom away at first, when the others are seldom away either.
     """
     t_h = np.linspace(0.0, HORIZON_H, 200_001)
     up = UP_H / (UP_H + DOWN_H) + DOWN_H / (UP_H + DOWN_H) * np.exp(-t_h * (1 / UP_H + 1 / DOWN_H))
-    return float(np.average(closed(up)))
+    there = np.average(with_it(up), weights=up)
+    return float(there - np.average(without(up), weights=1 - up))
 
 
 def test_a_device_that_takes_its_own_sensor_down_counts_the_others_alone(size, trials):
