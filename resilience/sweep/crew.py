@@ -101,7 +101,7 @@ class Crew:
         self._runner = LoopRunner()
         with _deaf_to_interrupts():  # as are all threads and processes that begin there
             self._runner.start()
-        self._connect()
+            self._connect()  # who is half connected would not be closed
         return self
 
     def _connect(self) -> None:
@@ -145,12 +145,12 @@ class Crew:
                 future.cancel(force=True)
         if self._cluster is not None:
             self._end_processes()
-        with warnings.catch_warnings(), suppress(Exception):
-            warnings.simplefilter("ignore")
-            self._client.close(timeout=1)
-            if self._cluster is not None:
-                self._cluster.close(timeout=1)
-            self._runner.stop(timeout=1)
+        ours = [self._client] if self._cluster is None else [self._client, self._cluster]
+        for close in (*(one.close for one in ours), self._runner.stop):
+            with warnings.catch_warnings(), suppress(Exception):
+                warnings.simplefilter("ignore")
+                close(timeout=1)
+        self._client.status = "closed"  # or it tries again as Python ends, for 20 s
 
     def _end_processes(self) -> None:
         """End own processes at once: what they are doing is of no use any more."""
