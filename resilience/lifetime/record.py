@@ -28,10 +28,13 @@ class Watch:
         As many as in ``DURATIONS_H``, rising. [ms]
     from_first_route : bool
         Whether a sensor counts from its first route on only. [-]
+    by_sensor : bool
+        Whether each of the sensors has to be lost for so long; else so many by turns will do. [-]
     """
 
     durations_ms: tuple[int, ...] = tuple(hours * MS_PER_H for hours in DURATIONS_H)
     from_first_route: bool = False
+    by_sensor: bool = False
 
     def __post_init__(self) -> None:
         rising = tuple(sorted(set(self.durations_ms)))
@@ -39,13 +42,14 @@ class Watch:
             raise ValueError(f"{len(DURATIONS_H)} rising durations are needed")
 
     @classmethod
-    def of(cls, own_ms: int, from_first_route: bool) -> "Watch":
+    def of(cls, own_ms: int, from_first_route: bool, by_sensor: bool = False) -> "Watch":
         """Return a watch that holds one duration; it takes the place of the one nearest to it."""
         usual = cls().durations_ms
         if own_ms in usual:
-            return cls(usual, from_first_route)
+            return cls(usual, from_first_route, by_sensor)
         nearest = min(usual, key=lambda one: abs(one - own_ms))
-        return cls(tuple(sorted({*usual, own_ms} - {nearest})), from_first_route)
+        durations_ms = tuple(sorted({*usual, own_ms} - {nearest}))
+        return cls(durations_ms, from_first_route, by_sensor)
 
 
 USUAL_WATCH = Watch()

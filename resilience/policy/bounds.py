@@ -75,7 +75,8 @@ def watch_of(policy: Policy) -> Watch:
     policy : Policy
         What is promised. [-]
     """
-    return Watch.of(ms_from_h(policy.longer_than_h), policy.start is Start.FIRST_ROUTE)
+    from_first_route = policy.start is Start.FIRST_ROUTE
+    return Watch.of(ms_from_h(policy.longer_than_h), from_first_route, policy.per_sensor)
 
 
 def broken_share(most: Ints, max_count: int, level_share: float) -> Estimate:

@@ -30,7 +30,8 @@ def excess_ms(stage: Stage, number: int, policy: Policy) -> Counter[Holder]:
     parts: Counter[Holder] = Counter()
     history = stage.play(number).history
     lost = dict(_lost(history, stage.rules, policy.count))
-    for start, end in excesses(lost.values(), max_count, ms_from_h(policy.longer_than_h)):
+    beyond = (max_count, ms_from_h(policy.longer_than_h), policy.per_sensor)
+    for start, end in _merged(excesses(lost.values(), *beyond)):
         for spans in lost.values():
             for first, last, holder in spans:
                 parts[holder] += max(0, min(last, end) - max(first, start))
@@ -91,8 +92,12 @@ def _promise(time_ms: int, history: History, rules: Rules) -> int:
     )
 
 
-def excesses(lost: Iterable[Sequence[Told]], max_count: int, duration_ms: int) -> Iterator[Span]:
+def excesses(
+    lost: Iterable[Sequence[Told]], max_count: int, duration_ms: int, per_sensor: bool = False
+) -> Iterator[Span]:
     """Yield when more than so many sensors were lost at once without a break, for long enough.
+
+    Counted each by itself, one such time may begin before another is over.
 
     Parameters
     ----------
@@ -102,28 +107,32 @@ def excesses(lost: Iterable[Sequence[Told]], max_count: int, duration_ms: int) -
         So many may be lost at once. [-]
     duration_ms : int
         Only what lasts strictly longer is told. [ms]
+    per_sensor : bool
+        Whether it has to last so long for each of them; else they may be lost by turns. [-]
     """
+    alone_ms = duration_ms if per_sensor else 0  # before a sensor counts
     steps: Counter[int] = Counter()
     for spans in lost:
         for start, end in _merged(spans):
-            steps[start] += 1
-            steps[end] -= 1
+            if end - start > alone_ms:
+                steps[start + alone_ms] += 1
+                steps[end] -= 1
     n, since = 0, None
     for time in sorted(steps):
         n += steps[time]
         if n > max_count and since is None:
             since = time
         elif n <= max_count and since is not None:
-            if time - since > duration_ms:
-                yield since, time
+            if time - since > duration_ms - alone_ms:
+                yield since - alone_ms, time
             since = None
 
 
-def _merged(spans: Sequence[Told]) -> Iterator[Span]:
-    """Yield when a sensor was lost for any reason."""
+def _merged(spans: Iterable[Told | Span]) -> Iterator[Span]:
+    """Yield when any of some spans lasted."""
     reached: int | None = None
     first = 0
-    for start, end, _ in sorted(spans):
+    for start, end, *_ in sorted(spans):
         if reached is None or start > reached:
             if reached is not None:
                 yield first, reached

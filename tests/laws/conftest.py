@@ -19,7 +19,7 @@ from resilience.hazards.table import HazardTable
 from resilience.hazards.upkeep import Calls
 from resilience.lifetime.engines import COMPILED, REFERENCE, player
 from resilience.lifetime.mesh import GivenPath, Luck, Mesh, MeshDevice, MeshLink, Rules
-from resilience.lifetime.record import Record
+from resilience.lifetime.record import USUAL_WATCH, Record, Watch
 from resilience.units import MS_PER_H
 
 KINDS = {"g": Kind.GATEWAY, "r": Kind.REPEATER, "s": Kind.SENSOR}
@@ -53,8 +53,9 @@ def _records(
     horizon_h: float,
     n_lifetimes: int,
     calls: Calls | None = None,
+    watch: Watch = USUAL_WATCH,
 ) -> list[Record]:
-    rules = Rules(round(horizon_h * MS_PER_H), 0, 1, 1, 1, 0, calls=calls)
+    rules = Rules(round(horizon_h * MS_PER_H), 0, 1, 1, 1, 0, calls=calls, watch=watch)
     # The gate holds the specification to theory, the soak the engine that is fast enough for it.
     engine = COMPILED if os.environ.get("RESILIENCE_SIZE") == "soak" else REFERENCE
     ready = player(engine, mesh, HazardTable(tuple(elements), ()), rules)

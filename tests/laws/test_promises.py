@@ -14,6 +14,7 @@ from scipy.sparse import lil_matrix
 from scipy.sparse.linalg import expm_multiply
 
 from resilience.hazards.laws import exponential
+from resilience.lifetime.record import Watch
 from resilience.units import MS_PER_H
 
 UP_H, DOWN_H, LONGER_THAN_H, HORIZON_H = 40.0, 6.0, 10.0, 300.0
@@ -180,6 +181,17 @@ def fork(trials, size):
 def test_two_of_four_repeaters_break_it_as_often_as_theory_says(fork, trials):
     """Not necessarily the same sensors: the excess goes on as one returns and another is lost."""
     trials.agree(_beyond(fork, 1), 1 - unbroken(4, 1))
+
+
+def test_each_of_four_by_itself_breaks_it_as_often_as_theory_says(trials, size):
+    """By sensor none relieves another: all four keep it, each a renewal of its own."""
+    mesh = trials.mesh_of(branches(4))
+    elements = trials.on_devices(
+        [f"r{n}" for n in range(4)], exponential(UP_H), exponential(DOWN_H)
+    )
+    by_sensor = Watch(by_sensor=True)
+    records = trials.records(mesh, elements, HORIZON_H, size(gate=200), watch=by_sensor)
+    trials.agree(_beyond(records, 0), 1 - one_unbroken() ** 4)
 
 
 def test_in_a_chain_all_behind_the_first_that_is_down_are_lost(trials, size):

@@ -23,6 +23,7 @@ from resilience.lifetime.branching.splitter import Splitter
 from resilience.lifetime.casting.records import Recorder
 from resilience.lifetime.casting.worlds import cast_of
 from resilience.lifetime.mesh import Luck, Rules
+from resilience.lifetime.record import USUAL_WATCH, Watch
 from resilience.montecarlo.splitting.cuts import Loss
 from resilience.montecarlo.splitting.nearness import aim_of
 from resilience.montecarlo.splitting.runs import rare_share
@@ -37,8 +38,8 @@ def _fork(trials, n):
     return trials.mesh_of(networkx.Graph(edges)), [f"r{i}" for i in range(n)]
 
 
-def _splitter(mesh, hazards, horizon_h, loss, longer_than_h=0.0):
-    rules = Rules(round(horizon_h * MS_PER_H), 0, 1, 1, 1, 0)
+def _splitter(mesh, hazards, horizon_h, loss, longer_than_h=0.0, watch=USUAL_WATCH):
+    rules = Rules(round(horizon_h * MS_PER_H), 0, 1, 1, 1, 0, watch=watch)
     aim = aim_of(mesh, hazards, loss, round(longer_than_h * MS_PER_H))
     return Splitter(cast_of(mesh, hazards, rules), aim)
 
@@ -173,12 +174,14 @@ def test_plain_lifetimes_break_it_in_the_same_way_in_records_and_without_branche
     assert found.branches == 0
 
 
-@pytest.mark.parametrize("counts_down", [False, True])
-def test_branches_break_it_as_often_as_plain_lifetimes_do(ageing, size, counts_down):
+@pytest.mark.parametrize(
+    ("loss", "by_sensor"), [(Loss(1, False, False), True), (Loss(2, True, False), False)]
+)
+def test_branches_break_it_as_often_as_plain_lifetimes_do(ageing, size, loss, by_sensor):
     """Whatever is drawn anew, and in two ways to count; splitting is free of bias or it is not."""
     mesh, hazards = ageing
     assert {device.kind for device in mesh.devices} == set(Kind)
-    splitter = _splitter(mesh, hazards, 150.0, Loss(2, counts_down, False), 2.0)
+    splitter = _splitter(mesh, hazards, 150.0, loss, 2.0, Watch(by_sensor=by_sensor))
     n_levels, n = splitter.aim.n_levels, size(gate=200)
     copies = [1] * n_levels
     copies[: splitter.aim.distance] = [3] * splitter.aim.distance

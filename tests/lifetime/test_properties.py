@@ -477,24 +477,28 @@ def test_counts_fill_the_horizon_less_the_uncounted_outages(play):
 def _longest(play: Play, moments: list, lost: Callable, pauses: bool) -> list[int]:
     """For each K the longest time for which more than K sensors were lost, moment by moment."""
     n_sensors, started = len(play.mesh.sensors), set()
+    watch = play.rules.watch
     running, longest = [0] * n_sensors, [0] * n_sensors
+    own = dict.fromkeys(play.mesh.sensors, 0)
     for moment in moments:
         routed = moment.routed
         started |= routed
         if pauses and moment.in_outage and not play.rules.count_site_outages:
             continue
-        counts = started if play.rules.watch.from_first_route else set(play.mesh.sensors)
-        n = sum(lost(sensor, moment, routed) for sensor in set(play.mesh.sensors) & counts)
-        for k in range(n_sensors):
-            running[k] = running[k] + moment.end_ms - moment.start_ms if n > k else 0
-            longest[k] = max(longest[k], running[k])
+        counts = started if watch.from_first_route else set(play.mesh.sensors)
+        gone = {one for one in set(play.mesh.sensors) & counts if lost(one, moment, routed)}
+        lasts_ms = moment.end_ms - moment.start_ms
+        own = {one: (own[one] + lasts_ms) * (one in gone) for one in own}
+        running = [(running[k] + lasts_ms) * (len(gone) > k) for k in range(n_sensors)]
+        found = sorted(own.values(), reverse=True) if watch.by_sensor else running
+        longest = list(map(max, longest, found))
     return longest
 
 
-@given(play=_plays(), from_first_route=st.booleans())
-def test_anyone_can_replay_for_how_long_many_were_lost_at_once(audit, play, from_first_route):
+@given(play=_plays(), from_first_route=st.booleans(), by_sensor=st.booleans())
+def test_anyone_can_replay_for_how_long_many_were_lost(audit, play, from_first_route, by_sensor):
     """Dark and silent are alike but for the clock: whoever is up and has no way is one of both."""
-    watch = Watch(from_first_route=from_first_route)
+    watch = Watch(from_first_route=from_first_route, by_sensor=by_sensor)
     play = replace(play, rules=replace(play.rules, watch=watch))
     lifetime = play.told()
     moments, record = audit(play, lifetime)[1], lifetime.record

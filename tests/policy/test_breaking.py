@@ -14,6 +14,16 @@ def test_an_excess_goes_on_while_one_sensor_takes_the_place_of_another():
     assert list(excesses(lost, 2, 0)) == []
 
 
+def test_by_sensor_nobody_takes_the_place_of_another():
+    """Two of three at once from 20 to 30, two others from 30 to 50, and two from 70 to 75."""
+    lost = [[(0, 30, X), (70, 75, X)], [(20, 50, X)], [(30, 80, Y)]]
+    assert list(excesses(lost, 1, 19, per_sensor=True)) == [(30, 50)]
+    assert list(excesses(lost, 1, 20, per_sensor=True)) == []
+    assert list(excesses(lost, 1, 4, per_sensor=True)) == [(20, 30), (30, 50), (70, 75)]
+    assert list(excesses(lost, 0, 29, per_sensor=True)) == [(0, 30), (20, 50), (30, 80)]
+    assert list(excesses(lost, 0, 30, per_sensor=True)) == [(30, 80)]
+
+
 def test_a_sensor_counts_once_though_several_things_take_it_away():
     lost = [[(0, 30, X), (10, 50, Y), (50, 60, X), (61, 70, Y)]]
     assert list(excesses(lost, 0, 0)) == [(0, 60), (61, 70)]

@@ -42,9 +42,9 @@ def test_what_is_left_out_counts_orphans_from_hand_over(tmp_path, site):
 
 def test_every_key_is_read(tmp_path, site):
     text = PLAIN.replace("max_orphans: 1", "max_orphan_share: 0.4")
-    (tmp_path / "policy.yaml").write_text(f"{text}count: dark\nper_sensor: off\nfrom: first_route")
+    (tmp_path / "policy.yaml").write_text(f"{text}count: dark\nper_sensor: on\nfrom: first_route")
     policy = read_policy(tmp_path, site)
-    assert policy == Policy(24.0, 0.95, None, 0.4, Lost.DARK, Start.FIRST_ROUTE)
+    assert policy == Policy(24.0, 0.95, None, 0.4, Lost.DARK, Start.FIRST_ROUTE, True)
     assert policy.max_count(3) == 1  # 1.2, rounded down
 
 
@@ -68,7 +68,7 @@ def test_a_share_that_is_a_whole_number_of_sensors_is_that_number(share, n_senso
         ("24", "-1", "line 3, key longer_than_h", "at least 0"),
         ("24", "8766", "line 3, key longer_than_h", "less than the horizon of 8766 h"),
         ("format: 1", "format: 2", "line 1, key format", "expected 1, the only format"),
-        ("0.95", "0.95\nper_sensor: on", "line 5, key per_sensor", "only counted together"),
+        ("0.95", "0.95\nper_sensor: maybe", "line 5, key per_sensor", "on or off"),
         ("0.95", "0.95\ncount: silent", "line 5, key count", "orphans or dark"),
         ("0.95", "0.95\nfrom: monday", "line 5, key from", "hand_over or first_route"),
     ],
@@ -112,6 +112,7 @@ policies = st.builds(
     st.floats(0, 1),
     st.sampled_from(Lost),
     st.sampled_from(Start),
+    st.booleans(),
 )
 
 
@@ -144,5 +145,6 @@ def test_the_json_of_a_policy_has_the_keys_of_its_file():
         "longer_than_h": 24.0,
         "kept_with_probability": 0.95,
         "count": "orphans",
+        "per_sensor": False,
         "from": "hand_over",
     }

@@ -22,8 +22,8 @@ DURATION = Span("h", least=0)
 UNREADABLE = "expected a promise: max_orphans, longer_than_h and kept_with_probability"
 ABOUT = """\
 # What is promised: never more than max_orphans sensors lost at once for longer than longer_than_h
-# hours without a break, kept over the whole horizon with this probability. `resilience judge`
-# tells which layouts keep it.
+# hours without a break (per_sensor: each of them, not some by turns), kept over the whole horizon
+# with this probability. `resilience judge` tells which layouts keep it.
 """
 
 
@@ -80,16 +80,12 @@ def _read(path: Path, site: Site, findings: Findings) -> Policy | None:
     kept = row.number("kept_with_probability", PROBABILITY)
     if kept == 1:
         row.fault("kept_with_probability", "expected less than 1, as nothing is certain")
-    if row.switch("per_sensor", False):
-        row.fault(
-            "per_sensor",
-            "expected off: sensors are only counted together so far, which is the stricter promise",
-        )
     count = row.word("count", list(Lost), "orphans or dark", Lost.ORPHANS.value)
     start = row.word("from", list(Start), "hand_over or first_route", Start.HAND_OVER.value)
     if findings.faults or longer_than_h is None or kept is None or not count or not start:
         return None
-    return Policy(longer_than_h, kept, most, share, Lost(count), Start(start))
+    per_sensor = row.switch("per_sensor", False)
+    return Policy(longer_than_h, kept, most, share, Lost(count), Start(start), per_sensor)
 
 
 def _most(row: TableRow, n_sensors: int) -> tuple[int | None, float | None]:
@@ -129,6 +125,7 @@ def write_policy(target: Path, policy: Policy, site: Site, may_replace: bool) ->
 
 def _page(policy: Policy) -> str:
     values = {"format": FORMAT, **policy.to_json()}
+    values["per_sensor"] = "on" if policy.per_sensor else "off"
     return ABOUT + "".join(f"{key}: {value}\n" for key, value in values.items())
 
 

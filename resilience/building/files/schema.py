@@ -141,7 +141,7 @@ def policy_schema() -> Schema:
                     "enum": [one.value for one in Lost],
                     "description": "; ".join(f"{one}: {told}" for one, told in counted.items()),
                 },
-                "per_sensor": OFF_ONLY,
+                "per_sensor": SWITCH,
                 "from": {
                     "enum": [one.value for one in Start],
                     "description": "From when on a sensor counts.",

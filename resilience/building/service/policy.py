@@ -41,6 +41,9 @@ class Policy:
         Which sensors are lost. [-]
     start : Start
         From when on a sensor counts. [-]
+    per_sensor : bool
+        Whether each of the sensors has to be lost for longer than the duration by itself; else an
+        excess goes on as one returns and another is lost. [-]
 
     Raises
     ------
@@ -54,6 +57,7 @@ class Policy:
     max_orphan_share: float | None = None
     count: Lost = Lost.ORPHANS
     start: Start = Start.HAND_OVER
+    per_sensor: bool = False
 
     def __post_init__(self) -> None:
         if (self.max_orphans is None) == (self.max_orphan_share is None):
@@ -114,5 +118,6 @@ class Policy:
             "longer_than_h": self.longer_than_h,
             "kept_with_probability": self.kept_with_probability,
             "count": self.count.value,
+            "per_sensor": self.per_sensor,
             "from": self.start.value,
         }

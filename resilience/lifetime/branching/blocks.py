@@ -12,7 +12,7 @@ Ints = NDArray[np.int64]
 # What a step leaves behind for later ones; all else is fixed for a building, or empty in between.
 STATE = (
     *("now", "devices", "accounts", "silences", "stocks", "coming", "links", "elements", "cells"),
-    *("counts", "crowds", "calendar", "depths"),
+    *("counts", "crowds", "lost_since", "calendar", "depths"),
 )
 WORD = 8  # bytes of every number of a world
 

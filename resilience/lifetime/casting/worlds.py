@@ -192,6 +192,7 @@ def _world(mesh: Mesh, roster: _Roster, wires: Wires, rules: Rules) -> World:
         counts=rows("counts", books.CROWDS * (1 + len(mesh.sensors))),
         crowds=np.zeros(2 * books.CROWDS, np.int64),
         durations=_plain(rules.watch.durations_ms),
+        lost_since=np.full((books.CROWDS, n_devices * rules.watch.by_sensor), -1, np.int64),
         places=np.array([*chain(*roster.targets), *chain(*burdens)], np.int64),
         weights=_plain([0] * n_held + weights_of(burdens, roster.played, wires.ids)),
         script=script,
@@ -276,6 +277,7 @@ def _rules(rules: Rules, air: Air | None, n_slots: int, n_devices: int) -> Any:
         row[name] = getattr(rules, name)
     row["counts_outages"] = rules.count_site_outages
     row["from_first_route"] = rules.watch.from_first_route
+    row["by_sensor"] = rules.watch.by_sensor
     row["first_cdbm"] = LOW_CDBM
     row["device_slots"] = n_slots
     first = n_slots + n_devices

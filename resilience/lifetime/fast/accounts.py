@@ -15,6 +15,7 @@ from resilience.lifetime.state.compiled import jit, jit_inline
 from resilience.lifetime.state.tree import time_anew
 from resilience.lifetime.state.world import (
     LAYOUT,
+    TOUCHED,
     World,
 )
 
@@ -45,12 +46,46 @@ def _go_on(world: World, kind: int, n: int, here: int) -> None:
 
 
 @jit
+def _go_on_by_sensor(world: World, kind: int, here: int) -> None:
+    """Go on with the sensors of now, of which each has a time of its own, the oldest first."""
+    first, n = kind * (world.counts.size // CROWDS), world.crowds[CROWDS + kind]
+    for i in range(world.now[0].n_touched):
+        row = world.lists[TOUCHED, i]
+        is_lost, since = world.accounts[row].counts_as >> kind & 1, world.lost_since[kind, row]
+        if is_lost and since < 0:
+            world.lost_since[kind, row] = world.counts[first + n].since = here
+            n += 1
+        elif since >= 0 and not is_lost:
+            world.lost_since[kind, row] = -1
+            n -= 1
+            _close_up(world, first, n, since, here)
+    world.crowds[CROWDS + kind] = n
+
+
+@jit
+def _close_up(world: World, first: int, last: int, since: int, here: int) -> None:
+    """Take out a time of those up to ``last``; what comes after it moves up by one."""
+    k = last
+    while world.counts[first + k].since != since:
+        k -= 1
+    for place in range(first + k, first + last + 1):
+        count = world.counts[place]
+        count.longest_ms = max(count.longest_ms, here - count.since)
+        if place < first + last:
+            count.since = world.counts[place + 1].since
+
+
+@jit
 def settle_crowds(world: World, promise_ms: int, is_paused: bool) -> None:
     """Go on with the numbers of now; only what is silent knows no pause."""
     for kind in range(CROWDS):
-        n = world.crowds[kind]
-        if n != world.crowds[CROWDS + kind] and (kind == SILENT or not is_paused):
-            _go_on(world, kind, n, world.now[0].time_ms if kind == SILENT else promise_ms)
+        if is_paused and kind != SILENT:
+            continue
+        n, here = world.crowds[kind], world.now[0].time_ms if kind == SILENT else promise_ms
+        if world.rules[0].by_sensor:
+            _go_on_by_sensor(world, kind, here)
+        elif n != world.crowds[CROWDS + kind]:
+            _go_on(world, kind, n, here)
 
 
 @jit
@@ -64,6 +99,7 @@ def close_crowds(world: World, promise_ms: int) -> None:
 def reset_crowds(world: World) -> None:
     """Begin with nobody lost."""
     world.crowds[:] = 0
+    world.lost_since[:] = -1
     for k in range(world.counts.size):
         count = world.counts[k]
         count.count_ms = count.since = count.longest_ms = 0

@@ -5,7 +5,7 @@ uncounted site outage; orphan spells, counts of orphans and interruptions are to
 """
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Set
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -46,22 +46,37 @@ class _Longest:
     """For K = 0, 1, ...: how long more than K sensors were lost at once, at the longest."""
 
     def __init__(self, n_sensors: int) -> None:
-        self._n = 0
-        self._since = [0] * n_sensors
+        self._since: list[int] = []  # when more than 0, 1, ... were lost, rising
         self._longest_ms = [0] * n_sensors
 
-    def settle(self, now: int, n: int) -> None:
-        """Go on with another number of sensors, on the clock that it is told on."""
-        for k in range(n, self._n):
-            self._longest_ms[k] = max(self._longest_ms[k], now - self._since[k])
-        for k in range(self._n, n):
-            self._since[k] = now
-        self._n = n
+    def settle(self, now: int, lost: Set[str]) -> None:
+        """Go on with other sensors, on the clock that it is told on."""
+        self._look(now)
+        del self._since[len(lost) :]
+        self._since += [now] * (len(lost) - len(self._since))
+
+    def _look(self, now: int) -> None:
+        for k, since in enumerate(self._since):
+            self._longest_ms[k] = max(self._longest_ms[k], now - since)
 
     def closed(self, end: int) -> tuple[int, ...]:
         """Close every account at the end and return the longest times by K."""
-        self.settle(end, 0)
+        self._look(end)
         return tuple(self._longest_ms)
+
+
+class _LongestEach(_Longest):
+    """For K = 0, 1, ...: how long more than K sensors were each lost, none relieving another."""
+
+    def __init__(self, n_sensors: int) -> None:
+        super().__init__(n_sensors)
+        self._lost_since: dict[str, int] = {}
+
+    def settle(self, now: int, lost: Set[str]) -> None:
+        """Go on with other sensors: more than K are lost since the one after the K oldest is."""
+        self._look(now)
+        self._lost_since = {one: self._lost_since.get(one, now) for one in lost}
+        self._since = sorted(self._lost_since.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +116,8 @@ class Accounts:
         self._outages: list[tuple[int, int]] = []
         self._n_orphans = 0
         self._count_since = 0  # promise clock
-        self._longest = {counted: _Longest(len(mesh.sensors)) for counted in COUNTED}
+        longest = _LongestEach if rules.watch.by_sensor else _Longest
+        self._longest = {counted: longest(len(mesh.sensors)) for counted in COUNTED}
         self._held: list[Held] = []
         self._count_ms: Counter[int] = Counter()
         self._spells: list[Spell] = []
@@ -286,13 +302,13 @@ class Accounts:
         self._n_orphans, self._count_since = n_orphans, promise
 
     def _settle_longest(self, now: int) -> None:
-        """Go on with other numbers of what is lost; only what is silent knows no pause."""
-        states = zip(*(account.counts_as for account in self._sensors.values()), strict=True)
-        for counted, n in zip(COUNTED, map(sum, states), strict=False):
+        """Go on with what is lost now; only what is silent knows no pause."""
+        for way, counted in enumerate(COUNTED):
+            lost = {id for id, account in self._sensors.items() if account.counts_as[way]}
             if counted == SILENT:
-                self._longest[counted].settle(now, n)
+                self._longest[counted].settle(now, lost)
             elif not self._is_paused():
-                self._longest[counted].settle(self._promise(now), n)
+                self._longest[counted].settle(self._promise(now), lost)
 
     def _never_routed(self) -> Iterator[str]:
         """Sensors that have not had a route at all."""

@@ -131,7 +131,7 @@ FIELDS = {name: place for place, name in enumerate(World._fields)}
 
 def _array_type(name: str) -> Any:
     """Type of one field of a world."""
-    if name in ("coming", "courses", "script", "levels", "lists", "depths"):
+    if name in ("coming", "courses", "script", "levels", "lists", "lost_since", "depths"):
         return types.Array(types.int64, 2, "C")
     record = record_type(name)
     kind = types.int64 if record is None else numpy_support.from_dtype(record)

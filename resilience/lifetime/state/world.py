@@ -38,6 +38,7 @@ class Rules(UpkeepRules):
     counts_outages: int
     counts_hops: int
     from_first_route: int  # whether a sensor counts among many from then on only
+    by_sensor: int  # whether each of many has to be lost for long, not only so many by turns
     swings: int
     holds_ms: int
     has_common: int  # whether levels of the mesh and of devices are added to those of links
@@ -351,8 +352,9 @@ class World(NamedTuple):
         Shape (courses, 12): what stays in cells in the cold, month by month. [1/1000]
     counts : Rows
         For each way to be lost by number of sensors, from 0. [-]
-    crowds, durations : Ints
-        How many are lost in each way, then as of the last step that counted; the watch's. [-, ms]
+    crowds, durations, lost_since : Ints
+        How many are lost in each way, then as of the last step that counted; the watch's; shape
+        (ways, devices), from when on each is, or -1; empty where numbers alone count. [-, ms, ms]
     places, weights : Ints
         Targets of elements and what strikes links, end to end, and what each of that adds. [-]
     script : Ints
@@ -384,6 +386,7 @@ class World(NamedTuple):
     counts: Rows[Count]
     crowds: Ints
     durations: Ints
+    lost_since: Ints
     places: Ints
     weights: Ints
     script: Ints

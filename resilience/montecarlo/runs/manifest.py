@@ -131,7 +131,7 @@ def _check(folder: Path, expected: Mapping[str, object]) -> None:
         names = {
             "code": "sources of the program",
             "inputs": "site or layouts",
-            "watch": "duration or start of the promise",
+            "watch": "duration, start or per_sensor of the promise",
         }
         what = ", ".join(names.get(key, key.replace("_", " ")) for key in differing)
         raise RunError(

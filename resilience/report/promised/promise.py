@@ -16,6 +16,7 @@ def promise_words(policy: Policy, n_sensors: int, horizon_years: float) -> str:
     horizon_years : float
         How long it is kept. [year]
     """
+    each = ", each" if policy.per_sensor else ""
     what = {
         Lost.ORPHANS: "cut off at once (working, but with no way to a gateway)",
         Lost.DARK: "dark at once (failed, or with no way to a gateway)",
@@ -23,7 +24,7 @@ def promise_words(policy: Policy, n_sensors: int, horizon_years: float) -> str:
     since = "" if policy.start is Start.HAND_OVER else ", each from its first way on,"
     sensors = f"{policy.max_count(n_sensors)} of {counted(n_sensors, 'sensor')}"
     return (
-        f"Promise: never more than {sensors}{since} {what} for longer than "
+        f"Promise: never more than {sensors}{since} {what}{each} for longer than "
         f"{_hours(policy.longer_than_h)}, kept over {horizon_years:g} years with a probability of "
         f"{probability_words(policy)}."
     )
