@@ -78,7 +78,7 @@ def test_units_that_share_crews_are_down_as_long_as_machine_repair_says(
     steady = linalg.null_space(rates.T)[:, 0]
     assert 1 - steady @ np.arange(n + 1) / steady.sum() / n == pytest.approx(available, abs=1e-9)
     calls = Calls(0, exponential(1.0), crews=crews)
-    played = trials.records(*units(n, rate), horizon_h, size(120), calls)
+    played = trials.records(*units(n, rate), horizon_h, size(gate=60), calls)
     trials.agree(_down_shares(played, horizon_h), _mean_down(rates, horizon_h) / n)
 
 
@@ -100,7 +100,7 @@ def test_a_crew_that_is_bound_by_travel_and_work_is_bound_by_their_sum(size, tri
     integral = linalg.expm(whole * horizon_h)[0, len(states) :]
     expected = integral @ np.array([down for down, _ in states]) / horizon_h / n
     calls = Calls(0, exponential(0.5), exponential(0.5), crews=1)
-    played = trials.records(*units(n, rate), horizon_h, size(120), calls)
+    played = trials.records(*units(n, rate), horizon_h, size(gate=60), calls)
     trials.agree(_down_shares(played, horizon_h), expected)
 
 
@@ -112,7 +112,7 @@ def test_an_alarm_time_adds_to_every_outage_where_crews_are_many(size, trials, u
     """
     n, rate, alarm_h, repair_h, horizon_h = 8, 0.1, 3.0, 2.0, 300.0
     calls = Calls(round(alarm_h * MS_PER_H), lasting(Duration("fixed", mean_h=repair_h)))
-    played = trials.records(*units(n, rate), horizon_h, size(60), calls)
+    played = trials.records(*units(n, rate), horizon_h, size(gate=30), calls)
     busy = rate * (alarm_h + repair_h)
     lost_h = rate * (alarm_h + repair_h) ** 2 / (2 * (1 + busy) ** 2)
     expected = busy / (1 + busy) - lost_h / horizon_h
@@ -156,7 +156,7 @@ def test_long_tailed_repairs_queue_as_a_queueing_simulator_has_them(size, trials
     """No closed form: one crew, lognormal repairs of mean 1 h and sigma 1, against ciw."""
     import ciw
 
-    n, rate, horizon_h, n_lives = 5, 0.15, 80.0, size(120)
+    n, rate, horizon_h, n_lives = 5, 0.15, 80.0, size(gate=60)
     calls = Calls(0, _lognormal(1.0, 1.0), crews=1)
     ours = _down_shares(trials.records(*units(n, rate), horizon_h, n_lives, calls), horizon_h)
     theirs = [_waiting_share(ciw, seed, n, rate, horizon_h) for seed in range(n_lives)]

@@ -47,7 +47,7 @@ def test_a_unit_is_down_for_the_share_of_time_that_theory_says(size, trials, sta
         )
         for sensor in mesh.sensors
     ]
-    played = trials.records(mesh, elements, 10, size(gate=750))
+    played = trials.records(mesh, elements, 10, size(gate=375))
     trials.agree([_down_share(record, 10) for record in played], 1 - 0.9842133920)
 
 
@@ -67,7 +67,7 @@ def test_the_shape_of_repairs_changes_the_transient_only(size, trials, star):
     mesh = star(5)
     for shape, law in (("lognormal", repair), ("exponential", exponential(mean_h))):
         played = trials.records(
-            mesh, trials.on_devices(mesh.sensors, exponential(20), law), horizon_h, size(50)
+            mesh, trials.on_devices(mesh.sensors, exponential(20), law), horizon_h, size(gate=25)
         )
         busy = rate * mean_h
         share = busy / (1 + busy)
@@ -86,7 +86,7 @@ def test_unrepaired_units_fail_as_the_weibull_law_says(size, trials, star, print
     mesh = star(30)
     strikes = weibull(scale_h * math.gamma(1 + 1 / slope), slope)
     played = trials.records(
-        mesh, trials.on_devices(mesh.sensors, strikes, NEVER), horizon_h, size(gate=200)
+        mesh, trials.on_devices(mesh.sensors, strikes, NEVER), horizon_h, size(gate=100)
     )
     trials.agree([record.strikes.get("hardware", 0) / 30 for record in played], failed)
 
@@ -107,7 +107,7 @@ def test_parts_replaced_at_once_are_renewed_as_often_as_theory_says(size, trials
     mesh = star(20)
     strikes = weibull(math.gamma(1 + 1 / slope), slope)
     played = trials.records(
-        mesh, trials.on_devices(mesh.sensors, strikes, AT_ONCE), horizon_h, size(gate=75)
+        mesh, trials.on_devices(mesh.sensors, strikes, AT_ONCE), horizon_h, size(gate=40)
     )
     trials.agree([record.strikes["hardware"] / 20 for record in played], renewals)
 
@@ -123,7 +123,7 @@ def test_a_sensor_behind_n_relays_is_first_orphaned_after_the_sum_of_1_over_i(
     """One of n without repair: mean time to failure (1/lam) (1 + 1/2 + ... + 1/n) (textbook)."""
     graph = networkx.Graph([("g", f"r{i}") for i in range(n)] + [(f"r{i}", "s") for i in range(n)])
     elements = trials.on_devices([f"r{i}" for i in range(n)], exponential(1), NEVER)
-    played = trials.records(trials.mesh_of(graph), elements, 40, size(gate=1000))
+    played = trials.records(trials.mesh_of(graph), elements, 40, size(gate=500))
     trials.agree([_first_orphan_ms(record) / MS_PER_H for record in played], life_h)
 
 
@@ -138,7 +138,7 @@ def test_a_sensor_behind_two_repaired_relays_is_first_orphaned_as_late_as_theory
     survival = 1 - linalg.expm(rates * 20)[0, 2]
     graph = networkx.Graph([("g", "r1"), ("g", "r2"), ("r1", "s"), ("r2", "s")])
     elements = trials.on_devices(["r1", "r2"], exponential(10), exponential(1))
-    played = trials.records(trials.mesh_of(graph), elements, 20, size(gate=2000))
+    played = trials.records(trials.mesh_of(graph), elements, 20, size(gate=1000))
     trials.agree([float(not record.spells) for record in played], survival)
 
 

@@ -251,7 +251,7 @@ class Crowd:
 IS_SOAK = os.environ.get("RESILIENCE_SIZE", "gate") == "soak"
 sized = settings(
     derandomize=not IS_SOAK,
-    max_examples=2000 if IS_SOAK else 300,
+    max_examples=2000 if IS_SOAK else 150,
     phases=[Phase.generate],  # a number has no smaller case
     deadline=None,
 )
