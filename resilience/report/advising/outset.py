@@ -92,9 +92,7 @@ def _least_words(found: Outset) -> str:
 
 
 def _open_words(n: int) -> str:
-    return (
-        f"Of {n} of them it stays open: neither kept nor broken for sure (more --seconds may tell)."
-    )
+    return f"For {n} of those played that stays open (more --seconds may tell)."
 
 
 def _warnings(found: Outset) -> Block:
