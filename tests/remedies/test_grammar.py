@@ -34,6 +34,23 @@ def test_devices_go_on_mains_several_at_once(site):
     assert {one.id for one in changed.devices if one.battery} == set()
 
 
+def test_a_standby_hears_what_the_gateway_beside_it_hears(site):
+    changed = made(site, "standby for G1").layouts[0]
+    beside = next(one for one in changed.devices if one.id == "g1-standby")
+    assert beside.standby
+    assert replace(beside, id="g1", standby=False) == site.layout("short").gateways[0]
+    ends = [{one.a, one.b} - {"g1", "g1-standby"} for one in changed.links]
+    assert sorted(map(sorted, ends)) == [["r1"]] * 2 + [["r1", "s1"]] + [["s2"]] * 2
+
+
+@pytest.mark.parametrize(
+    ("text", "years"),
+    [("cells renewed every 2 years", 2.0), ("cells renewed every 18 months", 1.5)],
+)
+def test_cells_are_renewed_by_planned_rounds(site, text, years):
+    assert made(site, text).upkeep.rounds.every_years == years
+
+
 @pytest.mark.parametrize(
     ("text", "hours"), [("crew in 2 days", 48), ("crew in 36 hours", 36), ("Crew in 1 week", 168)]
 )
@@ -96,6 +113,8 @@ def test_a_layout_can_be_named_and_else_any_that_has_room_will_do(site):
         ("without s1", "s1 is a sensor, and what-ifs leave every sensor where it is"),
         ("without g1", "would have no gateway left"),
         ("r1 on mains", "is on mains already"),
+        ("standby for r1", "is no gateway that serves"),
+        ("cells renewed every 0 years", "upkeep.rounds.every_years"),
         ("crew in 0 days", "expected more than 0"),
         ("no gateway outrages", "did you mean gateway outage"),
         ("shrt: without r1", "did you mean short"),

@@ -79,6 +79,34 @@ class OnMains:
 
 
 @dataclass(frozen=True, slots=True)
+class StandbyFor:
+    """Gateways have another beside them that stands by, and hears and is supplied as they are.
+
+    Parameters
+    ----------
+    ids : tuple of str
+        Which; case does not matter. [-]
+    """
+
+    ids: tuple[str, ...]
+
+    def made(self, site: Site) -> Site:
+        """Return the site with a standby beside each; what was measured of one holds of both."""
+        layout = site.layouts[0]
+        devices, links = list(layout.devices), list(layout.links)
+        for one in _devices(layout, self.ids):
+            if one.kind is not Kind.GATEWAY or one.standby:
+                raise UsageError(f"{one.id} of {layout.name} is no gateway that serves")
+            beside = replace(one, id=_free_id(f"{one.id}-standby", layout), standby=True)
+            devices.append(beside)
+            links += [replace(link, a=beside.id) for link in layout.links if link.a == one.id]
+            links += [replace(link, b=beside.id) for link in layout.links if link.b == one.id]
+        ordered = tuple(sorted(devices, key=lambda one: one.id))
+        made = replace(layout, devices=ordered, links=tuple(links))
+        return replace(site, layouts=(made,))
+
+
+@dataclass(frozen=True, slots=True)
 class CrewIn:
     """Somebody comes sooner or later; how widely that varies stays.
 
@@ -127,6 +155,13 @@ def _lasting(held: Duration, hours: float) -> Duration:
     if held.median_h is None or held.p90_h is None:
         return replace(held, mean_h=hours)
     return replace(held, median_h=hours, p90_h=hours * held.p90_h / held.median_h)
+
+
+def _free_id(wanted: str, layout: Layout) -> str:
+    taken = {one.id.casefold() for one in layout.devices}
+    while wanted.casefold() in taken:
+        wanted += "-2"
+    return wanted
 
 
 def _devices(layout: Layout, ids: Iterable[str]) -> tuple[Device, ...]:

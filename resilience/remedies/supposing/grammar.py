@@ -3,8 +3,10 @@
     what-if = [LAYOUT ":"] change {";" change}
     change  = "without" DEVICE {"," DEVICE}
             | DEVICE {"," DEVICE} "on mains"
+            | "standby for" DEVICE {"," DEVICE}
             | "crew in" NUMBER ("hours" | "days" | "weeks")
             | NUMBER "crews"
+            | "cells renewed every" NUMBER ("months" | "years")
             | "no" HAZARD
             | KEY "=" VALUE
 
@@ -20,11 +22,19 @@ from resilience.building.site import Layout, Site
 from resilience.building.text.entries import alternatives
 from resilience.errors import UsageError
 from resilience.hazards.causes import CAUSES
-from resilience.remedies.supposing.changes import Change, CrewIn, OnMains, Stating, Without
+from resilience.remedies.supposing.changes import (
+    Change,
+    CrewIn,
+    OnMains,
+    StandbyFor,
+    Stating,
+    Without,
+)
 
 FORMS = (
-    '"without R1", "R1 on mains", "crew in 2 days", "2 crews", "no gateway outages" or '
-    '"radio.swing_db = 3", several joined by ";", and before them "LAYOUT:" for one layout alone'
+    '"without R1", "R1 on mains", "standby for G1", "crew in 2 days", "2 crews", "cells renewed '
+    'every 2 years", "no gateway outages" or "radio.swing_db = 3", several joined by ";", and '
+    'before them "LAYOUT:" for one layout alone'
 )
 HOURS = {"hour": 1.0, "day": 24.0, "week": 168.0, "h": 1.0, "d": 24.0}
 LONGEST_H = 100_000.0
@@ -128,6 +138,11 @@ def _crew_in(match: re.Match[str]) -> Change:
     return CrewIn(hours)
 
 
+def _renewed_every(match: re.Match[str]) -> Change:
+    months = float(match[1]) * (1.0 if match[2].casefold().startswith("month") else 12.0)
+    return Stating("upkeep.rounds.every_years", months / 12.0)
+
+
 def _crews(match: re.Match[str]) -> Change:
     return Stating("upkeep.crews", float(match[1]))
 
@@ -174,6 +189,8 @@ def _singular(text: str) -> str:
 _PATTERNS: tuple[tuple[str, Callable[[re.Match[str]], Change]], ...] = (
     (r"without\s+(.+)", lambda match: Without(_ids(match[1]))),
     (r"(.+?)\s+on\s+mains", lambda match: OnMains(_ids(match[1]))),
+    (r"standby\s+for\s+(.+)", lambda match: StandbyFor(_ids(match[1]))),
+    (rf"cells\s+renewed\s+every\s+{NUMBER}\s*(months?|years?)", _renewed_every),
     (rf"crew\s+in\s+{NUMBER}\s*(hours?|days?|weeks?|h|d)", _crew_in),
     (r"(\d+)\s+crews?", _crews),
     (r"no\s+(.+)", _none_of),

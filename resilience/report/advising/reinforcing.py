@@ -231,10 +231,11 @@ def _made_by(found: Reinforcement) -> Text:
     outages = " Site outages count, since gateways are among what changes." * (
         Kind.GATEWAY in tried
     )
+    others = " Not tried: a standby gateway, rounds that renew cells (compare --if plays them)."
     return Text(
         f"Seed {found.seed}, {from_grid}{counted(found.n_options, 'option')} on a screen of states "
         "drawn by how often each thing is away; each change is confirmed on lifetimes that nobody "
         f"chose on.{outages} Sensors stay where they are. What the screen passed over may be as "
-        "good.",
+        f"good.{'' if found.removes else others}",
         Tone.QUIET,
     )
