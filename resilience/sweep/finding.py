@@ -18,7 +18,7 @@ from resilience.lifetime.record import USUAL_WATCH
 from resilience.montecarlo.runs.manifest import digest_of
 from resilience.montecarlo.runs.running import Undertaking
 from resilience.policy.bounds import watch_of
-from resilience.ranking.portfolio import Failure
+from resilience.ranking.many.portfolio import Failure
 
 OWN, SHARED, NONE = "own", "shared", "none"
 

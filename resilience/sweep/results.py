@@ -12,8 +12,8 @@ from pathlib import Path
 
 from resilience.errors import RunError
 from resilience.montecarlo.runs.folders import safe_name
-from resilience.ranking.portfolio import Portfolio
-from resilience.ranking.sites import Figure, LayoutScore, Place, Risk, SiteScore
+from resilience.ranking.many.portfolio import Portfolio
+from resilience.ranking.many.sites import Figure, LayoutScore, Place, Risk, SiteScore
 from resilience.report.words import unreckoned, visible
 from resilience.sweep.running import Outcome
 

@@ -6,11 +6,11 @@ import pytest
 
 from resilience.montecarlo.runs.running import OUT_OF_TIME, REACHED
 from resilience.policy.judgement import Verdict
-from resilience.ranking.portfolio import Failure, Portfolio
-from resilience.ranking.sites import Evidence, Figure, LayoutScore, Risk, SiteScore, placed
-from resilience.report.answers.overview import overview
-from resilience.report.answers.portfolio import portfolio_page
+from resilience.ranking.many.portfolio import Failure, Portfolio
+from resilience.ranking.many.sites import Evidence, Figure, LayoutScore, Risk, SiteScore, placed
 from resilience.report.binding.html import html
+from resilience.report.many.overview import overview
+from resilience.report.many.portfolio import portfolio_page
 from resilience.report.pages import Bullets, Table, Text
 
 

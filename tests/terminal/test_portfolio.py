@@ -32,7 +32,7 @@ FILES = {
     "links.csv": "a,b,prr\nG1,S1,0.95\nS1,S2,0.9\n",
     "layouts/chain/devices.csv": "id,kind\nG1,gateway\n",
 }
-N_TIMES = 25 if os.environ.get("RESILIENCE_SIZE", "gate") == "soak" else 1
+N_TIMES = 50 if os.environ.get("RESILIENCE_SIZE", "gate") == "soak" else 1
 WORDS = ("--lifetimes", 16, "--engine", "reference", "--seed", 3, "--json")
 
 

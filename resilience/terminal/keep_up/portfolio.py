@@ -21,7 +21,7 @@ from resilience.terminal.options import (
 from resilience.terminal.statuses import BROKEN, INTERRUPTED, SOME_FAILED, UNDECIDED
 
 if TYPE_CHECKING:
-    from resilience.ranking.portfolio import Portfolio
+    from resilience.ranking.many.portfolio import Portfolio
     from resilience.sweep.crew import Where
     from resilience.sweep.running import Outcome, Plan
 
@@ -31,7 +31,7 @@ PAGE_OF_SITE = "report.html"  # in the folder of a site below it, where somebody
 
 
 class By(StrEnum):
-    """By what sites are ranked, under the names that ``ranking.sites`` knows."""
+    """By what sites are ranked, under the names that ``ranking.many.sites`` knows."""
 
     HOURS = "hours"
     BREACH = "breach"
@@ -97,7 +97,7 @@ def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
 
     It ends with 4 if some site has no answer, else with 0 whatever the verdicts, unless --gate.
     """
-    from resilience.ranking.sites import Risk
+    from resilience.ranking.many.sites import Risk
     from resilience.sweep.crew import Where
     from resilience.sweep.finding import Terms, site_folders
     from resilience.sweep.running import Plan
@@ -142,8 +142,8 @@ def _played(plan: "Plan", where: "Where", place: Path, is_quiet: bool) -> "Outco
 
 def _bind(known: "Portfolio", place: Path) -> None:
     """Write all sites at a glance, with links to the pages of single sites that are there."""
-    from resilience.report.answers.overview import overview
     from resilience.report.binding.html import html
+    from resilience.report.many.overview import overview
     from resilience.sweep.results import folder_name
     from resilience.terminal.writing import put
 
@@ -154,7 +154,7 @@ def _bind(known: "Portfolio", place: Path) -> None:
 
 def _show(outcome: "Outcome", place: Path, is_json: bool, is_quiet: bool) -> None:
     from resilience.montecarlo.runs import running
-    from resilience.report.answers.portfolio import portfolio_page
+    from resilience.report.many.portfolio import portfolio_page
     from resilience.terminal.screen import show, show_json, tell
 
     known = outcome.portfolio()

@@ -4,8 +4,8 @@ from collections.abc import Iterator
 
 from resilience.montecarlo.estimates import LEVEL
 from resilience.policy.judgement import Verdict
-from resilience.ranking.portfolio import Failure, Portfolio
-from resilience.ranking.sites import Among, Evidence, Figure, Place, Risk, SiteScore
+from resilience.ranking.many.portfolio import Failure, Portfolio
+from resilience.ranking.many.sites import Among, Evidence, Figure, Place, Risk, SiteScore
 from resilience.report.pages import (
     Alert,
     Block,
@@ -49,6 +49,7 @@ def portfolio_page(portfolio: Portfolio, kept_in: str, page_file: str) -> Page:
         Text(summary(portfolio), Tone.STRONG),
         Bullets("Worth a visit first", visits) if visits else (),
         Text(upkeep_sentence(portfolio)) if portfolio.scores else (),
+        *since_words(portfolio),
         _ranking(portfolio),
         _failed(portfolio.failures),
         Text(made_by(portfolio, kept_in), Tone.QUIET),
@@ -155,6 +156,27 @@ def upkeep_sentence(portfolio: Portfolio) -> str:
     if worked_h is None:  # repairs hold the waiting of some site
         return f"{makes}."
     return f"{makes}, which take {two_digits(worked_h)} working hours."
+
+
+def since_words(portfolio: Portfolio) -> tuple[Text, ...]:
+    """Return how many sites were taken over from an earlier run; nothing where none was named.
+
+    Parameters
+    ----------
+    portfolio : Portfolio
+        What is known of all sites. [-]
+    """
+    if portfolio.since is None:
+        return ()
+    scored = {score.id for score in portfolio.scores}
+    n_over = len(scored.intersection(portfolio.since.taken_over))
+    return (
+        Text(
+            f"Of {counted(len(scored), 'scored site')} {n_over} taken over from "
+            f"{visible(portfolio.since.run)}, as nothing that their lifetimes rest on has changed "
+            f"since; {len(scored) - n_over} played."
+        ),
+    )
 
 
 COLUMNS = (
