@@ -18,6 +18,7 @@ from resilience.report.words import unreckoned, visible
 from resilience.sweep.running import Outcome
 
 MANIFEST = "manifest.json"
+SITE = "site.json"  # all that is known of one
 SITES, LAYOUTS, FAILURES, SENSORS = "sites.csv", "layouts.csv", "failures.csv", "sensors.csv"
 SECONDS_BETWEEN_TABLES = 10.0
 MOST_OF_THE_TIME = 50  # times as long as they took, at least: many sites make long tables
@@ -160,7 +161,7 @@ def _write_site(folder: Path, score: SiteScore) -> None:
         for one in layout.sensors
     )
     _write(folder / SENSORS, _table(SENSOR_COLUMNS, rows))
-    _write(folder / "site.json", json.dumps(score.to_json(), indent=1) + "\n")
+    _write(folder / SITE, json.dumps(score.to_json(), indent=1) + "\n")
 
 
 def _table(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:

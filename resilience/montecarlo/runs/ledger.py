@@ -124,7 +124,10 @@ class Ledger:
             connection = sqlite3.connect(address, timeout=SECONDS_TO_WAIT, uri=True)
             try:
                 if _format(connection) != FORMAT or _digest(connection) != digest:
-                    raise RunError(f"{folder} holds no run of which anything can be taken over")
+                    raise RunError(
+                        f"the run in {folder} is of another kind or format, so that nothing can be "
+                        "taken over: leave --since out, and all sites are played"
+                    )
             except BaseException:
                 connection.close()
                 raise

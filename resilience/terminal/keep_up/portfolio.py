@@ -1,5 +1,7 @@
 """Many sites scored: which are at most risk, how surely, and which few deserve a visit."""
 
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -21,6 +23,7 @@ from resilience.terminal.options import (
 from resilience.terminal.statuses import BROKEN, INTERRUPTED, SOME_FAILED, UNDECIDED
 
 if TYPE_CHECKING:
+    from resilience.montecarlo.runs.ledger import Ledger
     from resilience.ranking.many.portfolio import Portfolio
     from resilience.sweep.crew import Where
     from resilience.sweep.running import Outcome, Plan
@@ -74,6 +77,14 @@ Scheduler = Annotated[
 Gate = Annotated[
     bool, typer.Option("--gate", help="End with 1 if a promise is broken, 3 if one is undecided.")
 ]
+Since = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="RUN",
+        help="Run folder of an earlier time: play only what has changed since.",
+        show_default="play all",
+    ),
+]
 
 
 def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
@@ -87,6 +98,7 @@ def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
     workers: Processes = None,
     scheduler: Scheduler = None,
     engine: EngineChoice = Engine.COMPILED,
+    since: Since = None,
     keep: Keep = None,
     fresh: Fresh = False,
     gate: Gate = False,
@@ -111,10 +123,28 @@ def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
     folders = site_folders(folder, tuple(only or ()))
     terms = Terms(seed, engine_at_hand(engine, quiet), policy)
     plan = Plan(folder, folders, terms, lifetimes, Risk(by.value), left_s)
-    place = portfolio_folder(keep, folder, (seed, tuple(only or ())), fresh)
-    outcome = _played(plan, Where(workers or allowed_cores(), scheduler), place, quiet)
+    place = portfolio_folder(keep, folder, (seed, tuple(only or ())), fresh, since)
+    with _earlier(since, seed, quiet) as ledger:
+        where = Where(workers or allowed_cores(), scheduler)
+        outcome = _played(replace(plan, since=ledger), where, place, quiet)
     _show(outcome, place, json, quiet)
     _end(outcome.portfolio(), gate)
+
+
+def _earlier(
+    run: Path | None, seed: int, is_quiet: bool
+) -> AbstractContextManager["Ledger | None"]:
+    """Open the ledger of an earlier run, if one was named."""
+    from resilience.montecarlo.runs.ledger import Ledger
+    from resilience.sweep.earlier import is_of_another_program
+    from resilience.terminal.keep_up.keeping import run_digest
+    from resilience.terminal.screen import tell
+
+    if run is None:
+        return nullcontext()
+    if is_of_another_program(run, seed) and not is_quiet:
+        tell(f"Another version of this program made {run}, so that every site is played anew.")
+    return Ledger.open_to_read(run, run_digest())
 
 
 def _played(plan: "Plan", where: "Where", place: Path, is_quiet: bool) -> "Outcome":
