@@ -8,7 +8,7 @@ import pytest
 from resilience.errors import RunError, UsageError
 from resilience.montecarlo.runs.ledger import Ledger
 from resilience.sweep.course import Asked
-from resilience.sweep.earlier import Run, refuse_others
+from resilience.sweep.kept.earlier import Run, refuse_others
 
 pytestmark = pytest.mark.usefixtures("made_up")
 

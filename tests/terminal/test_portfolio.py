@@ -15,7 +15,7 @@ import psutil
 import pytest
 
 from resilience.errors import UsageError
-from resilience.sweep.earlier import is_of_another_program
+from resilience.sweep.kept.earlier import is_of_another_program
 from resilience.terminal.decide.report import report
 from resilience.terminal.keep_up.keeping import facts, portfolio_folder, run_digest
 from resilience.terminal.keep_up.moments import seconds_until
@@ -65,8 +65,8 @@ def played_here(top: Path, folder: Path, lifetimes: int = 16) -> dict[str, bytes
     from resilience.montecarlo.runs.ledger import Ledger
     from resilience.sweep.crew import Where
     from resilience.sweep.finding import Terms, site_folders
+    from resilience.sweep.kept.results import Tables
     from resilience.sweep.orders import carried_out
-    from resilience.sweep.results import Tables
     from resilience.sweep.running import Plan, played_portfolio
 
     class Here(list):

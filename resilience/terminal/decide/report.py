@@ -146,7 +146,7 @@ def _tell_moves(
 def _refuse_run(folder: Path) -> None:
     """Raise UsageError where a run folder is named: it holds lifetimes, and no site to be read."""
     from resilience.montecarlo.runs.manifest import FILE
-    from resilience.sweep.results import SITES
+    from resilience.sweep.kept.results import SITES
     from resilience.terminal.keep_up.portfolio import PAGE
 
     if (folder / SITES).is_file():

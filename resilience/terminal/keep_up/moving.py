@@ -15,7 +15,7 @@ def tell_moves(run: Path, since: Path, is_json: bool) -> None:
     """
     from resilience.ranking.many.moving import moved
     from resilience.report.many.moving import moving_page
-    from resilience.sweep.earlier import Run
+    from resilience.sweep.kept.earlier import Run
     from resilience.terminal.screen import show, show_json
 
     now, then = Run.read(run), Run.read(since)

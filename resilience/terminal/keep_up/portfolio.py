@@ -87,6 +87,23 @@ Since = Annotated[
 ]
 
 
+class TableKind(StrEnum):
+    """How tables are written beside their CSV, by the names that ``sweep.kept.copies`` knows."""
+
+    XLSX = "xlsx"
+    PARQUET = "parquet"
+
+
+Tables = Annotated[
+    list[TableKind] | None,
+    typer.Option(
+        "--tables",
+        help="Write each table like this, too; may be repeated.",
+        show_default="CSV only",
+    ),
+]
+
+
 def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
     folder: Top,
     policy: SharedPolicy = None,
@@ -99,6 +116,7 @@ def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
     scheduler: Scheduler = None,
     engine: EngineChoice = Engine.COMPILED,
     since: Since = None,
+    tables: Tables = None,
     keep: Keep = None,
     fresh: Fresh = False,
     gate: Gate = False,
@@ -112,6 +130,7 @@ def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.ranking.many.sites import Risk
     from resilience.sweep.crew import Where
     from resilience.sweep.finding import Terms, site_folders
+    from resilience.sweep.kept.copies import Kind, copy_tables, refuse_missing
     from resilience.sweep.running import Plan
     from resilience.terminal.keep_up.keeping import portfolio_folder
     from resilience.terminal.keep_up.moments import seconds_until
@@ -119,6 +138,8 @@ def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
 
     if policy is not None and not policy.is_file():
         raise UsageError(f"{policy} is no file; name a policy.yaml (resilience schema policy)")
+    kinds = [Kind(one.value) for one in dict.fromkeys(tables or ())]
+    refuse_missing(kinds)
     left_s = seconds_until(until) if until else None
     folders = site_folders(folder, tuple(only or ()))
     terms = Terms(seed, engine_at_hand(engine, quiet), policy)
@@ -127,6 +148,7 @@ def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
     with _earlier(since, seed, quiet) as ledger:
         where = Where(workers or allowed_cores(), scheduler)
         outcome = _played(replace(plan, since=ledger), where, place, quiet)
+    copy_tables(place, outcome.standings, kinds)
     _show(outcome, place, json, quiet)
     _end(outcome.portfolio(), gate)
 
@@ -136,7 +158,7 @@ def _earlier(
 ) -> AbstractContextManager["Ledger | None"]:
     """Open the ledger of an earlier run, if one was named."""
     from resilience.montecarlo.runs.ledger import Ledger
-    from resilience.sweep.earlier import is_of_another_program
+    from resilience.sweep.kept.earlier import is_of_another_program
     from resilience.terminal.keep_up.keeping import run_digest
     from resilience.terminal.screen import tell
 
@@ -152,7 +174,7 @@ def _played(plan: "Plan", where: "Where", place: Path, is_quiet: bool) -> "Outco
     from resilience.montecarlo.runs.folders import alone_in
     from resilience.montecarlo.runs.ledger import Ledger
     from resilience.sweep.crew import Crew
-    from resilience.sweep.results import Tables
+    from resilience.sweep.kept.results import Tables
     from resilience.sweep.running import played_portfolio
     from resilience.terminal.keep_up.keeping import facts, run_digest
     from resilience.terminal.keep_up.telling import watching
@@ -174,7 +196,7 @@ def _bind(known: "Portfolio", place: Path) -> None:
     """Write all sites at a glance, with links to the pages of single sites that are there."""
     from resilience.report.binding.html import html
     from resilience.report.many.overview import overview
-    from resilience.sweep.results import folder_name
+    from resilience.sweep.kept.results import folder_name
     from resilience.terminal.writing import put
 
     pages = {one.id: f"sites/{folder_name(one.id)}/{PAGE_OF_SITE}" for one in known.scores}

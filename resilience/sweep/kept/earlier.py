@@ -13,7 +13,7 @@ from resilience.montecarlo.runs.ledger import FILE as LEDGER_FILE
 from resilience.montecarlo.runs.manifest import code_digest
 from resilience.ranking.many.moving import Grounds, Known
 from resilience.ranking.many.sites import Risk, SiteScore
-from resilience.sweep.results import MANIFEST, SITE, SITES, folder_name
+from resilience.sweep.kept.results import MANIFEST, SITE, SITES, folder_name
 
 PROGRAM = ("version", "stream_version", "code")
 

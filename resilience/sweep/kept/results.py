@@ -49,6 +49,16 @@ SENSOR_COLUMNS = (
     ),
 )
 
+TEXTS = {
+    *("layout", "verdict", "worst_sensor", "hangs_on", "what_happens", "among_worst", "site"),
+    *("title", "starts", "promise", "site_verdict", "sensor", "reason", "to_see_it"),
+}
+WHOLE = {
+    *("rank", "best_rank", "worst_rank", "lifetimes", "links_measured", "things_drawn"),
+    *("defaults_taken", "defaults"),
+}
+YES_OR_NO = {"site_outages_counted"}  # all other columns hold numbers
+
 Cell = str | int | float | bool | None
 
 
@@ -180,11 +190,28 @@ def _cell(value: Cell) -> Cell:
 
 
 def _write(target: Path, text: str) -> None:
-    """Write a file whole: under another name first, so that who reads meanwhile finds one."""
+    write_whole(target, text.encode())
+
+
+def write_whole(target: Path, content: bytes) -> None:
+    """Write a file whole: under another name first, so that who reads meanwhile finds one.
+
+    Parameters
+    ----------
+    target : Path
+        Where it goes. [-]
+    content : bytes
+        All of it. [-]
+
+    Raises
+    ------
+    RunError
+        It cannot be written.
+    """
     draft = target.with_name(f".{target.name}.{os.getpid()}")
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        draft.write_text(text, encoding="utf-8", newline="")
+        draft.write_bytes(content)
         draft.replace(target)
     except OSError as error:
         raise RunError(
