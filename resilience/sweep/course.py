@@ -50,9 +50,9 @@ class Course:
         return self._n_under_way == 0
 
     @property
-    def is_played(self) -> bool:
-        """Whether all of its lifetimes are finished, so that only a score may be lacking."""
-        return not self._missing()
+    def n_missing(self) -> int:
+        """How many lifetimes of each layout are still to be played."""
+        return sum(n for _, n in self._missing())
 
     def kept_score(self) -> SiteScore | None:
         """Return the score if an earlier run has kept it."""

@@ -113,6 +113,8 @@ class Outcome:
         Why it ended. [-]
     taken_over : list of str
         Sites of which an earlier run has played everything. [-]
+    gone_on : list of str
+        Sites of which it has played a part. [-]
     """
 
     plan: Plan
@@ -121,6 +123,7 @@ class Outcome:
     failures: list[Failure] = field(default_factory=list)
     stopped_because: str = REACHED
     taken_over: list[str] = field(default_factory=list)
+    gone_on: list[str] = field(default_factory=list)
 
     @property
     def level_share(self) -> float:
@@ -149,8 +152,13 @@ class Outcome:
             plan.whole_lifetimes,
             plan.terms.seed,
             self.stopped_because,
-            Since(str(plan.since.folder), tuple(self.taken_over)) if plan.since else None,
+            self._since(),
         )
+
+    def _since(self) -> Since | None:
+        if self.plan.since is None:
+            return None
+        return Since(str(self.plan.since.folder), tuple(self.taken_over), tuple(self.gone_on))
 
     def undecided(self) -> list[Found]:
         """Sites of which more lifetimes could tell more: the verdict, or whether they stand out."""
@@ -229,8 +237,12 @@ def _take_over(outcome: Outcome, ledger: Ledger) -> None:
     for found in outcome.found:
         earlier = plan.since.of(found.digest)
         ledger.of(found.digest).take_over(earlier)
-        if Course(found, earlier, plan.whole_lifetimes, outcome.level_share).is_played:
+        lifetimes = plan.whole_lifetimes
+        n_missing = Course(found, earlier, lifetimes, outcome.level_share).n_missing
+        if n_missing == 0:
             outcome.taken_over.append(found.id)
+        elif n_missing < lifetimes:
+            outcome.gone_on.append(found.id)
 
 
 class _Sweep:

@@ -49,7 +49,7 @@ def test_of_a_site_that_is_as_it_was_only_the_lifetimes_that_are_lacking_are_pla
     with Ledger.open_to_read(tmp_path / "then", "many") as earlier:
         found, _ = score_all(top, "now", lifetimes=24, crew=crew, since=earlier)
     assert {span for order in crew.orders for span in order.spans} == {(16, 8)}
-    assert found.taken_over == []
+    assert (found.taken_over, found.gone_on) == ([], ["a", "north/b", "north/c"])
     score_all(top, "whole", lifetimes=24)
     assert tables(tmp_path / "now") == tables(tmp_path / "whole")
 

@@ -115,7 +115,7 @@ def test_a_run_goes_on_from_an_earlier_one_and_report_says_what_has_moved(
     done = run(*words, cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     told = json.loads(done.stdout)
-    assert told["since"] == {"run": str(then), "taken_over": ["b"]}
+    assert told["since"] == {"run": str(then), "taken_over": ["b"], "gone_on": []}
     now = tmp_path / told["kept_in"]
     report(now, since=then, json=True)
     moves = json.loads(capsys.readouterr().out)["sites"]

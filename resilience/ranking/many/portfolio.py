@@ -50,10 +50,13 @@ class Since:
         Its folder. [-]
     taken_over : tuple of str
         Sites that are as they were, so that nothing of them had to be played. [-]
+    gone_on : tuple of str
+        Sites that are as they were, of which more lifetimes are asked for. [-]
     """
 
     run: str
     taken_over: tuple[str, ...]
+    gone_on: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

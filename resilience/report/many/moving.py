@@ -46,8 +46,9 @@ def moving_page(movements: Sequence[Movement], now: str, then: str) -> Page:
         Text(
             f"{visible(now)} against {visible(then)}. Bounds of all sites of both runs hold "
             f"together at {100 * LEVEL_OF_TWO:g} %, each column by itself; those of hours are of "
-            "ordinary possible buildings. A site on the same grounds (files, promise, program, "
-            "seed) has not moved, whatever more lifetimes show.",
+            "ordinary possible buildings, and verdicts hold for each site by itself. A site on the "
+            "same grounds (files, promise, program, seed) has not moved, whatever more lifetimes "
+            "show.",
             Tone.QUIET,
         ),
     )

@@ -169,14 +169,17 @@ def since_words(portfolio: Portfolio) -> tuple[Text, ...]:
     if portfolio.since is None:
         return ()
     scored = {score.id for score in portfolio.scores}
-    n_over = len(scored.intersection(portfolio.since.taken_over))
-    return (
-        Text(
-            f"Of {counted(len(scored), 'scored site')} {n_over} taken over from "
-            f"{visible(portfolio.since.run)}, as nothing that their lifetimes rest on has changed "
-            f"since; {len(scored) - n_over} played."
-        ),
+    over, on = (
+        len(scored.intersection(ids))
+        for ids in (portfolio.since.taken_over, portfolio.since.gone_on)
     )
+    told = [
+        f"{over} taken over, as nothing that their lifetimes rest on has changed since",
+        *([f"{on} as they were then, with more lifetimes"] if on else ()),
+        f"{len(scored) - over - on} played anew",
+    ]
+    run = visible(portfolio.since.run)
+    return (Text(f"Of {counted(len(scored), 'site')} since {run}: {'; '.join(told)}."),)
 
 
 COLUMNS = (
