@@ -11,7 +11,7 @@ from resilience.ranking.many.sites import Evidence, Figure, LayoutScore, Risk, S
 from resilience.report.binding.html import html
 from resilience.report.many.overview import overview
 from resilience.report.many.portfolio import portfolio_page
-from resilience.report.pages import Bullets, Table, Text
+from resilience.report.pages import Bullets, Command, Table, Text
 
 
 def layout(hours, breach=None, verdict=None, name="only"):
@@ -124,7 +124,10 @@ def test_what_was_taken_over_from_an_earlier_run_is_told_on_both_pages(known):
         "lifetimes rest on has changed since; 1 as they were then, with more lifetimes; "
         "2 played anew."
     )
-    assert told in texts_of(portfolio_page(went_on, "results/x", "results/x/portfolio.html"))
+    page = portfolio_page(went_on, "results/x y", "results/x y/portfolio.html")
+    assert told in texts_of(page)
+    (command,) = parts_of(page, Command)
+    assert command.line == "resilience report 'results/x y' --since results/then"
     assert told in html(overview(went_on, "results/x", {}))
     assert went_on.to_json()["since"]["taken_over"] == ("s0", "gone since")
     assert "since results" not in html(overview(calm, "results/x", {}))

@@ -1,5 +1,6 @@
 """A run goes on from an earlier one, which stays as it is."""
 
+import os
 import shutil
 import sqlite3
 
@@ -52,6 +53,21 @@ def test_of_a_site_that_is_as_it_was_only_the_lifetimes_that_are_lacking_are_pla
     assert (found.taken_over, found.gone_on) == ([], ["a", "north/b", "north/c"])
     score_all(top, "whole", lifetimes=24)
     assert tables(tmp_path / "now") == tables(tmp_path / "whole")
+
+
+def test_a_run_in_a_folder_that_is_read_only_can_be_gone_on_from(
+    top, score_all, crew_here, tmp_path, monkeypatch
+):
+    score_all(top, "then")
+    before = sorted(path.name for path in (tmp_path / "then").iterdir())
+    with monkeypatch.context() as patched:  # so that it is read-only whoever runs the tests
+        patched.setattr(os, "access", lambda _, mode: mode != os.W_OK)
+        earlier = Ledger.open_to_read(tmp_path / "then", "many")
+    crew = crew_here()
+    with earlier:
+        score_all(top, "now", crew=crew, since=earlier)
+        assert sorted(path.name for path in (tmp_path / "then").iterdir()) == before
+    assert played(crew) == set()
 
 
 def test_another_promise_judges_the_lifetimes_that_are_there(top, score_all, crew_here, tmp_path):

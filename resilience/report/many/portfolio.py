@@ -1,5 +1,6 @@
 """What ``portfolio`` tells: which of many sites are at most risk, which few to visit, and why."""
 
+import shlex
 from collections.abc import Iterator
 
 from resilience.montecarlo.estimates import LEVEL
@@ -11,6 +12,7 @@ from resilience.report.pages import (
     Block,
     Bullets,
     Column,
+    Command,
     Page,
     Row,
     Table,
@@ -54,6 +56,7 @@ def portfolio_page(portfolio: Portfolio, kept_in: str, page_file: str) -> Page:
         _failed(portfolio.failures),
         Text(made_by(portfolio, kept_in), Tone.QUIET),
         Text(f"All sites at a glance: open {visible(page_file)} in a browser."),
+        *_what_moved(portfolio, kept_in),
         cautions(is_surveyed=False),
     )
 
@@ -180,6 +183,13 @@ def since_words(portfolio: Portfolio) -> tuple[Text, ...]:
     ]
     run = visible(portfolio.since.run)
     return (Text(f"Of {counted(len(scored), 'site')} since {run}: {'; '.join(told)}."),)
+
+
+def _what_moved(portfolio: Portfolio, kept_in: str) -> tuple[Text | Command, ...]:
+    if portfolio.since is None:
+        return ()
+    line = shlex.join(["resilience", "report", kept_in, "--since", portfolio.since.run])
+    return Text("What has moved since then, site by site:"), Command(visible(line))
 
 
 COLUMNS = (
