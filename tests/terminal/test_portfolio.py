@@ -106,12 +106,12 @@ def test_a_run_goes_on_from_an_earlier_one_and_report_says_what_has_moved(
     shutil.copytree(top, sites)
     written(sites / "c", FILES | {"site.yaml": SITE.format(name="c", mttf_h=900)})
     then = tmp_path / "then"
-    played_here(sites, then, 64)
+    played_here(sites, then, 32)
     written(sites / "a", {"site.yaml": SITE.format(name="a", mttf_h=50_000)})
     with (sites / "b/site.yaml").open("a", encoding="utf-8") as stream:
         stream.write("# a remark\n")
     shutil.rmtree(sites / "c")
-    words = ("portfolio", sites, *WORDS, "--workers", 1, "--lifetimes", 64, "--since", then)
+    words = ("portfolio", sites, *WORDS, "--workers", 1, "--lifetimes", 32, "--since", then)
     done = run(*words, cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     told = json.loads(done.stdout)
