@@ -18,8 +18,8 @@ from resilience.montecarlo.runs.ledger import Ledger
 from resilience.sweep.crew import Crew, Where
 from resilience.sweep.finding import Asked, Terms, asked_of, id_of, site_folders
 from resilience.sweep.inventing.portfolios import invent
+from resilience.sweep.kept.results import LAYOUTS, SITES, Tables
 from resilience.sweep.orders import Order, _stages, carried_out
-from resilience.sweep.results import LAYOUTS, SITES, Tables
 from resilience.sweep.running import Plan, played_portfolio
 
 SEED = 7

@@ -9,7 +9,7 @@ from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.montecarlo.runs.ledger import Finished, Ledger
 from resilience.montecarlo.runs.manifest import code_digest
 from resilience.montecarlo.runs.packing import PackedPiece
-from resilience.ranking.sites import SiteScore
+from resilience.ranking.many.sites import SiteScore
 from resilience.sweep.finding import Asked, Found
 from resilience.sweep.orders import Answer, Order, Span
 
@@ -48,6 +48,11 @@ class Course:
     def is_idle(self) -> bool:
         """Whether none of its orders is under way."""
         return self._n_under_way == 0
+
+    @property
+    def n_missing(self) -> int:
+        """How many lifetimes of each layout are still to be played."""
+        return sum(n for _, n in self._missing())
 
     def kept_score(self) -> SiteScore | None:
         """Return the score if an earlier run has kept it."""

@@ -1,5 +1,7 @@
 """Which sites a portfolio holds, and whether they are sound: checked before any is played."""
 
+import hashlib
+import json
 import os
 import pickle
 import zlib
@@ -10,7 +12,7 @@ from pathlib import Path
 
 from resilience.building.files.folder import read_site
 from resilience.building.files.naming import MAIN_FILE
-from resilience.building.files.policies import policy_in, read_policy
+from resilience.building.files.policies import POLICY_FILE, policy_in, read_policy
 from resilience.building.service.policy import Policy
 from resilience.building.site import Site
 from resilience.errors import ResilienceError, UsageError
@@ -18,8 +20,9 @@ from resilience.lifetime.record import USUAL_WATCH
 from resilience.montecarlo.runs.manifest import digest_of
 from resilience.montecarlo.runs.running import Undertaking
 from resilience.policy.bounds import watch_of
-from resilience.ranking.portfolio import Failure
+from resilience.ranking.many.portfolio import Failure
 
+SOURCES = (".yaml", ".csv")  # what a site consists of
 OWN, SHARED, NONE = "own", "shared", "none"
 
 
@@ -93,11 +96,17 @@ class Found:
         Of all that its lifetimes rest on. [-]
     layouts : tuple of str
         Names. [-]
+    files : str
+        Digest of its tables and sections as they stand, whatever this program makes of them. [-]
+    promise : str
+        Digest of what is promised; empty for nothing. [-]
     """
 
     id: str
     digest: str
     layouts: tuple[str, ...]
+    files: str
+    promise: str
 
 
 def site_folders(top: Path, only: tuple[str, ...] = ()) -> tuple[Path, ...]:
@@ -209,4 +218,24 @@ def checked(
             continue
         digest = digest_of(asked.undertaking)
         take(digest, asked)
-        yield Found(id, digest, tuple(layout.name for layout in asked.undertaking.layouts))
+        names = tuple(layout.name for layout in asked.undertaking.layouts)
+        yield Found(id, digest, names, _files_digest(folder), _promise_digest(asked.policy))
+
+
+def _files_digest(folder: Path) -> str:
+    total = hashlib.sha256()
+    for path in sorted(one for one in folder.rglob("*") if _is_source(one)):
+        total.update(path.relative_to(folder).as_posix().encode("utf-8", "surrogateescape"))
+        total.update(hashlib.sha256(path.read_bytes()).digest())
+    return total.hexdigest()[:16]
+
+
+def _is_source(path: Path) -> bool:
+    return path.suffix in SOURCES and path.name != POLICY_FILE and path.is_file()
+
+
+def _promise_digest(policy: Policy | None) -> str:
+    if policy is None:
+        return ""
+    told = json.dumps(policy.to_json(), sort_keys=True)
+    return hashlib.sha256(told.encode()).hexdigest()[:16]

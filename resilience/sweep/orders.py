@@ -17,7 +17,7 @@ from resilience.lifetime.playing import Stage
 from resilience.lifetime.tally import Tally, joined
 from resilience.montecarlo.runs.manifest import code_digest
 from resilience.montecarlo.runs.packing import PackedPiece
-from resilience.ranking.sites import SiteScore
+from resilience.ranking.many.sites import SiteScore
 from resilience.sweep.finding import Asked
 from resilience.sweep.scoring import score_of
 

@@ -10,8 +10,8 @@ from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.montecarlo.runs.ledger import Ledger
 from resilience.montecarlo.runs.running import INTERRUPTED, OUT_OF_TIME, REACHED
 from resilience.policy.judgement import Verdict
-from resilience.ranking.portfolio import Failure, Portfolio
-from resilience.ranking.sites import Among, Risk, SiteScore, placed, site_level_share
+from resilience.ranking.many.portfolio import Failure, Portfolio, Since
+from resilience.ranking.many.sites import Among, Risk, SiteScore, placed, site_level_share
 from resilience.sweep.course import Course, note_of_site
 from resilience.sweep.crew import Crew, KillsError
 from resilience.sweep.finding import Asked, Found, Terms, checked
@@ -54,6 +54,8 @@ class Plan:
     left_s : callable or None
         Seconds until time is up, some of them for those that stay undecided; None allows as much
         as is needed, and no more than that. [s]
+    since : Ledger or None
+        Of an earlier run: what it has played of sites that are as they were is taken over. [-]
     """
 
     top: Path
@@ -62,6 +64,7 @@ class Plan:
     lifetimes: int
     by: Risk = Risk.HOURS
     left_s: Callable[[], float] | None = None
+    since: Ledger | None = None
 
     @property
     def whole_lifetimes(self) -> int:
@@ -108,6 +111,10 @@ class Outcome:
         Sites without an answer. [-]
     stopped_because : str
         Why it ended. [-]
+    taken_over : list of str
+        Sites of which an earlier run has played everything. [-]
+    gone_on : list of str
+        Sites of which it has played a part. [-]
     """
 
     plan: Plan
@@ -115,6 +122,8 @@ class Outcome:
     standings: dict[str, Standing] = field(default_factory=dict)
     failures: list[Failure] = field(default_factory=list)
     stopped_because: str = REACHED
+    taken_over: list[str] = field(default_factory=list)
+    gone_on: list[str] = field(default_factory=list)
 
     @property
     def level_share(self) -> float:
@@ -143,7 +152,13 @@ class Outcome:
             plan.whole_lifetimes,
             plan.terms.seed,
             self.stopped_because,
+            self._since(),
         )
+
+    def _since(self) -> Since | None:
+        if self.plan.since is None:
+            return None
+        return Since(str(self.plan.since.folder), tuple(self.taken_over), tuple(self.gone_on))
 
     def undecided(self) -> list[Found]:
         """Sites of which more lifetimes could tell more: the verdict, or whether they stand out."""
@@ -179,6 +194,7 @@ def played_portfolio(
     outcome = Outcome(plan)
     try:
         _check(outcome, ledger, watcher)
+        _take_over(outcome, ledger)
         keep(outcome, None)
         sweep = _Sweep(outcome, ledger, watcher, keep)
         waiting = sweep.without_score(outcome.found, plan.whole_lifetimes)
@@ -208,6 +224,25 @@ def _check(outcome: Outcome, ledger: Ledger, watcher: Watcher) -> None:
         else:
             outcome.failures.append(one)
             watcher.failed(one)
+
+
+def _take_over(outcome: Outcome, ledger: Ledger) -> None:
+    """Take over what an earlier run has played of sites that are as they were.
+
+    Their scores are made anew, as bounds hold over all sites that there are now.
+    """
+    plan = outcome.plan
+    if plan.since is None:
+        return
+    for found in outcome.found:
+        earlier = plan.since.of(found.digest)
+        ledger.of(found.digest).take_over(earlier)
+        lifetimes = plan.whole_lifetimes
+        n_missing = Course(found, earlier, lifetimes, outcome.level_share).n_missing
+        if n_missing == 0:
+            outcome.taken_over.append(found.id)
+        elif n_missing < lifetimes:
+            outcome.gone_on.append(found.id)
 
 
 class _Sweep:

@@ -14,7 +14,7 @@ from resilience.montecarlo.study import Study, as_studies
 from resilience.policy.bounds import broken_share, most_beyond
 from resilience.policy.judgement import Verdict
 from resilience.policy.judging import Judging
-from resilience.ranking.sites import Evidence, Figure, LayoutScore, SensorScore, SiteScore
+from resilience.ranking.many.sites import Evidence, Figure, LayoutScore, SensorScore, SiteScore
 from resilience.report.comparing.dependence import dependences
 from resilience.report.evidence import drawn_kinds
 from resilience.sweep.finding import Asked

@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from resilience.ranking.sites import Among, Figure, n_worst_of, placed, site_level_share
+from resilience.ranking.many.sites import Among, Figure, n_worst_of, placed, site_level_share
 
 
 def figures(*bounds):

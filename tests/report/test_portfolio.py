@@ -6,12 +6,12 @@ import pytest
 
 from resilience.montecarlo.runs.running import OUT_OF_TIME, REACHED
 from resilience.policy.judgement import Verdict
-from resilience.ranking.portfolio import Failure, Portfolio
-from resilience.ranking.sites import Evidence, Figure, LayoutScore, Risk, SiteScore, placed
-from resilience.report.answers.overview import overview
-from resilience.report.answers.portfolio import portfolio_page
+from resilience.ranking.many.portfolio import Failure, Portfolio, Since
+from resilience.ranking.many.sites import Evidence, Figure, LayoutScore, Risk, SiteScore, placed
 from resilience.report.binding.html import html
-from resilience.report.pages import Bullets, Table, Text
+from resilience.report.many.overview import overview
+from resilience.report.many.portfolio import portfolio_page
+from resilience.report.pages import Bullets, Command, Table, Text
 
 
 def layout(hours, breach=None, verdict=None, name="only"):
@@ -114,6 +114,23 @@ def test_sites_without_an_answer_are_told_first(known):
     assert table.rows == (
         ("bad", "site.yaml: found x (and 1 mistake more); see it with resilience check"),
     )
+
+
+def test_what_was_taken_over_from_an_earlier_run_is_told_on_both_pages(known):
+    calm = known(*(site(f"s{k}", layout(1 + k)) for k in range(4)))
+    went_on = replace(calm, since=Since("results/then", ("s0", "gone since"), ("s1",)))
+    told = (
+        "Of 4 sites since results/then: 1 taken over, as nothing that their "
+        "lifetimes rest on has changed since; 1 as they were then, with more lifetimes; "
+        "2 played anew."
+    )
+    page = portfolio_page(went_on, "results/x y", "results/x y/portfolio.html")
+    assert told in texts_of(page)
+    (command,) = parts_of(page, Command)
+    assert command.line == "resilience report 'results/x y' --since results/then"
+    assert told in html(overview(went_on, "results/x", {}))
+    assert went_on.to_json()["since"]["taken_over"] == ("s0", "gone since")
+    assert "since results" not in html(overview(calm, "results/x", {}))
 
 
 def test_hostile_names_are_shown_as_text(known):

@@ -12,8 +12,8 @@ from resilience.lifetime.tally import COLUMNS, SENSOR_FIGURES, SensorSums, Tally
 from resilience.montecarlo.runs.ledger import Ledger
 from resilience.sweep import orders
 from resilience.sweep.finding import Asked, Terms, site_folders
+from resilience.sweep.kept.results import Tables
 from resilience.sweep.orders import carried_out
-from resilience.sweep.results import Tables
 from resilience.sweep.running import Plan, played_portfolio
 
 SITE = """\

@@ -4,7 +4,7 @@ import csv
 
 import pytest
 
-from resilience.sweep.results import folder_name
+from resilience.sweep.kept.results import folder_name
 
 pytestmark = pytest.mark.usefixtures("made_up")
 HOSTILE = (

@@ -3,6 +3,7 @@
 import json
 import os
 import random
+import shutil
 import signal
 import subprocess
 import sys
@@ -14,6 +15,9 @@ import psutil
 import pytest
 
 from resilience.errors import UsageError
+from resilience.sweep.kept.earlier import is_of_another_program
+from resilience.terminal.decide.report import report
+from resilience.terminal.keep_up.keeping import facts, portfolio_folder, run_digest
 from resilience.terminal.keep_up.moments import seconds_until
 
 SITE = """\
@@ -32,7 +36,7 @@ FILES = {
     "links.csv": "a,b,prr\nG1,S1,0.95\nS1,S2,0.9\n",
     "layouts/chain/devices.csv": "id,kind\nG1,gateway\n",
 }
-N_TIMES = 25 if os.environ.get("RESILIENCE_SIZE", "gate") == "soak" else 1
+N_TIMES = 50 if os.environ.get("RESILIENCE_SIZE", "gate") == "soak" else 1
 WORDS = ("--lifetimes", 16, "--engine", "reference", "--seed", 3, "--json")
 
 
@@ -56,12 +60,13 @@ def tables(folder: Path) -> dict[str, bytes]:
     }
 
 
-def played_here(top: Path, folder: Path) -> dict[str, bytes]:
+def played_here(top: Path, folder: Path, lifetimes: int = 16) -> dict[str, bytes]:
     """Tables of the same portfolio, played by a bare loop without any cluster."""
     from resilience.montecarlo.runs.ledger import Ledger
+    from resilience.sweep.crew import Where
     from resilience.sweep.finding import Terms, site_folders
+    from resilience.sweep.kept.results import Tables
     from resilience.sweep.orders import carried_out
-    from resilience.sweep.results import Tables
     from resilience.sweep.running import Plan, played_portfolio
 
     class Here(list):
@@ -87,10 +92,62 @@ def played_here(top: Path, folder: Path) -> dict[str, bytes]:
 
         checked = scored = failed = told
 
-    plan = Plan(top, site_folders(top), Terms(3, "reference"), 16)
-    with Ledger.open(folder, "here") as ledger:
-        played_portfolio(plan, ledger, Here, Nobody(), Tables(folder).keep)
+    plan = Plan(top, site_folders(top), Terms(3, "reference"), lifetimes)
+    with Ledger.open(folder, run_digest()) as ledger:
+        outcome = played_portfolio(plan, ledger, Here, Nobody(), Tables(folder).keep)
+    Tables(folder).put_manifest(facts(plan, Where(1, None), outcome))
     return tables(folder)
+
+
+def test_a_run_goes_on_from_an_earlier_one_and_report_says_what_has_moved(
+    run, top, written, tmp_path, capsys
+):
+    sites = tmp_path / "sites"
+    shutil.copytree(top, sites)
+    written(sites / "c", FILES | {"site.yaml": SITE.format(name="c", mttf_h=900)})
+    then = tmp_path / "then"
+    played_here(sites, then, 32)
+    written(sites / "a", {"site.yaml": SITE.format(name="a", mttf_h=50_000)})
+    with (sites / "b/site.yaml").open("a", encoding="utf-8") as stream:
+        stream.write("# a remark\n")
+    shutil.rmtree(sites / "c")
+    words = ("portfolio", sites, *WORDS, "--workers", 1, "--lifetimes", 32, "--since", then)
+    done = run(*words, cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    told = json.loads(done.stdout)
+    assert told["since"] == {"run": str(then), "taken_over": ["b"], "gone_on": []}
+    now = tmp_path / told["kept_in"]
+    report(now, since=then, json=True)
+    moves = json.loads(capsys.readouterr().out)["sites"]
+    assert [(one["id"], one["presence"], one["because_of"]) for one in moves] == [
+        ("a", "both", ["site"]),  # a hundred times the life that it had
+        ("b", "both", []),
+        ("c", "gone", []),
+    ]
+    assert moves[0]["moves"]["breach"] == "less"
+    assert set(moves[1]["moves"].values()) == {"same"}
+    report(now, since=then)
+    shown = capsys.readouterr().out
+    assert "1 on the same grounds, 1 on others, of which 1 moved beyond noise" in shown
+    assert "Gone: c." in shown
+    with pytest.raises(UsageError, match="say --seed 3, or leave --since out"):
+        is_of_another_program(then, 4)
+    assert not is_of_another_program(then, 3)
+    with pytest.raises(UsageError, match="leave --write and --papers out"):
+        report(now, since=then, papers=tmp_path)
+
+
+def test_a_run_that_goes_on_from_another_is_kept_beside_it(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    first = portfolio_folder(None, tmp_path, (3,), False)
+    first.mkdir(parents=True)
+    second = portfolio_folder(None, tmp_path, (3,), False, since=first)
+    assert second == first.with_name(f"{first.name}-2")
+    second.mkdir()
+    assert portfolio_folder(None, tmp_path, (3,), False, since=first) == second  # it goes on
+    assert portfolio_folder(Path("here"), tmp_path, (3,), False, since=first) == Path("here")
+    with pytest.raises(UsageError, match="stays as it is: name another folder with --keep"):
+        portfolio_folder(second, tmp_path, (3,), False, since=second)
 
 
 def workers_of(pid: int) -> list[psutil.Process]:

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import pytest
 
-from resilience.ranking.portfolio import Failure
-from resilience.ranking.sites import Figure
+from resilience.ranking.many.portfolio import Failure
+from resilience.ranking.many.sites import Figure
 from resilience.terminal.keep_up.telling import Watcher
 
 

@@ -5,6 +5,7 @@ kept by the thread that opened the ledger. They may be of any size; no two of a 
 ledger may hold many studies, each known by a digest of what it plays.
 """
 
+import os
 import sqlite3
 import zlib
 from bisect import bisect_left, bisect_right
@@ -95,6 +96,38 @@ class Ledger:
             connection = sqlite3.connect(folder / FILE, timeout=SECONDS_TO_WAIT)
             try:
                 _prepare(folder, connection, digest)
+            except BaseException:
+                connection.close()
+                raise
+        return cls(folder, connection, digest)
+
+    @classmethod
+    def open_to_read(cls, folder: Path, digest: str) -> Self:
+        """Open the ledger of an earlier run, and leave all of it as it is.
+
+        Parameters
+        ----------
+        folder : Path
+            Its run folder. [-]
+        digest : str
+            As ``open`` had it. [-]
+
+        Raises
+        ------
+        RunError
+            There is none, or it is damaged or of another kind or format.
+        """
+        # In a folder that is read-only SQLite makes no files of its own, and has to be told so.
+        mode = "mode=ro" if os.access(folder, os.W_OK) else "immutable=1"
+        address = f"{(folder / FILE).resolve().as_uri()}?{mode}"
+        with _readable(folder):
+            connection = sqlite3.connect(address, timeout=SECONDS_TO_WAIT, uri=True)
+            try:
+                if _format(connection) != FORMAT or _digest(connection) != digest:
+                    raise RunError(
+                        f"the run in {folder} is of another kind or format, so that nothing can be "
+                        "taken over: leave --since out, and all sites are played"
+                    )
             except BaseException:
                 connection.close()
                 raise
@@ -202,6 +235,21 @@ class Ledger:
                 row |= {"study": self._study, "tally": one.tally}
                 self._connection.execute(_KEPT_UNLESS_IT_OVERLAPS, row)
 
+    def take_over(self, earlier: "Ledger") -> None:
+        """Commit what an earlier run has finished of a study; what overlaps is left out.
+
+        Parameters
+        ----------
+        earlier : Ledger
+            Of the same study. [-]
+        """
+        wanted = "SELECT layout, first, lifetimes, tally FROM pieces WHERE study = ?"
+        with _readable(earlier.folder):
+            found = earlier._connection.execute(wanted, (self._study,)).fetchall()
+            for _, first, _, tally in found:
+                tally_in(first, tally)  # a damaged piece is noticed while nothing is taken over
+        self.keep_packed(PackedPiece(*row) for row in found)
+
     def note(self, what: str) -> bytes | None:
         """Return what was noted of the study, None if nothing was.
 
@@ -284,7 +332,7 @@ def _prepare(folder: Path, connection: sqlite3.Connection, digest: str) -> None:
             f"the run in {folder} is of format {_format(connection)}, and this version writes "
             f"format {FORMAT}; {START_OVER}"
         )
-    if connection.execute("SELECT digest FROM run").fetchall() != [(digest,)]:
+    if _digest(connection) != digest:
         raise RunError(
             f"the run in {folder} was made from other inputs, another seed or another version, "
             f"and is not mixed with this one; {START_OVER}"
@@ -307,6 +355,22 @@ def _begin(connection: sqlite3.Connection, digest: str) -> None:
 
 def _format(connection: sqlite3.Connection) -> int:
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def _digest(connection: sqlite3.Connection) -> str:
+    return "".join(digest for (digest,) in connection.execute("SELECT digest FROM run"))
+
+
+@contextmanager
+def _readable(folder: Path) -> Iterator[None]:
+    """Turn what the database of an earlier run says into what a person can do."""
+    try:
+        yield
+    except (sqlite3.DatabaseError, zlib.error, ValueError, TypeError, KeyError) as error:
+        raise RunError(
+            f"the ledger of the earlier run in {folder} cannot be read ({error}): name another run "
+            "with --since, or leave it out, and all sites are played"
+        ) from error
 
 
 @contextmanager

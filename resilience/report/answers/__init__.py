@@ -2,7 +2,6 @@
 
 Order of reading: ``checking`` (what was read of a site), ``radio`` (who hears whom), ``plan`` (the
 same, drawn), ``calibration`` (what measurements say), ``learning`` (what own history says),
-``catalogue`` (what is taken for granted), ``portfolio`` (which of many sites to visit) and
-``overview`` (the same as a document); what ``trace`` says is in ``told``, what ``compare`` says in
-``comparing``.
+``catalogue`` (what is taken for granted); what ``trace`` says is in ``told``, what ``compare`` says
+in ``comparing``, what ``portfolio`` says in ``many``.
 """

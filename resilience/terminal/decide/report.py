@@ -60,6 +60,13 @@ PapersOf = Annotated[
     str | None,
     typer.Option(metavar="LAYOUT", help="Whose papers.", show_default="the one placed first"),
 ]
+Since = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="RUN",
+        help="Tell what has moved since this run of portfolio; SITE is then a later one.",
+    ),
+]
 
 
 def report(  # noqa: PLR0913, PLR0917 - one parameter an option
@@ -78,6 +85,7 @@ def report(  # noqa: PLR0913, PLR0917 - one parameter an option
     vary_defaults: VaryDefaults = False,
     papers: PapersTo = None,
     layout: PapersOf = None,
+    since: Since = None,
     json: Json = False,
 ) -> None:
     """Show everything that was found of a site as one page that opens without a network.
@@ -95,6 +103,9 @@ def report(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.terminal.runs.varying import end_of, refuse_one_layout
     from resilience.terminal.writing import refuse_others, usual_place
 
+    if since is not None:
+        _tell_moves(site, since, (write, papers), json)
+        return
     _refuse_run(site)
     described = read_site(site)
     target = write or usual_place(described.name, "report")
@@ -122,16 +133,27 @@ def report(  # noqa: PLR0913, PLR0917 - one parameter an option
     end_of(shown.variation)
 
 
+def _tell_moves(
+    run: Path, since: Path, files: tuple[Path | None, Path | None], is_json: bool
+) -> None:
+    from resilience.terminal.keep_up.moving import tell_moves
+
+    if any(files):
+        raise UsageError("--since answers here and with --json: leave --write and --papers out")
+    tell_moves(run, since, is_json)
+
+
 def _refuse_run(folder: Path) -> None:
     """Raise UsageError where a run folder is named: it holds lifetimes, and no site to be read."""
     from resilience.montecarlo.runs.manifest import FILE
-    from resilience.sweep.results import SITES
+    from resilience.sweep.kept.results import SITES
     from resilience.terminal.keep_up.portfolio import PAGE
 
     if (folder / SITES).is_file():
         raise UsageError(
             f"{folder} is a run of portfolio, whose page of all sites is {folder / PAGE}: the same "
-            "portfolio command makes it anew; for the page of one site name its folder"
+            "portfolio command makes it anew; --since ANOTHER-RUN tells what has moved between the "
+            "two; for the page of one site name its folder"
         )
     if (folder / FILE).is_file():
         raise UsageError(

@@ -8,6 +8,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from resilience.errors import UsageError
 from resilience.montecarlo.runs.folders import run_folder, safe_name
 from resilience.terminal.runs.keeping import RESULTS
 
@@ -24,9 +25,15 @@ def run_digest() -> str:
 
 
 def portfolio_folder(
-    keep: Path | None, top: Path, asked: tuple[object, ...], is_fresh: bool
+    keep: Path | None,
+    top: Path,
+    asked: tuple[object, ...],
+    is_fresh: bool,
+    since: Path | None = None,
 ) -> Path:
     """Return the run folder: the one that was named, or one below ``results``.
+
+    An earlier run that is gone on from stays as it is, so that the two can be compared.
 
     Parameters
     ----------
@@ -38,11 +45,23 @@ def portfolio_folder(
         What tells runs of the same portfolio apart. [-]
     is_fresh : bool
         Whether to start over beside what is there. [-]
+    since : Path or None
+        Folder of an earlier run that is gone on from. [-]
+
+    Raises
+    ------
+    UsageError
+        Both were named, and are the same.
     """
     whole = top.resolve()
     digest = hashlib.sha256(json.dumps([str(whole), *asked]).encode()).hexdigest()[:8]
     base = keep or RESULTS / f"{safe_name(whole.name)}-portfolio-{digest}"
-    return run_folder(base, is_fresh)
+    place = run_folder(base, is_fresh)
+    if since is None or place.resolve() != since.resolve():
+        return place
+    if keep is not None:
+        raise UsageError(f"{since} stays as it is: name another folder with --keep, or add --fresh")
+    return run_folder(base, is_fresh=True)
 
 
 def facts(plan: "Plan", where: "Where", outcome: "Outcome | None") -> dict[str, object]:
@@ -81,4 +100,13 @@ def facts(plan: "Plan", where: "Where", outcome: "Outcome | None") -> dict[str, 
         "written": datetime.now(UTC).isoformat(timespec="seconds"),
         "stopped_because": outcome.stopped_because if outcome else None,
         "sites": {one.id: one.digest for one in found},
+        "files": {one.id: one.files for one in found},
+        "promises": {one.id: one.promise for one in found},
+        "without_an_answer": _without_an_answer(outcome) if outcome else [],
+        "since": str(plan.since.folder) if plan.since else None,
+        "taken_over": outcome.taken_over if outcome else [],
     }
+
+
+def _without_an_answer(outcome: "Outcome") -> list[str]:
+    return [*(one.id for one in outcome.failures), *outcome.not_reached]

@@ -1,5 +1,7 @@
 """Many sites scored: which are at most risk, how surely, and which few deserve a visit."""
 
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -21,7 +23,8 @@ from resilience.terminal.options import (
 from resilience.terminal.statuses import BROKEN, INTERRUPTED, SOME_FAILED, UNDECIDED
 
 if TYPE_CHECKING:
-    from resilience.ranking.portfolio import Portfolio
+    from resilience.montecarlo.runs.ledger import Ledger
+    from resilience.ranking.many.portfolio import Portfolio
     from resilience.sweep.crew import Where
     from resilience.sweep.running import Outcome, Plan
 
@@ -31,7 +34,7 @@ PAGE_OF_SITE = "report.html"  # in the folder of a site below it, where somebody
 
 
 class By(StrEnum):
-    """By what sites are ranked, under the names that ``ranking.sites`` knows."""
+    """By what sites are ranked, under the names that ``ranking.many.sites`` knows."""
 
     HOURS = "hours"
     BREACH = "breach"
@@ -74,6 +77,31 @@ Scheduler = Annotated[
 Gate = Annotated[
     bool, typer.Option("--gate", help="End with 1 if a promise is broken, 3 if one is undecided.")
 ]
+Since = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="RUN",
+        help="Run folder of an earlier time: play only what has changed since.",
+        show_default="play all",
+    ),
+]
+
+
+class TableKind(StrEnum):
+    """How tables are written beside their CSV, by the names that ``sweep.kept.copies`` knows."""
+
+    XLSX = "xlsx"
+    PARQUET = "parquet"
+
+
+Tables = Annotated[
+    list[TableKind] | None,
+    typer.Option(
+        "--tables",
+        help="Write each table like this, too; may be repeated.",
+        show_default="CSV only",
+    ),
+]
 
 
 def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
@@ -87,6 +115,8 @@ def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
     workers: Processes = None,
     scheduler: Scheduler = None,
     engine: EngineChoice = Engine.COMPILED,
+    since: Since = None,
+    tables: Tables = None,
     keep: Keep = None,
     fresh: Fresh = False,
     gate: Gate = False,
@@ -97,9 +127,10 @@ def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
 
     It ends with 4 if some site has no answer, else with 0 whatever the verdicts, unless --gate.
     """
-    from resilience.ranking.sites import Risk
+    from resilience.ranking.many.sites import Risk
     from resilience.sweep.crew import Where
     from resilience.sweep.finding import Terms, site_folders
+    from resilience.sweep.kept.copies import Kind, copy_tables, refuse_missing
     from resilience.sweep.running import Plan
     from resilience.terminal.keep_up.keeping import portfolio_folder
     from resilience.terminal.keep_up.moments import seconds_until
@@ -107,14 +138,35 @@ def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
 
     if policy is not None and not policy.is_file():
         raise UsageError(f"{policy} is no file; name a policy.yaml (resilience schema policy)")
+    kinds = [Kind(one.value) for one in dict.fromkeys(tables or ())]
+    refuse_missing(kinds)
     left_s = seconds_until(until) if until else None
     folders = site_folders(folder, tuple(only or ()))
     terms = Terms(seed, engine_at_hand(engine, quiet), policy)
     plan = Plan(folder, folders, terms, lifetimes, Risk(by.value), left_s)
-    place = portfolio_folder(keep, folder, (seed, tuple(only or ())), fresh)
-    outcome = _played(plan, Where(workers or allowed_cores(), scheduler), place, quiet)
+    place = portfolio_folder(keep, folder, (seed, tuple(only or ())), fresh, since)
+    with _earlier(since, seed, quiet) as ledger:
+        where = Where(workers or allowed_cores(), scheduler)
+        outcome = _played(replace(plan, since=ledger), where, place, quiet)
+    copy_tables(place, outcome.standings, kinds)
     _show(outcome, place, json, quiet)
     _end(outcome.portfolio(), gate)
+
+
+def _earlier(
+    run: Path | None, seed: int, is_quiet: bool
+) -> AbstractContextManager["Ledger | None"]:
+    """Open the ledger of an earlier run, if one was named."""
+    from resilience.montecarlo.runs.ledger import Ledger
+    from resilience.sweep.kept.earlier import is_of_another_program
+    from resilience.terminal.keep_up.keeping import run_digest
+    from resilience.terminal.screen import tell
+
+    if run is None:
+        return nullcontext()
+    if is_of_another_program(run, seed) and not is_quiet:
+        tell(f"Another version of this program made {run}, so that every site is played anew.")
+    return Ledger.open_to_read(run, run_digest())
 
 
 def _played(plan: "Plan", where: "Where", place: Path, is_quiet: bool) -> "Outcome":
@@ -122,7 +174,7 @@ def _played(plan: "Plan", where: "Where", place: Path, is_quiet: bool) -> "Outco
     from resilience.montecarlo.runs.folders import alone_in
     from resilience.montecarlo.runs.ledger import Ledger
     from resilience.sweep.crew import Crew
-    from resilience.sweep.results import Tables
+    from resilience.sweep.kept.results import Tables
     from resilience.sweep.running import played_portfolio
     from resilience.terminal.keep_up.keeping import facts, run_digest
     from resilience.terminal.keep_up.telling import watching
@@ -142,9 +194,9 @@ def _played(plan: "Plan", where: "Where", place: Path, is_quiet: bool) -> "Outco
 
 def _bind(known: "Portfolio", place: Path) -> None:
     """Write all sites at a glance, with links to the pages of single sites that are there."""
-    from resilience.report.answers.overview import overview
     from resilience.report.binding.html import html
-    from resilience.sweep.results import folder_name
+    from resilience.report.many.overview import overview
+    from resilience.sweep.kept.results import folder_name
     from resilience.terminal.writing import put
 
     pages = {one.id: f"sites/{folder_name(one.id)}/{PAGE_OF_SITE}" for one in known.scores}
@@ -154,7 +206,7 @@ def _bind(known: "Portfolio", place: Path) -> None:
 
 def _show(outcome: "Outcome", place: Path, is_json: bool, is_quiet: bool) -> None:
     from resilience.montecarlo.runs import running
-    from resilience.report.answers.portfolio import portfolio_page
+    from resilience.report.many.portfolio import portfolio_page
     from resilience.terminal.screen import show, show_json, tell
 
     known = outcome.portfolio()

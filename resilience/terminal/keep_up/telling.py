@@ -10,8 +10,8 @@ from resilience.terminal.runs.progress import moving
 from resilience.terminal.screen import tell
 
 if TYPE_CHECKING:
-    from resilience.ranking.portfolio import Failure
-    from resilience.ranking.sites import SiteScore
+    from resilience.ranking.many.portfolio import Failure
+    from resilience.ranking.many.sites import SiteScore
 
 SECONDS_PER_MINUTE = 60
 SECONDS_PER_H = 3600
@@ -50,8 +50,8 @@ class Watcher:
 
     def scored(self, score: "SiteScore", was_kept: bool) -> None:
         """Say what another site shows, unless an earlier run has said so."""
-        from resilience.ranking.sites import Risk
-        from resilience.report.answers.portfolio import hours_words
+        from resilience.ranking.many.sites import Risk
+        from resilience.report.many.portfolio import hours_words
 
         if was_kept:
             self._n_kept += 1

@@ -12,11 +12,11 @@ from tinyhtml5.parser import HTMLParser
 
 from resilience.building.files.folder import read_site
 from resilience.connectivity.links import links
-from resilience.ranking.portfolio import Failure, Portfolio
-from resilience.ranking.sites import Risk
-from resilience.report.answers.overview import overview
+from resilience.ranking.many.portfolio import Failure, Portfolio
+from resilience.ranking.many.sites import Risk
 from resilience.report.answers.plan import plan, plan_sheet
 from resilience.report.binding.html import html
+from resilience.report.many.overview import overview
 from resilience.report.papers.whole import layout_of, papers
 from resilience.report.sheet import html as sheet_html
 from resilience.report.showing.whole import report

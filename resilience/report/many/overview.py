@@ -2,19 +2,20 @@
 
 from collections.abc import Iterator, Mapping
 
-from resilience.ranking.portfolio import Portfolio
-from resilience.ranking.sites import Figure, LayoutScore, Place, SiteScore
-from resilience.report.answers.portfolio import (
+from resilience.ranking.many.portfolio import Portfolio
+from resilience.ranking.many.sites import Figure, LayoutScore, Place, SiteScore
+from resilience.report.binding.document import Chapter, Document, Links, Listing, Piece
+from resilience.report.charts.whiskers import Whisker, whiskers
+from resilience.report.many.portfolio import (
     TONES,
     failed_rows,
     made_by,
+    since_words,
     summary,
     upkeep_sentence,
     visit_words,
     without_an_answer,
 )
-from resilience.report.binding.document import Chapter, Document, Links, Listing, Piece
-from resilience.report.charts.whiskers import Whisker, whiskers
 from resilience.report.pages import (
     NOT_SURVEYED,
     Bullets,
@@ -55,7 +56,10 @@ def overview(portfolio: Portfolio, kept_in: str, pages: Mapping[str, str]) -> Do
             _first(portfolio, pages),
             *_order(portfolio),
             *_missing(portfolio),
-            Chapter("Where this comes from", (Text(made_by(portfolio, kept_in)),)),
+            Chapter(
+                "Where this comes from",
+                (*since_words(portfolio), Text(made_by(portfolio, kept_in))),
+            ),
         ),
         NOT_SURVEYED.strip(),
         caution,

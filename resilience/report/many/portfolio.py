@@ -1,16 +1,18 @@
 """What ``portfolio`` tells: which of many sites are at most risk, which few to visit, and why."""
 
+import shlex
 from collections.abc import Iterator
 
 from resilience.montecarlo.estimates import LEVEL
 from resilience.policy.judgement import Verdict
-from resilience.ranking.portfolio import Failure, Portfolio
-from resilience.ranking.sites import Among, Evidence, Figure, Place, Risk, SiteScore
+from resilience.ranking.many.portfolio import Failure, Portfolio
+from resilience.ranking.many.sites import Among, Evidence, Figure, Place, Risk, SiteScore
 from resilience.report.pages import (
     Alert,
     Block,
     Bullets,
     Column,
+    Command,
     Page,
     Row,
     Table,
@@ -49,10 +51,12 @@ def portfolio_page(portfolio: Portfolio, kept_in: str, page_file: str) -> Page:
         Text(summary(portfolio), Tone.STRONG),
         Bullets("Worth a visit first", visits) if visits else (),
         Text(upkeep_sentence(portfolio)) if portfolio.scores else (),
+        *since_words(portfolio),
         _ranking(portfolio),
         _failed(portfolio.failures),
         Text(made_by(portfolio, kept_in), Tone.QUIET),
         Text(f"All sites at a glance: open {visible(page_file)} in a browser."),
+        *_what_moved(portfolio, kept_in),
         cautions(is_surveyed=False),
     )
 
@@ -155,6 +159,37 @@ def upkeep_sentence(portfolio: Portfolio) -> str:
     if worked_h is None:  # repairs hold the waiting of some site
         return f"{makes}."
     return f"{makes}, which take {two_digits(worked_h)} working hours."
+
+
+def since_words(portfolio: Portfolio) -> tuple[Text, ...]:
+    """Return how many sites were taken over from an earlier run; nothing where none was named.
+
+    Parameters
+    ----------
+    portfolio : Portfolio
+        What is known of all sites. [-]
+    """
+    if portfolio.since is None:
+        return ()
+    scored = {score.id for score in portfolio.scores}
+    over, on = (
+        len(scored.intersection(ids))
+        for ids in (portfolio.since.taken_over, portfolio.since.gone_on)
+    )
+    told = [
+        f"{over} taken over, as nothing that their lifetimes rest on has changed since",
+        *([f"{on} as they were then, with more lifetimes"] if on else ()),
+        f"{len(scored) - over - on} played anew",
+    ]
+    run = visible(portfolio.since.run)
+    return (Text(f"Of {counted(len(scored), 'site')} since {run}: {'; '.join(told)}."),)
+
+
+def _what_moved(portfolio: Portfolio, kept_in: str) -> tuple[Text | Command, ...]:
+    if portfolio.since is None:
+        return ()
+    line = shlex.join(["resilience", "report", kept_in, "--since", portfolio.since.run])
+    return Text("What has moved since then, site by site:"), Command(visible(line))
 
 
 COLUMNS = (

@@ -12,12 +12,13 @@ from pathlib import Path
 
 from resilience.errors import RunError
 from resilience.montecarlo.runs.folders import safe_name
-from resilience.ranking.portfolio import Portfolio
-from resilience.ranking.sites import Figure, LayoutScore, Place, Risk, SiteScore
+from resilience.ranking.many.portfolio import Portfolio
+from resilience.ranking.many.sites import Figure, LayoutScore, Place, Risk, SiteScore
 from resilience.report.words import unreckoned, visible
 from resilience.sweep.running import Outcome
 
 MANIFEST = "manifest.json"
+SITE = "site.json"  # all that is known of one
 SITES, LAYOUTS, FAILURES, SENSORS = "sites.csv", "layouts.csv", "failures.csv", "sensors.csv"
 SECONDS_BETWEEN_TABLES = 10.0
 MOST_OF_THE_TIME = 50  # times as long as they took, at least: many sites make long tables
@@ -47,6 +48,16 @@ SENSOR_COLUMNS = (
         for bound in ("", "_low", "_high")
     ),
 )
+
+TEXTS = {
+    *("layout", "verdict", "worst_sensor", "hangs_on", "what_happens", "among_worst", "site"),
+    *("title", "starts", "promise", "site_verdict", "sensor", "reason", "to_see_it"),
+}
+WHOLE = {
+    *("rank", "best_rank", "worst_rank", "lifetimes", "links_measured", "things_drawn"),
+    *("defaults_taken", "defaults"),
+}
+YES_OR_NO = {"site_outages_counted"}  # all other columns hold numbers
 
 Cell = str | int | float | bool | None
 
@@ -160,7 +171,7 @@ def _write_site(folder: Path, score: SiteScore) -> None:
         for one in layout.sensors
     )
     _write(folder / SENSORS, _table(SENSOR_COLUMNS, rows))
-    _write(folder / "site.json", json.dumps(score.to_json(), indent=1) + "\n")
+    _write(folder / SITE, json.dumps(score.to_json(), indent=1) + "\n")
 
 
 def _table(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
@@ -179,11 +190,28 @@ def _cell(value: Cell) -> Cell:
 
 
 def _write(target: Path, text: str) -> None:
-    """Write a file whole: under another name first, so that who reads meanwhile finds one."""
+    write_whole(target, text.encode())
+
+
+def write_whole(target: Path, content: bytes) -> None:
+    """Write a file whole: under another name first, so that who reads meanwhile finds one.
+
+    Parameters
+    ----------
+    target : Path
+        Where it goes. [-]
+    content : bytes
+        All of it. [-]
+
+    Raises
+    ------
+    RunError
+        It cannot be written.
+    """
     draft = target.with_name(f".{target.name}.{os.getpid()}")
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        draft.write_text(text, encoding="utf-8", newline="")
+        draft.write_bytes(content)
         draft.replace(target)
     except OSError as error:
         raise RunError(

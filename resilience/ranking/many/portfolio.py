@@ -1,14 +1,14 @@
 """What is known of a whole portfolio: which sites are at most risk, and which few to visit."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
 from resilience.draws import STREAM_VERSION
 from resilience.montecarlo.estimates import LEVEL
 from resilience.policy.judgement import Verdict
+from resilience.ranking.many.sites import Among, Place, Risk, SiteScore, n_worst_of
 from resilience.ranking.pairs import INDIFFERENCE_H
-from resilience.ranking.sites import Among, Place, Risk, SiteScore, n_worst_of
 
 if TYPE_CHECKING:
     import pandas
@@ -41,6 +41,25 @@ class Failure:
 
 
 @dataclass(frozen=True, slots=True)
+class Since:
+    """An earlier run from which lifetimes were taken over.
+
+    Parameters
+    ----------
+    run : str
+        Its folder. [-]
+    taken_over : tuple of str
+        Sites that are as they were, so that nothing of them had to be played. [-]
+    gone_on : tuple of str
+        Sites that are as they were, of which more lifetimes are asked for. [-]
+    """
+
+    run: str
+    taken_over: tuple[str, ...]
+    gone_on: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Portfolio:
     """Sites in order of risk.
 
@@ -64,6 +83,8 @@ class Portfolio:
         Of all studies. [-]
     stopped_because : str
         Why it ended. [-]
+    since : Since or None
+        The earlier run that it goes on from; None for none. [-]
     """
 
     name: str
@@ -75,6 +96,7 @@ class Portfolio:
     lifetimes: int
     seed: int
     stopped_because: str
+    since: Since | None = None
 
     @property
     def scores(self) -> tuple[SiteScore, ...]:
@@ -145,6 +167,7 @@ class Portfolio:
             "sites_without_a_promise": [score.to_json() for score in self.unranked],
             "failures": [{"id": one.id, "reason": one.reason} for one in self.failures],
             "not_reached": list(self.not_reached),
+            "since": asdict(self.since) if self.since else None,
         }
 
     def to_frame(self) -> "pandas.DataFrame":

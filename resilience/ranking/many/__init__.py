@@ -1,0 +1,5 @@
+"""Which of many sites is at most risk, and what has moved since an earlier run.
+
+Order of reading: ``sites`` (what is known of one, and how they are ordered), ``portfolio`` (all of
+them), ``moving`` (two runs of them, side by side).
+"""
