@@ -3,6 +3,7 @@
 Plain lifetimes need (1 - p) / (p r^2) for a relative standard error of r, whatever they are.
 """
 
+import math
 from time import process_time
 
 import networkx
@@ -44,7 +45,7 @@ def tell_rare(page: Page) -> None:
         splitter.make_ready()
         plain_s = _plain_s(splitter)
         started_s = process_time()
-        found = rare_share(splitter, 1, lambda _: True, lambda: False)
+        found = rare_share(splitter, 1, lambda _: True, lambda: math.inf)
         split_s = process_time() - started_s
         gain = _plain_lifetimes(found) * plain_s / split_s if found.is_told else 0.0
         rows.append(_row(up_years, found, plain_s, split_s, gain))

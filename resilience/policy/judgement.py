@@ -64,6 +64,8 @@ class Judged:
         finite samples, or nothing came of it. [-]
     over_rates : OverRates or None
         That share over the range of the failure rates; None where it was not tested. [-]
+    why_not_split : str
+        Why splitting came to nothing; empty where it did not, or was not asked. [-]
     """
 
     study: Study
@@ -75,6 +77,7 @@ class Judged:
     n_told: int = 0
     rare: RareShare | None = None
     over_rates: OverRates | None = None
+    why_not_split: str = ""
 
     @property
     def layout(self) -> str:
@@ -167,6 +170,7 @@ class Judged:
                 for (cause, id), share in self.breaks.items()
             ],
             "by_splitting": None if self.rare is None else self._rare_json(self.rare),
+            "splitting_came_to_nothing_because": self.why_not_split or None,
             "told_from_lifetimes": self.n_told,
             "look_at_lifetimes": list(self.breaking[:3]),
             "frontier": [step.to_json() for step in self.frontier],

@@ -23,7 +23,7 @@ RARE = 0.9999  # from this probability on
 LEFT_AFTER = 1024  # building draws, which settle what is not rare
 LEFT = "what is rarer than these lifetimes can show was left to splitting"
 
-Clock = Callable[[], bool]  # whether time is up
+Clock = Callable[[], float]  # how much time is left [s]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,7 @@ class Splitting:
 
         def begin(_: str) -> Clock:
             end_s = budget.clock() + budget.seconds / n_layouts
-            return lambda: budget.clock() > end_s
+            return lambda: end_s - budget.clock()
 
         return cls(begin)
 
@@ -103,7 +103,9 @@ def broken_rarely(
     splitting: Splitting,
     is_sure: Callable[[Estimate], bool],
 ) -> RareShare | None:
-    """Share of lifetimes that break a promise, by splitting; None where too little came to it.
+    """Share of lifetimes that break a promise, by splitting; None where nothing can branch.
+
+    It may have come to nothing, as time was up or too few runs came to a breach.
 
     Parameters
     ----------
@@ -131,7 +133,6 @@ def broken_rarely(
     if splitter is None:
         return None
     splitter.make_ready()
-    is_late = splitting.begin(layout.name)
+    left_s = splitting.begin(layout.name)
     level_share = 1 - (1 - LEVEL) / len(undertaking.layouts)
-    found = rare_share(splitter, undertaking.seed, is_sure, is_late, level_share)
-    return found if found.is_told else None
+    return rare_share(splitter, undertaking.seed, is_sure, left_s, level_share)

@@ -89,7 +89,7 @@ def test_more_than_k_of_n_away_at_once_are_as_rare_as_a_markov_chain_says(
     assert splitter.aim.distance == k + 1
     assert len(splitter.aim.cuts) == math.comb(n, k + 1)
     width = 1.0 if size(gate=0, soak=1) == 0 else 0.1
-    _agree(rare_share(splitter, SEED, _within(width), lambda: False), expected)
+    _agree(rare_share(splitter, SEED, _within(width), lambda: math.inf), expected)
 
 
 def longer_than(n, k, up_h, down_h, longer_than_h, horizon_h):
@@ -131,7 +131,7 @@ def test_an_excess_that_lasts_is_as_rare_as_a_markov_chain_with_a_clock_says(tri
     hazards = HazardTable(tuple(elements), ())
     splitter = _splitter(mesh, hazards, 400.0, Loss(1, False, False), 8.0)
     width = 1.0 if size(gate=0, soak=1) == 0 else 0.1
-    _agree(rare_share(splitter, SEED, _within(width), lambda: False), expected)
+    _agree(rare_share(splitter, SEED, _within(width), lambda: math.inf), expected)
 
 
 @pytest.fixture(scope="module")
@@ -173,6 +173,21 @@ def test_plain_lifetimes_break_it_in_the_same_way_in_records_and_without_branche
     assert found.branches == 0
 
 
+def test_lifetimes_played_in_pieces_come_to_the_same_and_may_be_cut_short(ageing, monkeypatch):
+    """A lifetime with its branches takes thousands of steps; the clock is asked every hundred."""
+    splitter = _splitter(*ageing, 300.0, Loss(1, False, False), 2.0)
+    how = SEED, 0, 8, [3] * splitter.aim.n_levels
+    whole = splitter.play(*how)
+    monkeypatch.setattr("resilience.lifetime.branching.splitter.PIECE_STEPS", 100)
+    asked = []
+    assert splitter.play(*how, lambda: asked.append(1) is not None) == whole
+    assert len(asked) > whole.steps / 250
+    assert whole.branches > 0
+    n = len(asked)
+    assert splitter.play(*how, lambda: asked.append(1) is None and len(asked) > n + 3) is None
+    assert len(asked) == n + 4
+
+
 @pytest.mark.parametrize("counts_down", [False, True])
 def test_branches_break_it_as_often_as_plain_lifetimes_do(ageing, size, counts_down):
     """Whatever is drawn anew, and in two ways to count; splitting is free of bias or it is not."""
@@ -198,6 +213,6 @@ def test_what_cannot_come_about_is_never_come_to_and_told_of_no_bound(trials):
     mesh, repeaters = _fork(trials, 3)
     elements = trials.on_devices(repeaters[:1], exponential(50.0), exponential(5.0))
     splitter = _splitter(mesh, HazardTable(tuple(elements), ()), 300.0, Loss(1, False, False))
-    found = rare_share(splitter, SEED, lambda _: True, lambda: True)
+    found = rare_share(splitter, SEED, lambda _: True, lambda: math.inf)
     assert found.n_reached == 0
     assert not found.is_told

@@ -82,9 +82,10 @@ def _share(
         watch=watch_of(judgement.policy),
     )
 
-    def begin(_: str) -> Callable[[], bool]:
+    def begin(_: str) -> Callable[[], float]:
         end_s = effort.clock() + seconds
-        return lambda: effort.clock() > end_s
+        return lambda: end_s - effort.clock()
 
     splitting = Splitting(begin)
-    return broken_rarely(undertaking, judgement.policy, one.study, splitting, lambda _: True)
+    found = broken_rarely(undertaking, judgement.policy, one.study, splitting, lambda _: True)
+    return found if found is not None and found.is_told else None

@@ -173,7 +173,7 @@ def _verdict_words(one: Judged, is_one: bool) -> str:
     unsure = "is undecided" if is_one else "are undecided, each"
     return (
         f"{unsure}: {_outward(one.broken)} of 100 lifetimes break it, and "
-        f"{allowed}.{_unbroken(one)}{_survey(one)}"
+        f"{allowed}.{_unbroken(one)}{_unsplit(one)}{_survey(one)}"
     )
 
 
@@ -185,6 +185,11 @@ def _unbroken(one: Judged) -> str:
         f" None of {counted(one.study.n_lifetimes, 'lifetime')} did; {one.n_to_be_kept} without "
         "a break would show that it is kept."
     )
+
+
+def _unsplit(one: Judged) -> str:
+    """Why splitting did not decide either, where it was tried."""
+    return f" Splitting came to nothing: {one.why_not_split}." if one.why_not_split else ""
 
 
 def _rare_words(rare: RareShare, verdict: Verdict, allowed: str) -> str:

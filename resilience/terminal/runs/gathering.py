@@ -101,10 +101,11 @@ def splitting_within(seconds: float, n_layouts: int, is_quiet: bool) -> "Splitti
     from resilience.policy.rare import Splitting
     from resilience.terminal.screen import tell
 
-    def begin(layout: str) -> Callable[[], bool]:
+    def begin(layout: str) -> Callable[[], float]:
         if not is_quiet:
             tell(f"Splitting lifetimes of {layout}, for what is too rare to be seen otherwise.")
-        return too_late(seconds / n_layouts)
+        end_s = time.monotonic() + seconds / n_layouts
+        return lambda: end_s - time.monotonic()
 
     return Splitting(begin)
 
