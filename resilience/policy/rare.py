@@ -15,7 +15,7 @@ from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import Budget, Undertaking
 from resilience.montecarlo.splitting.cuts import Loss
 from resilience.montecarlo.splitting.nearness import aim_of
-from resilience.montecarlo.splitting.runs import RareShare, rare_share
+from resilience.montecarlo.splitting.runs import RareFigure, rare_figure
 from resilience.montecarlo.study import Study
 from resilience.units import ms_from_h
 
@@ -63,14 +63,14 @@ class OverRates:
 
     Parameters
     ----------
-    low, high : RareShare or None
+    low, high : RareFigure or None
         With all of them as low, and as high, as they may be; None where that was not told. [-]
     rates : tuple of str
         Keys of the rates. [-]
     """
 
-    low: RareShare | None
-    high: RareShare | None
+    low: RareFigure | None
+    high: RareFigure | None
     rates: tuple[str, ...]
 
     def to_json(self) -> dict[str, object]:
@@ -102,7 +102,7 @@ def broken_rarely(
     study: Study,
     splitting: Splitting,
     is_sure: Callable[[Estimate], bool],
-) -> RareShare | None:
+) -> RareFigure | None:
     """Share of lifetimes that break a promise, by splitting; None where nothing can branch.
 
     It may have come to nothing, as time was up or too few runs came to a breach.
@@ -135,4 +135,4 @@ def broken_rarely(
     splitter.make_ready()
     left_s = splitting.begin(layout.name)
     level_share = 1 - (1 - LEVEL) / len(undertaking.layouts)
-    return rare_share(splitter, undertaking.seed, is_sure, left_s, level_share)
+    return rare_figure(splitter, undertaking.seed, is_sure, left_s, level_share)

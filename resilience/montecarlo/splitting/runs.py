@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -30,13 +30,14 @@ FIRST_OF_RUNS, FIRST_OF_PILOTS, SPAN = 1 << 40, 1 << 39, 1 << 30
 
 
 @dataclass(frozen=True, slots=True)
-class RareShare:
-    """Share of lifetimes in which something rare comes about, by splitting.
+class RareFigure:
+    """Share of lifetimes in which something rare comes about, or time lost by it, by splitting.
 
     Parameters
     ----------
     estimate : Estimate
-        The share; its bounds hold as far as means of a run are normal. [-]
+        The share, or the time lost of a lifetime; its bounds hold as far as means of a run are
+        normal. [-]
     standard_error : float
         Of the mean of the runs. [-]
     n_lifetimes : int
@@ -73,6 +74,18 @@ class RareShare:
             return f"none of {RUNS} runs came to such a loss"
         return f"only {self.n_reached} of {RUNS} runs came to such a loss"
 
+    def scaled(self, by: float) -> "RareFigure":
+        """Return it in another unit.
+
+        Parameters
+        ----------
+        by : float
+            How many of the new unit are one of the old. [-]
+        """
+        one = self.estimate
+        scaled = replace(one, mean=by * one.mean, low=by * one.low, high=by * one.high)
+        return replace(self, estimate=scaled, standard_error=by * self.standard_error)
+
     def to_json(self) -> dict[str, object]:
         """Return the share and how it was found under stable keys."""
         return {
@@ -86,14 +99,17 @@ class RareShare:
         }
 
 
-def rare_share(
+def rare_figure(
     splitter: "Splitter",
     seed: int,
     is_sure: Callable[[Estimate], bool],
     left_s: Callable[[], float],
     level_share: float = LEVEL,
-) -> RareShare:
+) -> RareFigure:
     """Play runs, each twice as long at every look, until what they say is sure or time is up.
+
+    They say in what share of lifetimes it comes about; with an aim that ends none, how much time a
+    lifetime loses, of all sensors together [ms].
 
     Parameters
     ----------
@@ -144,7 +160,7 @@ class _Runs:
         self._splitter, self._seed, self._copies = splitter, seed, copies
         self._left_s, self._most = left_s, math.inf
         self._n = self._branches = self._steps = 0
-        self._hits = np.zeros(RUNS)
+        self._sums, self._is_time = np.zeros(RUNS), splitter.aim.is_open_ended
 
     def is_late(self) -> bool:
         """Whether there is no time for another sweep, however short."""
@@ -180,24 +196,26 @@ class _Runs:
                 if one is None:
                     return
                 found.append(one)
-            self._hits += [one.share * more for one in found]
+            values = [one.lost_ms if self._is_time else one.share for one in found]
+            self._sums += np.array(values) * more
             self._branches += sum(one.branches for one in found)
             self._steps += sum(one.steps for one in found)
             self._n += more
 
-    def told(self, level_now: float, level_share: float) -> RareShare:
+    def told(self, level_now: float, level_share: float) -> RareFigure:
         """What the runs say at one look."""
-        shares = self._hits / max(1, self._n)
-        mean, error = math.fsum(shares) / RUNS, float(shares.std(ddof=1)) / math.sqrt(RUNS)
+        means = self._sums / max(1, self._n)
+        mean, error = math.fsum(means) / RUNS, float(means.std(ddof=1)) / math.sqrt(RUNS)
         half = _students_t(level_now) * error
-        low, high = max(0.0, mean - half), min(1.0, mean + half)
-        return RareShare(
+        most = math.inf if self._is_time else 1.0
+        low, high = max(0.0, mean - half), min(most, mean + half)
+        return RareFigure(
             Estimate(mean, low, high, level_share, METHOD),
             error,
             self._n,
             self._branches,
             self._steps,
-            int((shares > 0).sum()),
+            int((means > 0).sum()),
             self._copies,
         )
 

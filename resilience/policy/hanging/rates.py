@@ -7,7 +7,7 @@ from resilience.assumptions.catalogue import Setting
 from resilience.building.site import Site
 from resilience.montecarlo.assumed.variants import NO_SUCH_SITE, Alternatives, Effort
 from resilience.montecarlo.runs.running import Undertaking
-from resilience.montecarlo.splitting.runs import RareShare
+from resilience.montecarlo.splitting.runs import RareFigure
 from resilience.policy.bounds import watch_of
 from resilience.policy.judgement import Judged, Judgement
 from resilience.policy.rare import OverRates, Splitting, broken_rarely
@@ -69,7 +69,7 @@ def _site(others: Alternatives, rates: Sequence[Setting], at: float) -> Site | N
 
 def _share(
     one: Judged, site: Site | None, judgement: Judgement, effort: Effort, seconds: float
-) -> RareShare | None:
+) -> RareFigure | None:
     if site is None:
         return None
     layouts = tuple(site.layout(each.layout) for each in judgement.judged)

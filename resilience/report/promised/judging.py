@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from resilience.building.service.policy import Start
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import INTERRUPTED
-from resilience.montecarlo.splitting.runs import RUNS, RareShare
+from resilience.montecarlo.splitting.runs import RUNS, RareFigure
 from resilience.montecarlo.study import Study
 from resilience.policy.hanging.conditions import Hanging, spanned
 from resilience.policy.judgement import Judged, Judgement, Verdict
@@ -192,7 +192,7 @@ def _unsplit(one: Judged) -> str:
     return f" Splitting came to nothing: {one.why_not_split}." if one.why_not_split else ""
 
 
-def _rare_words(rare: RareShare, verdict: Verdict, allowed: str) -> str:
+def _rare_words(rare: RareFigure, verdict: Verdict, allowed: str) -> str:
     """What splitting says of one layout, and how."""
     verbs = {Verdict.KEPT: "keeps it", Verdict.BROKEN: "breaks it"}
     share = rare.estimate
