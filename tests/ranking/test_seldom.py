@@ -3,19 +3,28 @@
 import json
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
+from resilience.building.files.folder import read_site
 from resilience.building.settings import Duration, Hardware
 from resilience.building.upkeep import Upkeep
+from resilience.connectivity.links import site_table
+from resilience.lifetime.branching.aims import FOR_EVER_MS
 from resilience.lifetime.engines import COMPILED, REFERENCE
+from resilience.lifetime.record import Watch
 from resilience.montecarlo.runs.running import Budget, Undertaking
+from resilience.montecarlo.splitting.cuts import Loss
+from resilience.montecarlo.splitting.nearness import aim_of
 from resilience.ranking.comparison import compare
 from resilience.ranking.seldom.hours import LEAST_BUILDINGS, MOST_SEEN, n_with_loss
 from resilience.ranking.seldom.order import Against, seldom_layouts, seldom_order
 from resilience.report.comparing.ranking import comparison_page
 from resilience.report.screen import screen_lines
 
+PORTFOLIO = Path(__file__).parents[2] / "sites" / "portfolio"
+COUNTED_MS = "orphan_ms", "not_reached_ms"
 NOTHING = dict.fromkeys(
     (
         *("hardware", "early_failure", "battery", "link_blockage", "obstacles"),
@@ -97,11 +106,27 @@ def test_hours_by_splitting_hold_the_truth_and_order_what_lifetimes_could_not(co
     assert "by splitting, under" in page
     assert "So it is surely better than two and one." in page
     assert "So it is surely better than one; surely worse than three." in page
-    assert "no bound of finite samples). It holds for this building" in page
+    assert "no bound of finite samples). No link is predicted: it holds for this building" in page
     predicted = replace(compared[1].site, radio=replace(compared[1].site.radio, predict=True))
     open_radio = replace(found, comparison=replace(compared[1], site=predicted))
     page = page_of(compared[1], open_radio)
     assert f"over possible buildings, of which the runs drew {best.n_buildings:,}" in page
+
+
+@pytest.mark.parametrize("from_first_route", [True, False])
+def test_time_lost_counts_from_a_first_way_on_exactly_where_the_ranking_does(from_first_route):
+    """Against what tallies say of the same lifetimes; some sensors wait for their first way."""
+    site = read_site(PORTFOLIO / "amogarth-infirmary")
+    layout, watch = site.layout("gateway-only"), Watch(from_first_route=from_first_route)
+    undertaking = replace(Undertaking.whole(site, 5), watch=watch)
+    stage = undertaking.stage(layout, site_table(site, (layout,)).of(layout))
+    loss = Loss(0, counts_down=False, counts_outages=undertaking.count_site_outages)
+    splitter = stage.splitter(aim_of(*stage.calm(), loss, FOR_EVER_MS))
+    found = splitter.play(5, 0, 20, [1] * splitter.aim.n_levels)
+    sums = {name: int(stage.tally(0, 20).per_building(name).sum()) for name in COUNTED_MS}
+    assert sums["not_reached_ms"] > 0
+    expected = sums["orphan_ms"] - from_first_route * sums["not_reached_ms"]
+    assert found.lost_ms * 20 == pytest.approx(expected, rel=1e-12)
 
 
 def test_without_time_hours_stay_open_and_the_page_says_so(compared):

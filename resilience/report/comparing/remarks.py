@@ -170,7 +170,9 @@ def _holds(one: SeldomHours, is_predicted: bool) -> str:
     if not one.found.is_told:
         return ""
     if not is_predicted:
-        return " It holds for this building with its links as measured."
+        return (
+            " No link is predicted: it holds for this building, within what its links leave open."
+        )
     return (
         f" It holds over possible buildings, of which the runs drew {one.n_buildings:,}: a kind of "
         "building that is rarer was not seen."
