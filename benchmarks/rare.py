@@ -3,6 +3,7 @@
 Plain lifetimes need (1 - p) / (p r^2) for a relative standard error of r, whatever they are.
 """
 
+import math
 from time import process_time
 
 import networkx
@@ -18,7 +19,7 @@ from resilience.lifetime.casting.worlds import cast_of
 from resilience.lifetime.mesh import GivenPath, Mesh, MeshDevice, MeshLink, Rules
 from resilience.montecarlo.splitting.cuts import Loss
 from resilience.montecarlo.splitting.nearness import aim_of
-from resilience.montecarlo.splitting.runs import RareShare, rare_share
+from resilience.montecarlo.splitting.runs import RareFigure, rare_figure
 from resilience.units import MS_PER_H
 
 AIM_GAIN = 200.0
@@ -44,7 +45,7 @@ def tell_rare(page: Page) -> None:
         splitter.make_ready()
         plain_s = _plain_s(splitter)
         started_s = process_time()
-        found = rare_share(splitter, 1, lambda _: True, lambda: False)
+        found = rare_figure(splitter, 1, lambda _: True, lambda: math.inf)
         split_s = process_time() - started_s
         gain = _plain_lifetimes(found) * plain_s / split_s if found.is_told else 0.0
         rows.append(_row(up_years, found, plain_s, split_s, gain))
@@ -62,7 +63,7 @@ def tell_rare(page: Page) -> None:
 
 
 def _row(
-    up_years: float, found: RareShare, plain_s: float, split_s: float, gain: float
+    up_years: float, found: RareFigure, plain_s: float, split_s: float, gain: float
 ) -> tuple[str, ...]:
     mean = found.estimate.mean
     error = 100 * found.standard_error / mean if mean else 0.0
@@ -70,7 +71,7 @@ def _row(
     return (f"{up_years:g}", f"{mean:.2e}", *shown)
 
 
-def _plain_lifetimes(found: RareShare) -> float:
+def _plain_lifetimes(found: RareFigure) -> float:
     """Plain lifetimes for the same relative error."""
     p = found.estimate.mean
     return (1 - p) * p / found.standard_error**2

@@ -16,7 +16,7 @@ from resilience.lifetime.picking import Bools
 from resilience.lifetime.record import Holder
 from resilience.montecarlo.estimates import LEVEL, SHARE, Estimate
 from resilience.montecarlo.sequences import betting_sequence
-from resilience.montecarlo.splitting.runs import RareShare
+from resilience.montecarlo.splitting.runs import RareFigure
 from resilience.montecarlo.stopping import looks
 from resilience.montecarlo.study import Study
 from resilience.policy.bounds import breaks, broken_share, most_beyond, per_building
@@ -59,11 +59,13 @@ class Judged:
         What was lost in excess by what it is put down to; adds up to 1. [-]
     n_told : int
         Broken lifetimes that this is told from. [-]
-    rare : RareShare or None
+    rare : RareFigure or None
         The share by splitting, where the verdict rests on that; None where it rests on bounds of
         finite samples, or nothing came of it. [-]
     over_rates : OverRates or None
         That share over the range of the failure rates; None where it was not tested. [-]
+    why_not_split : str
+        Why splitting came to nothing; empty where it did not, or was not asked. [-]
     """
 
     study: Study
@@ -73,8 +75,9 @@ class Judged:
     frontier: tuple[Step, ...]
     breaks: Mapping[Holder, float] = field(default_factory=dict)
     n_told: int = 0
-    rare: RareShare | None = None
+    rare: RareFigure | None = None
     over_rates: OverRates | None = None
+    why_not_split: str = ""
 
     @property
     def layout(self) -> str:
@@ -167,12 +170,13 @@ class Judged:
                 for (cause, id), share in self.breaks.items()
             ],
             "by_splitting": None if self.rare is None else self._rare_json(self.rare),
+            "splitting_came_to_nothing_because": self.why_not_split or None,
             "told_from_lifetimes": self.n_told,
             "look_at_lifetimes": list(self.breaking[:3]),
             "frontier": [step.to_json() for step in self.frontier],
         }
 
-    def _rare_json(self, rare: RareShare) -> dict[str, object]:
+    def _rare_json(self, rare: RareFigure) -> dict[str, object]:
         spanned = "not tested" if self.over_rates is None else self.over_rates.to_json()
         return {**rare.to_json(), "holds": "under the assumed rates", "over_rates": spanned}
 

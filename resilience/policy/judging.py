@@ -1,5 +1,6 @@
 """Lifetimes of all layouts played until it is sure which of them keep a promise."""
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence, Set
 from dataclasses import replace
@@ -124,7 +125,7 @@ class Judging:
         return Verdict.BROKEN if lows[max_count] > may_break else Verdict.UNDECIDED
 
 
-NO_HURRY = Splitting(lambda _: never)
+NO_HURRY = Splitting(lambda _: lambda: math.inf)
 
 
 def judged(
@@ -175,6 +176,8 @@ def _split(one: Judged, undertaking: Undertaking, splitting: Splitting) -> Judge
     rare = broken_rarely(undertaking, one.policy, one.study, splitting, is_sure)
     if rare is None:
         return one
+    if not rare.is_told:
+        return replace(one, why_not_split=rare.why_not_told)
     return replace(one, rare=rare, verdict=verdict_of(rare.estimate, one.policy))
 
 

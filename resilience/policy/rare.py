@@ -15,7 +15,7 @@ from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import Budget, Undertaking
 from resilience.montecarlo.splitting.cuts import Loss
 from resilience.montecarlo.splitting.nearness import aim_of
-from resilience.montecarlo.splitting.runs import RareShare, rare_share
+from resilience.montecarlo.splitting.runs import RareFigure, rare_figure
 from resilience.montecarlo.study import Study
 from resilience.units import ms_from_h
 
@@ -23,7 +23,7 @@ RARE = 0.9999  # from this probability on
 LEFT_AFTER = 1024  # building draws, which settle what is not rare
 LEFT = "what is rarer than these lifetimes can show was left to splitting"
 
-Clock = Callable[[], bool]  # whether time is up
+Clock = Callable[[], float]  # how much time is left [s]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,7 @@ class Splitting:
 
         def begin(_: str) -> Clock:
             end_s = budget.clock() + budget.seconds / n_layouts
-            return lambda: budget.clock() > end_s
+            return lambda: end_s - budget.clock()
 
         return cls(begin)
 
@@ -63,14 +63,14 @@ class OverRates:
 
     Parameters
     ----------
-    low, high : RareShare or None
+    low, high : RareFigure or None
         With all of them as low, and as high, as they may be; None where that was not told. [-]
     rates : tuple of str
         Keys of the rates. [-]
     """
 
-    low: RareShare | None
-    high: RareShare | None
+    low: RareFigure | None
+    high: RareFigure | None
     rates: tuple[str, ...]
 
     def to_json(self) -> dict[str, object]:
@@ -102,8 +102,10 @@ def broken_rarely(
     study: Study,
     splitting: Splitting,
     is_sure: Callable[[Estimate], bool],
-) -> RareShare | None:
-    """Share of lifetimes that break a promise, by splitting; None where too little came to it.
+) -> RareFigure | None:
+    """Share of lifetimes that break a promise, by splitting; None where nothing can branch.
+
+    It may have come to nothing, as time was up or too few runs came to a breach.
 
     Parameters
     ----------
@@ -131,7 +133,6 @@ def broken_rarely(
     if splitter is None:
         return None
     splitter.make_ready()
-    is_late = splitting.begin(layout.name)
+    left_s = splitting.begin(layout.name)
     level_share = 1 - (1 - LEVEL) / len(undertaking.layouts)
-    found = rare_share(splitter, undertaking.seed, is_sure, is_late, level_share)
-    return found if found.is_told else None
+    return rare_figure(splitter, undertaking.seed, is_sure, left_s, level_share)

@@ -19,6 +19,7 @@ from resilience.hazards.causes import Effect
 from resilience.hazards.elements import Cells, Drawn, Element, Mended, Reach
 from resilience.hazards.laws import Law, exponential, factor, weibull
 from resilience.hazards.table import HazardTable
+from resilience.lifetime.branching.aims import FOR_EVER_MS
 from resilience.lifetime.branching.splitter import Splitter
 from resilience.lifetime.casting.records import Recorder
 from resilience.lifetime.casting.worlds import cast_of
@@ -26,7 +27,7 @@ from resilience.lifetime.mesh import Luck, Rules
 from resilience.lifetime.record import USUAL_WATCH, Watch
 from resilience.montecarlo.splitting.cuts import Loss
 from resilience.montecarlo.splitting.nearness import aim_of
-from resilience.montecarlo.splitting.runs import rare_share
+from resilience.montecarlo.splitting.runs import rare_figure
 from resilience.units import MS_PER_H
 
 SEED = 20260102
@@ -90,7 +91,7 @@ def test_more_than_k_of_n_away_at_once_are_as_rare_as_a_markov_chain_says(
     assert splitter.aim.distance == k + 1
     assert len(splitter.aim.cuts) == math.comb(n, k + 1)
     width = 1.0 if size(gate=0, soak=1) == 0 else 0.1
-    _agree(rare_share(splitter, SEED, _within(width), lambda: False), expected)
+    _agree(rare_figure(splitter, SEED, _within(width), lambda: math.inf), expected)
 
 
 def longer_than(n, k, up_h, down_h, longer_than_h, horizon_h):
@@ -132,7 +133,7 @@ def test_an_excess_that_lasts_is_as_rare_as_a_markov_chain_with_a_clock_says(tri
     hazards = HazardTable(tuple(elements), ())
     splitter = _splitter(mesh, hazards, 400.0, Loss(1, False, False), 8.0)
     width = 1.0 if size(gate=0, soak=1) == 0 else 0.1
-    _agree(rare_share(splitter, SEED, _within(width), lambda: False), expected)
+    _agree(rare_figure(splitter, SEED, _within(width), lambda: math.inf), expected)
 
 
 @pytest.fixture(scope="module")
@@ -174,6 +175,21 @@ def test_plain_lifetimes_break_it_in_the_same_way_in_records_and_without_branche
     assert found.branches == 0
 
 
+def test_lifetimes_played_in_pieces_come_to_the_same_and_may_be_cut_short(ageing, monkeypatch):
+    """A lifetime with its branches takes thousands of steps; the clock is asked every hundred."""
+    splitter = _splitter(*ageing, 300.0, Loss(1, False, False), 2.0)
+    how = SEED, 0, 8, [3] * splitter.aim.n_levels
+    whole = splitter.play(*how)
+    monkeypatch.setattr("resilience.lifetime.branching.splitter.PIECE_STEPS", 100)
+    asked = []
+    assert splitter.play(*how, lambda: asked.append(1) is not None) == whole
+    assert len(asked) > whole.steps / 250
+    assert whole.branches > 0
+    n = len(asked)
+    assert splitter.play(*how, lambda: asked.append(1) is None and len(asked) > n + 3) is None
+    assert len(asked) == n + 4
+
+
 @pytest.mark.parametrize(
     ("loss", "by_sensor"), [(Loss(1, False, False), True), (Loss(2, True, False), False)]
 )
@@ -196,11 +212,60 @@ def test_branches_break_it_as_often_as_plain_lifetimes_do(ageing, size, loss, by
     assert abs(difference.mean()) < 4 * difference.std(ddof=1) / math.sqrt(len(difference))
 
 
+def hours_both_away(up_h, down_h, horizon_h):
+    """Mean hours for which both of two units that begin up are away: a closed form.
+
+    Each is away at t with probability u (1 - exp(-s t)), u = down / (up + down), s = 1/up + 1/down
+    (two-state Markov chain, from memory); they are independent, so its square is integrated.
+    """
+    u, s = down_h / (up_h + down_h), 1 / up_h + 1 / down_h
+    once, twice = -math.expm1(-s * horizon_h) / s, -math.expm1(-2 * s * horizon_h) / (2 * s)
+    return u**2 * (horizon_h - 2 * once + twice)
+
+
+@pytest.mark.parametrize(("up_h", "down_h", "about_h"), [(5000.0, 5.0, 1e-3), (1e4, 2.0, 4e-5)])
+def test_hours_behind_two_repeaters_are_as_few_as_a_closed_form_says(
+    trials, size, up_h, down_h, about_h
+):
+    """Both are away in one of thousands of lifetimes or fewer; the sensor has two ways."""
+    expected = hours_both_away(up_h, down_h, 1000.0)
+    assert about_h / 3 < expected < about_h * 3
+    mesh = trials.mesh_of(networkx.Graph([("g", "r0"), ("g", "r1"), ("r0", "s"), ("r1", "s")]))
+    elements = trials.on_devices(["r0", "r1"], exponential(up_h), exponential(down_h))
+    rules = Rules(round(1000.0 * MS_PER_H), 0, 1, 1, 1, 0)
+    hazards = HazardTable(tuple(elements), ())
+    aim = aim_of(mesh, hazards, Loss(0, False, False), FOR_EVER_MS)
+    assert (aim.distance, aim.n_levels) == (2, 1)
+    width = 1.0 if size(gate=0, soak=1) == 0 else 0.1
+    splitter = Splitter(cast_of(mesh, hazards, rules), aim)
+    found = rare_figure(splitter, SEED, _within(width), lambda: math.inf)
+    _agree(found.scaled(1 / MS_PER_H), expected)
+
+
+def test_hours_of_branches_are_those_of_plain_lifetimes_and_of_their_records(ageing, size):
+    """Not rare, and whatever is drawn anew: all three ways to add up come to the same."""
+    mesh, hazards = ageing
+    rules = Rules(round(150.0 * MS_PER_H), 0, 1, 1, 1, 0)
+    aim = aim_of(mesh, hazards, Loss(2, False, False), FOR_EVER_MS)  # less is lost on the way there
+    splitter, n = Splitter(cast_of(mesh, hazards, rules), aim), size(gate=100)
+    assert aim.n_levels
+    recorder = Recorder(cast_of(mesh, hazards, rules))
+    records = [recorder.record(Luck(SEED, number)) for number in range(n)]
+    plain = [splitter.play(SEED, run * n, n, [1] * aim.n_levels) for run in range(40)]
+    in_records_ms = sum(sum(one.orphan_ms.values()) for one in records)
+    assert plain[0].lost_ms * n == pytest.approx(in_records_ms, rel=1e-12)
+    assert in_records_ms > 0
+    split = [splitter.play(SEED, run * n, n, [3] * aim.n_levels) for run in range(40)]
+    assert all(one.branches for one in split)
+    difference = np.array([a.lost_ms - b.lost_ms for a, b in zip(plain, split, strict=True)])
+    assert abs(difference.mean()) < 4 * difference.std(ddof=1) / math.sqrt(len(difference))
+
+
 def test_what_cannot_come_about_is_never_come_to_and_told_of_no_bound(trials):
     """An aim that nothing can bring about is never come to, and says so."""
     mesh, repeaters = _fork(trials, 3)
     elements = trials.on_devices(repeaters[:1], exponential(50.0), exponential(5.0))
     splitter = _splitter(mesh, HazardTable(tuple(elements), ()), 300.0, Loss(1, False, False))
-    found = rare_share(splitter, SEED, lambda _: True, lambda: True)
+    found = rare_figure(splitter, SEED, lambda _: True, lambda: math.inf)
     assert found.n_reached == 0
     assert not found.is_told

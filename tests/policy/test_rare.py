@@ -17,6 +17,7 @@ from resilience.montecarlo.runs.running import Budget
 from resilience.policy.hanging.rates import over_rates
 from resilience.policy.judgement import Verdict
 from resilience.policy.rare import LEFT, LEFT_AFTER, is_left_to_splitting
+from resilience.report.promised.judging import verdict_words
 
 NOTHING = dict.fromkeys(
     (
@@ -99,6 +100,10 @@ def test_what_never_came_about_in_any_run_stays_undecided(judged_at):
     assert beside.rare is None
     assert beside.verdict is Verdict.UNDECIDED
     assert beside.share == beside.broken
+    said = "Splitting came to nothing: none of 32 runs came to such a loss."
+    assert said in verdict_words(beside)
+    told = beside.to_json()["splitting_came_to_nothing_because"]
+    assert told == "none of 32 runs came to such a loss"
 
 
 def test_sensors_that_fail_count_where_the_promise_counts_them(judged_at):

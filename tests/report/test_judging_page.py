@@ -9,7 +9,7 @@ import pytest
 
 from resilience.building.service.policy import Lost, Policy, Start
 from resilience.montecarlo.estimates import Estimate
-from resilience.montecarlo.splitting.runs import RareShare
+from resilience.montecarlo.splitting.runs import RareFigure
 from resilience.policy.bounds import watch_of
 from resilience.policy.judgement import Verdict
 from resilience.policy.judging import judged
@@ -123,7 +123,7 @@ def test_a_verdict_by_splitting_says_how_it_was_made_and_what_it_rests_on(
     rare_policy = replace(POLICY, kept_with_probability=0.9999)
     found = judge(rare_policy, a=0.0)
     share = Estimate(2.5e-5, 1.23e-5, 3.78e-5, 0.95, "by hand")
-    rare = RareShare(share, 1e-6, 64, 9_000, 40_000, 32, (30, 5))
+    rare = RareFigure(share, 1e-6, 64, 9_000, 40_000, 32, (30, 5))
     one = replace(found.judged[0], rare=rare, verdict=verdict)
     page = " ".join(shown(judgement_page(replace(found, judged=(one,)))).split())
     assert (
@@ -138,7 +138,7 @@ def test_a_rare_figure_stands_beside_its_range_over_the_rates(judge, shown):
     found = judge(replace(POLICY, kept_with_probability=0.9999), a=0.0)
     share, high = (Estimate(m, m / 2, 2 * m, 0.95, "by hand") for m in (1e-5, 4e-4))
     runs = 1e-6, 64, 9_000, 40_000, 32, (30, 5)
-    rare, at_high = (RareShare(one, *runs) for one in (share, high))
+    rare, at_high = (RareFigure(one, *runs) for one in (share, high))
     rates = OverRates(None, at_high, ("hazards.hardware.per_year",))
     one = replace(found.judged[0], rare=rare, verdict=Verdict.KEPT, over_rates=rates)
     page = " ".join(shown(judgement_page(replace(found, judged=(one,)))).split())

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 MARKS = 8  # parts of the duration, each a level
+FOR_EVER_MS = 1 << 60  # no excess lasts for so long, so none ends a lifetime
 
 
 @dataclass(frozen=True)
@@ -18,7 +19,7 @@ class Aim:
     max_count : int
         So many may be lost. [-]
     longer_than_ms : int
-        For so long. [ms]
+        For so long; ``FOR_EVER_MS`` where all time lost is looked for. [ms]
     cuts : collection of frozenset of str
         Sets of devices; when all of one are down, more than so many are lost. They say how near a
         lifetime is, so a set that is missing or wrong costs precision and moves no mean. [-]
@@ -42,12 +43,22 @@ class Aim:
         return min(found, default=1)
 
     @property
+    def is_open_ended(self) -> bool:
+        """Whether no excess ends a lifetime: what is looked for is how long it lasts."""
+        return self.longer_than_ms == FOR_EVER_MS
+
+    @property
     def marks_ms(self) -> tuple[int, ...]:
         """Times in excess that are levels of their own, before the one that ends it."""
+        if self.is_open_ended:
+            return ()
         parts = [self.longer_than_ms * n // MARKS for n in range(1, MARKS)]
         return tuple(part for before, part in pairwise([0, *parts]) if part > before)
 
     @property
     def n_levels(self) -> int:
-        """Levels above the first: one for each loss but the last, in excess, and each mark."""
-        return self.distance + len(self.marks_ms)
+        """Levels with copies: one for each loss but the last, in excess, and each mark.
+
+        Time in excess that ends nothing is not copied: coming to it is what was looked for.
+        """
+        return self.distance - 1 if self.is_open_ended else self.distance + len(self.marks_ms)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from resilience.lifetime.branching.aims import Aim
-from resilience.lifetime.branching.families import Course
+from resilience.lifetime.branching.families import PLACES, Course
 from resilience.lifetime.record import COUNTED
 from resilience.lifetime.state.world import NEVER
 
@@ -29,7 +29,8 @@ def course_of(aim: Aim, devices: Sequence[str], block: Ints, copies: Sequence[in
     copies : sequence of int
         How many lifetimes one becomes at each level from level 1 on. [-]
     """
-    n = len(copies) + 1
+    by_level = [1, *copies, 1] if aim.is_open_ended else [1, *copies]
+    n = len(by_level)
     return Course(
         until_ms=NEVER,
         branch=0,
@@ -39,12 +40,15 @@ def course_of(aim: Aim, devices: Sequence[str], block: Ints, copies: Sequence[in
         distance=aim.distance,
         counts_sensors=int(aim.furthest > 0),
         marks_ms=np.array(aim.marks_ms, np.int64),
-        copies=np.array([1, *copies], np.int64),
+        copies=np.array(by_level, np.int64),
         left=np.zeros(n, np.int64),
         **_cuts(aim, devices),
         block=block,
         saved=np.zeros((n, len(block)), np.int64),
         calls=np.zeros((n, len(devices)), np.int64),
+        until_steps=NEVER,
+        at=np.zeros(PLACES, np.int64),
+        lost_ms=np.zeros(n, np.int64),
     )
 
 

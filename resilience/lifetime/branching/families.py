@@ -24,6 +24,7 @@ Ints = NDArray[np.int64]
 
 UP, DOWN, BROKEN, ENDED, STOPPED = range(5)  # why a lifetime is played no further for now
 HEAP_WAS_FULL, STEPS, BRANCHES, FIRST_LEVEL = range(4)  # places of sums, entries by level last
+LIFETIME, LEVEL, BRANCH, IS_OPEN, PLACES = range(5)  # where to go on: places of ``at``
 
 
 class Course(NamedTuple):
@@ -53,6 +54,12 @@ class Course(NamedTuple):
         Cuts of each device, end to end. [-]
     block, saved, calls : Ints
         State of the world, copies of it by level, and of the calls that wait. [-]
+    until_steps : int
+        Come back as soon as the sums hold so many steps, to be gone on with. [-]
+    at : Ints
+        Where to go on; overwritten. [-]
+    lost_ms : Ints
+        Time lost by level, of all sensors together; added to. [ms]
     """
 
     until_ms: int
@@ -72,6 +79,9 @@ class Course(NamedTuple):
     block: Ints
     saved: Ints
     calls: Ints
+    until_steps: int
+    at: Ints
+    lost_ms: Ints
 
 
 @jit_inline
@@ -156,11 +166,15 @@ def _travel(world: World, course: Course, level: int) -> int:
             elif comes_ms < min(next_ms, horizon_ms):
                 now.time_ms = comes_ms
                 continue
+        n_lost, before_ms = _n_lost(world, course), promise_ms(world)
         if next_ms == NEVER:
+            if not is_paused(world):
+                course.lost_ms[level] += n_lost * (horizon_ms - now.time_ms)
             return ENDED
         if next_ms >= course.until_ms:
             return STOPPED
         play_step(world)
+        course.lost_ms[level] += n_lost * (promise_ms(world) - before_ms)
 
 
 @jit_inline
@@ -187,11 +201,14 @@ def _restore(world: World, course: Course, level: int, sums: Ints) -> None:
 
 
 @jit
-def _play_family(world: World, course: Course, sums: Ints) -> None:
-    """Play a lifetime that has begun, and all of its branches, the deepest first."""
-    level, branch, last = 0, 0, course.copies.size - 1
-    course.left[:] = 0
-    why = _travel(world, course, 0)
+def _play_family(world: World, course: Course, sums: Ints) -> bool:
+    """Play a lifetime that has begun, and all of its branches, the deepest first.
+
+    Between two of them it may come back with False, and goes on there when it is called again.
+    """
+    at, last = course.at, course.copies.size - 1
+    level, branch = at[LEVEL], at[BRANCH]
+    why = _travel(world, course, level)
     while True:
         if why == UP:
             level += 1
@@ -213,27 +230,46 @@ def _play_family(world: World, course: Course, sums: Ints) -> None:
             _restore(world, course, level, sums)
             branch += 1
             redraw(world, branch)
+        if sums[STEPS] + world.now[0].step >= course.until_steps:
+            at[LEVEL], at[BRANCH] = level, branch
+            return False
         why = _travel(world, course, level)
     sums[BRANCHES] += branch
     sums[STEPS] += world.now[0].step
     sums[HEAP_WAS_FULL] |= world.now[0].heap_is_full
+    return True
+
+
+@jit
+def _begin_family(world: World, course: Course, row: Row) -> None:
+    """Begin a lifetime, in another building where one begins."""
+    at = course.at
+    i, lifetime = at[LIFETIME], row.first + at[LIFETIME]
+    if i % LIFETIMES_PER_BUILDING == 0:
+        number = lifetime // LIFETIMES_PER_BUILDING
+        take_building(world, row.lots, row.strengths_cdbm, row.seed, number)
+        wire(world)
+    begin_lifetime(world, row.seed, lifetime)
+    course.left[:] = 0
+    at[LEVEL] = at[BRANCH] = 0
+    at[IS_OPEN] = 1
 
 
 @jit_entry
 def branch_out(table: Ints, course: Course, row: Row, sums: Ints) -> None:
     """Play lifetimes with their branches; of none, go on with what the world holds.
 
-    ``table`` is that of the world, from ``table_of``; ``course.block`` is its state.
+    ``table`` is that of the world, from ``table_of``; ``course.block`` is its state. It is not over
+    while ``course.at`` counts fewer lifetimes than there are to be played.
     """
-    world = world_at(table)
-    for i in range(row.n):
-        lifetime = row.first + i
-        if i % LIFETIMES_PER_BUILDING == 0:
-            number = lifetime // LIFETIMES_PER_BUILDING
-            take_building(world, row.lots, row.strengths_cdbm, row.seed, number)
-            wire(world)
-        begin_lifetime(world, row.seed, lifetime)
-        _play_family(world, course, sums)
+    world, at = world_at(table), course.at
+    while at[LIFETIME] < row.n and sums[STEPS] < course.until_steps:
+        if at[IS_OPEN] == 0:
+            _begin_family(world, course, row)
+        if not _play_family(world, course, sums):
+            return
+        at[IS_OPEN] = 0
+        at[LIFETIME] += 1
     if row.n == 0:
         if course.branch > 0:
             redraw(world, course.branch)

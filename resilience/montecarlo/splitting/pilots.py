@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from resilience.lifetime.branching.splitter import Branched
 
-Play = Callable[[int, int, Sequence[int]], "Branched"]  # first lifetime, how many, copies by level
+# First lifetime, how many, copies by level, and the clock, which may cut it short: None.
+Play = Callable[[int, int, Sequence[int], Callable[[], bool]], "Branched | None"]
 
 MOST_COPIES = 1_000
 ENOUGH = 16  # times that the next level was reached, to say how often it is
@@ -24,7 +25,7 @@ PIECE = 16  # lifetimes between two looks at the clock
 def tuned_copies(
     play: Play, n_levels: int, first: int, is_late: Callable[[], bool]
 ) -> tuple[int, ...]:
-    """Return copies by level, from level 1 on.
+    """Return copies by level, from level 1 on; where time is up, those of the last whole round.
 
     Parameters
     ----------
@@ -39,16 +40,20 @@ def tuned_copies(
     """
     tried, came = [0] * n_levels, [0] * n_levels
     copies, n = [1] * n_levels, FIRST_LIFETIMES
+    before = tuple(copies)
     for round_ in range(1, ROUNDS + 1):
         entered = played = 0
         while played < n and not (played and is_late()):
-            found = play(first + played, min(PIECE, n - played), copies)
+            found = play(first + played, min(PIECE, n - played), copies, is_late)
+            if found is None:
+                return before
             played += found.n_lifetimes
             entered += found.reached[0]
             for level in range(n_levels):
                 tried[level] += found.reached[level] * copies[level]
                 came[level] += found.reached[level + 1]
         first += n
+        before = tuple(copies)
         is_enough = _learn(tried, came, copies)
         is_hopeless = round_ == ROUNDS_AT_FIRST and not tried[0]
         if is_enough or is_hopeless or is_late():

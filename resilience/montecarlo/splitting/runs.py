@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,9 @@ RUNS, SWEEPS = 32, 8  # and into how many parts each is cut, so that time may en
 LEAST_REACHED = 24  # runs that came to it; of fewer, no mean is near enough to normal
 LOOKS = 10
 LAST_HOPE = 2  # look after which it is given up if no run has come to it
+PILOTS_SHARE = 0.5  # of the time, at most
+N_SEEN, N_TIMED = 4, 16  # lifetimes that tell how many branches there are, and how long they take
+SPARE = 2  # times that a sweep is to fit into what is left
 FIRST_BRANCHES = 60_000  # of all runs together before the first look
 BRANCHES_A_LIFETIME = 10  # that take as long as a lifetime does by itself, roughly
 METHOD = f"splitting, t interval of {RUNS} independent runs"
@@ -27,13 +30,14 @@ FIRST_OF_RUNS, FIRST_OF_PILOTS, SPAN = 1 << 40, 1 << 39, 1 << 30
 
 
 @dataclass(frozen=True, slots=True)
-class RareShare:
-    """Share of lifetimes in which something rare comes about, by splitting.
+class RareFigure:
+    """Share of lifetimes in which something rare comes about, or time lost by it, by splitting.
 
     Parameters
     ----------
     estimate : Estimate
-        The share; its bounds hold as far as means of a run are normal. [-]
+        The share, or the time lost of a lifetime; its bounds hold as far as means of a run are
+        normal. [-]
     standard_error : float
         Of the mean of the runs. [-]
     n_lifetimes : int
@@ -59,6 +63,29 @@ class RareShare:
         """Whether enough runs came to it for bounds that mean something."""
         return self.n_reached >= LEAST_REACHED
 
+    @property
+    def why_not_told(self) -> str:
+        """Why it is not, as a clause; empty where it is."""
+        if self.is_told:
+            return ""
+        if self.n_lifetimes == 0:
+            return f"there was no time for {RUNS} runs"
+        if self.n_reached == 0:
+            return f"none of {RUNS} runs came to such a loss"
+        return f"only {self.n_reached} of {RUNS} runs came to such a loss"
+
+    def scaled(self, by: float) -> "RareFigure":
+        """Return it in another unit.
+
+        Parameters
+        ----------
+        by : float
+            How many of the new unit are one of the old. [-]
+        """
+        one = self.estimate
+        scaled = replace(one, mean=by * one.mean, low=by * one.low, high=by * one.high)
+        return replace(self, estimate=scaled, standard_error=by * self.standard_error)
+
     def to_json(self) -> dict[str, object]:
         """Return the share and how it was found under stable keys."""
         return {
@@ -72,14 +99,17 @@ class RareShare:
         }
 
 
-def rare_share(
+def rare_figure(
     splitter: "Splitter",
     seed: int,
     is_sure: Callable[[Estimate], bool],
-    is_late: Callable[[], bool],
+    left_s: Callable[[], float],
     level_share: float = LEVEL,
-) -> RareShare:
+) -> RareFigure:
     """Play runs, each twice as long at every look, until what they say is sure or time is up.
+
+    They say in what share of lifetimes it comes about; with an aim that ends none, how much time a
+    lifetime loses, of all sensors together [ms].
 
     Parameters
     ----------
@@ -89,68 +119,103 @@ def rare_share(
         Seed of the study. [-]
     is_sure : callable
         Whether an estimate answers the question. [-]
-    is_late : callable
-        Whether there is no time for another look. [-]
+    left_s : callable
+        How much time is left; 0 or less is none. [s]
     level_share : float
         Of the bounds, at all looks together. [-]
     """
-    play = partial(splitter.play, seed)
+    play, for_runs_s = partial(splitter.play, seed), left_s() * (1 - PILOTS_SHARE)
+
+    def is_late() -> bool:
+        return left_s() < for_runs_s or left_s() <= 0
+
     copies = tuned_copies(play, splitter.aim.n_levels, FIRST_OF_PILOTS, is_late)
-    runs = _Runs(splitter, seed, copies)
+    runs = _Runs(splitter, seed, copies, left_s)
     n = runs.first_lifetimes()
     for look in range(1, LOOKS + 1):
-        runs.play_to(n, is_late)
+        runs.play_to(n)
         found = runs.told(1 - (1 - level_share) / (look * (look + 1)), level_share)
         is_answered = found.is_told and is_sure(found.estimate)
         is_hopeless = look == LAST_HOPE and found.n_reached == 0
-        if is_answered or is_hopeless or is_late():
+        if is_answered or is_hopeless or runs.is_late():
             break
         n *= 2
     return found
 
 
 class _Runs:
-    """Independent runs of equally many lifetimes."""
+    """Independent runs of equally many lifetimes.
 
-    def __init__(self, splitter: "Splitter", seed: int, copies: tuple[int, ...]) -> None:
+    How many is settled by pilots, which count for nothing, and by the clock. A sweep over all runs
+    that is cut short is dropped whole: MODELS.md, "multilevel splitting", says why that is fair.
+    """
+
+    def __init__(
+        self,
+        splitter: "Splitter",
+        seed: int,
+        copies: tuple[int, ...],
+        left_s: Callable[[], float],
+    ) -> None:
         self._splitter, self._seed, self._copies = splitter, seed, copies
+        self._left_s, self._most = left_s, math.inf
         self._n = self._branches = self._steps = 0
-        self._hits = np.zeros(RUNS)
+        self._sums, self._is_time = np.zeros(RUNS), splitter.aim.is_open_ended
+
+    def is_late(self) -> bool:
+        """Whether there is no time for another sweep, however short."""
+        return self._left_s() <= 0 or self._most < 2
 
     def first_lifetimes(self) -> int:
         """Lifetimes of each run before the first look."""
-        seen = self._splitter.play(self._seed, FIRST_OF_PILOTS, 4, self._copies)
+        before_s = self._left_s()
+        seen = self._play(FIRST_OF_PILOTS, N_SEEN)
+        if seen is None or self._play(FIRST_OF_PILOTS + N_SEEN, N_TIMED - N_SEEN) is None:
+            self._most = 0.0
+            return 0
+        after_s = self._left_s()
+        if after_s < before_s:
+            a_sweep_s = SPARE * RUNS * (before_s - after_s) / N_TIMED
+            self._most = after_s / a_sweep_s
         a_lifetime = BRANCHES_A_LIFETIME + seen.branches / seen.n_lifetimes
         return max(2, int(FIRST_BRANCHES / a_lifetime / RUNS) // 2 * 2)
 
-    def play_to(self, n: int, is_late: Callable[[], bool]) -> None:
+    def _play(self, first: int, n: int) -> "Branched | None":
+        is_late = self.is_late
+        return self._splitter.play(self._seed, first, n, self._copies, is_late)
+
+    def play_to(self, n: int) -> None:
         """Let every run have so many lifetimes, or fewer, but equally many, if time is up."""
-        while self._n < n and not (self._n and is_late()):
+        while self._n < n and not self.is_late():
             more = min(n - self._n, max(2, n // SWEEPS // 2 * 2))
+            if self._most < more:
+                more = int(self._most) // 2 * 2
             found: list[Branched] = []
             for run in range(RUNS):
-                if found and is_late():
+                one = self._play(FIRST_OF_RUNS + run * SPAN + self._n, more)
+                if one is None:
                     return
-                first = FIRST_OF_RUNS + run * SPAN + self._n
-                found.append(self._splitter.play(self._seed, first, more, self._copies))
-            self._hits += [one.share * more for one in found]
+                found.append(one)
+            values = [one.lost_ms if self._is_time else one.share for one in found]
+            self._sums += np.array(values) * more
             self._branches += sum(one.branches for one in found)
             self._steps += sum(one.steps for one in found)
             self._n += more
 
-    def told(self, level_now: float, level_share: float) -> RareShare:
+    def told(self, level_now: float, level_share: float) -> RareFigure:
         """What the runs say at one look."""
-        shares = self._hits / max(1, self._n)
-        mean, error = math.fsum(shares) / RUNS, float(shares.std(ddof=1)) / math.sqrt(RUNS)
+        means = self._sums / max(1, self._n)
+        mean, error = math.fsum(means) / RUNS, float(means.std(ddof=1)) / math.sqrt(RUNS)
         half = _students_t(level_now) * error
-        low, high = max(0.0, mean - half), min(1.0, mean + half)
-        return RareShare(
+        most = math.inf if self._is_time else 1.0
+        low, high = max(0.0, mean - half), min(most, mean + half)
+        return RareFigure(
             Estimate(mean, low, high, level_share, METHOD),
             error,
             self._n,
             self._branches,
             self._steps,
-            int((shares > 0).sum()),
+            int((means > 0).sum()),
             self._copies,
         )
 

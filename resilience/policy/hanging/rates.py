@@ -7,7 +7,7 @@ from resilience.assumptions.catalogue import Setting
 from resilience.building.site import Site
 from resilience.montecarlo.assumed.variants import NO_SUCH_SITE, Alternatives, Effort
 from resilience.montecarlo.runs.running import Undertaking
-from resilience.montecarlo.splitting.runs import RareShare
+from resilience.montecarlo.splitting.runs import RareFigure
 from resilience.policy.bounds import watch_of
 from resilience.policy.judgement import Judged, Judgement
 from resilience.policy.rare import OverRates, Splitting, broken_rarely
@@ -69,7 +69,7 @@ def _site(others: Alternatives, rates: Sequence[Setting], at: float) -> Site | N
 
 def _share(
     one: Judged, site: Site | None, judgement: Judgement, effort: Effort, seconds: float
-) -> RareShare | None:
+) -> RareFigure | None:
     if site is None:
         return None
     layouts = tuple(site.layout(each.layout) for each in judgement.judged)
@@ -82,9 +82,10 @@ def _share(
         watch=watch_of(judgement.policy),
     )
 
-    def begin(_: str) -> Callable[[], bool]:
+    def begin(_: str) -> Callable[[], float]:
         end_s = effort.clock() + seconds
-        return lambda: effort.clock() > end_s
+        return lambda: end_s - effort.clock()
 
     splitting = Splitting(begin)
-    return broken_rarely(undertaking, judgement.policy, one.study, splitting, lambda _: True)
+    found = broken_rarely(undertaking, judgement.policy, one.study, splitting, lambda _: True)
+    return found if found is not None and found.is_told else None

@@ -11,12 +11,19 @@ from resilience.montecarlo.runs.running import INTERRUPTED
 from resilience.montecarlo.study import Study
 from resilience.ranking.comparison import Comparison, Placed
 from resilience.ranking.pairs import Pair, RankedBy, Verdict
+from resilience.ranking.seldom.order import SeldomOrder
 from resilience.ranking.variation import Variation
 from resilience.remedies.supposing.whatifs import WhatIfs
 from resilience.report.comparing.costs import costs_table
 from resilience.report.comparing.dependence import dependences, first_cells
 from resilience.report.comparing.opening import opening, reason_words
-from resilience.report.comparing.remarks import copies, incomplete, rare_losses
+from resilience.report.comparing.remarks import (
+    copies,
+    incomplete,
+    rare_losses,
+    seldom_rows,
+    seldom_words,
+)
 from resilience.report.comparing.supposing import whatifs_block
 from resilience.report.comparing.survival import survival_tables
 from resilience.report.evidence import played_evidence
@@ -72,6 +79,7 @@ def comparison_page(
     with_all_pairs: bool = False,
     variation: Variation | None = None,
     what_ifs: WhatIfs | None = None,
+    seldom: SeldomOrder | None = None,
 ) -> Page:
     """Return everything that ``compare`` tells, the conclusion first.
 
@@ -85,17 +93,18 @@ def comparison_page(
         What other defaults show of the order; None if nobody asked. [-]
     what_ifs : WhatIfs or None
         What would come of changes; None if nobody asked. [-]
+    seldom : SeldomOrder or None
+        Hours by splitting of layouts that lost next to nothing; None where there is none. [-]
     """
     interrupted = "Interrupted: what follows rests on the lifetimes that were complete."
-    is_cut = comparison.leader.stopped_because == INTERRUPTED
-    notes, rare = comparison.site.notes, tuple(rare_losses(comparison))
+    notes, rare = comparison.site.notes, (*rare_losses(comparison), *seldom_words(seldom))
     return page(
-        Alert(interrupted) if is_cut else (),
+        Alert(interrupted) if comparison.leader.stopped_because == INTERRUPTED else (),
         [Alert(sentence) for sentence in incomplete(comparison)],
         *(Text(sentence) for sentence in copies(comparison)),
         *(Text(paragraph) for paragraph in opening(comparison, variation)),
         whatifs_block(what_ifs, comparison.ranked_by),
-        _ranking(comparison),
+        _ranking(comparison, seldom),
         _spans(comparison),
         *survival_tables(variation),
         _things(comparison),
@@ -123,7 +132,7 @@ def _spans(comparison: Comparison) -> Block:
     return (Spans("Cut off, h a sensor and year, with bounds, from 0", tuple(rows)),)
 
 
-def _ranking(comparison: Comparison) -> Block:
+def _ranking(comparison: Comparison, seldom: SeldomOrder | None) -> Block:
     leader = comparison.leader
     is_in_service = comparison.ranked_by is RankedBy.SERVICE
     hours_note = "a sensor works but has no way to a gateway, hours a sensor and year; " + (
@@ -145,7 +154,7 @@ def _ranking(comparison: Comparison) -> Block:
     for placed in comparison.placed:
         is_first = placed.study is leader
         pair = None if is_first else comparison.pair(leader.layout, placed.layout.name)
-        rows.append(_ranking_row(comparison, placed, pair))
+        rows += [_ranking_row(comparison, placed, pair), *seldom_rows(seldom, placed, len(columns))]
     if len(rows) == 1:
         kept = (1, 2, 5, 6)
         columns = tuple(columns[at] for at in kept)

@@ -1,10 +1,18 @@
 """What has to be said of single layouts beside the order."""
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 
-from resilience.ranking.comparison import Comparison
+from resilience.montecarlo.estimates import Estimate
+from resilience.montecarlo.splitting.runs import RUNS
+from resilience.ranking.comparison import Comparison, Placed
+from resilience.ranking.seldom.hours import SeldomHours
+from resilience.ranking.seldom.order import Against, SeldomOrder
 from resilience.report.comparing.opening import MOST_NAMED
-from resilience.report.words import counted, listed, visible
+from resilience.report.pages import Row
+from resilience.report.words import at_least, at_most, counted, listed, two_digits, visible
+
+SMALL_H = 1e-4  # hours below which powers of ten are told
 
 
 def copies(comparison: Comparison) -> tuple[str, ...]:
@@ -91,3 +99,95 @@ def dominated(comparison: Comparison) -> tuple[str, ...]:
         "neither to install nor, on average, to keep up."
         for worse, better in comparison.dominated.items()
     )
+
+
+def seldom_rows(seldom: SeldomOrder | None, placed: Placed, n_columns: int) -> Iterator[Row]:
+    """Yield the line below a layout's row of the ranking, where its hours were split.
+
+    Parameters
+    ----------
+    seldom : SeldomOrder or None
+        Hours by splitting; None where there is none. [-]
+    placed : Placed
+        The layout. [-]
+    n_columns : int
+        Of the table: rank, layout and hours first. [-]
+    """
+    one = seldom.of(placed.layout.name) if seldom is not None else None
+    if one is not None and one.found.is_told:
+        hours = f"{two_digits(one.found.estimate.mean)}\n{_interval(one.found.estimate)}"
+        told = ("", "by splitting, under\nthe assumed rates", hours)
+        yield (*told, *("" for _ in range(n_columns - len(told))))
+
+
+def seldom_words(seldom: SeldomOrder | None) -> Iterator[str]:
+    """Yield one sentence or more for each layout whose hours were split.
+
+    Parameters
+    ----------
+    seldom : SeldomOrder or None
+        Hours by splitting; None where there is none. [-]
+    """
+    for one in seldom.hours if seldom is not None else ():
+        is_predicted = seldom is not None and seldom.comparison.site.radio.predict
+        found = f"{_found(one)}{_holds(one, is_predicted)}{_order(seldom, one)}"
+        yield f"With {visible(one.layout)} {found}"
+
+
+def _interval(hours: Estimate) -> str:
+    """Both ends, rounded outward, as few digits as the mean has."""
+    if hours.low >= SMALL_H:
+        return f"{at_least(hours.low)} to {at_most(hours.high)}"
+    low, high = (
+        f"{turn(value / unit) * unit:.2g}" if (unit := _unit(value)) else "0"
+        for turn, value in ((math.floor, hours.low), (math.ceil, hours.high))
+    )
+    return f"{low} to {high}"
+
+
+def _unit(value: float) -> float:
+    """Place of the second digit; 0 of nothing."""
+    return 10.0 ** (math.floor(math.log10(value)) - 1) if value > 0 else 0.0
+
+
+def _found(one: SeldomHours) -> str:
+    if not one.found.is_told:
+        return (
+            f"splitting came to nothing: {one.found.why_not_told}. How little is lost stays open."
+        )
+    hours = one.found.estimate
+    level = f"{100 * hours.level_share:.4g} %"
+    return (
+        f"loss was seen in {one.n_seen} of {counted(one.n_plain, 'possible building')}; by "
+        f"splitting a sensor is cut off for {two_digits(hours.mean)} h a year "
+        f"({_interval(hours)}) under the assumed rates ({level} interval of {RUNS} independent "
+        "runs, no bound of finite samples)."
+    )
+
+
+def _holds(one: SeldomHours, is_predicted: bool) -> str:
+    """For which buildings."""
+    if not one.found.is_told:
+        return ""
+    if not is_predicted:
+        return (
+            " No link is predicted: it holds for this building, within what its links leave open."
+        )
+    return (
+        f" It holds over possible buildings, of which the runs drew {one.n_buildings:,}: a kind of "
+        "building that is rarer was not seen."
+    )
+
+
+def _order(seldom: SeldomOrder | None, one: SeldomHours) -> str:
+    """What it means for the order."""
+    if seldom is None or not one.found.is_told:
+        return ""
+    against = seldom.against(one)
+    clauses = []
+    for shown in Against:
+        names = [visible(name) for name, found in against.items() if found is shown]
+        if names:
+            word = "against" if shown is Against.TOO_CLOSE else "than"
+            clauses.append(f"{shown.value} {word} {listed(names)}")
+    return f" So it is {'; '.join(clauses)}." if clauses else ""

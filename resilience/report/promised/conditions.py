@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from resilience.assumptions.catalogue import Setting
 from resilience.montecarlo.runs.running import REACHED
-from resilience.montecarlo.splitting.runs import RareShare
+from resilience.montecarlo.splitting.runs import RareFigure
 from resilience.policy.hanging.conditions import Hanging, Holds, Limit, Shown, Side
 from resilience.policy.rare import OverRates
 from resilience.report.comparing.naming import plain_name, plain_value
@@ -47,7 +47,7 @@ def rates_words(found: OverRates | None) -> str:
     return f"Over the range of {n} that the site does not state: all low {low}; all high {high}."
 
 
-def _end_words(found: RareShare | None) -> str:
+def _end_words(found: RareFigure | None) -> str:
     if found is None:
         return "not told (too few runs came to it)"
     share = found.estimate

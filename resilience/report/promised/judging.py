@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from resilience.building.service.policy import Start
 from resilience.montecarlo.estimates import LEVEL, Estimate
 from resilience.montecarlo.runs.running import INTERRUPTED
-from resilience.montecarlo.splitting.runs import RUNS, RareShare
+from resilience.montecarlo.splitting.runs import RUNS, RareFigure
 from resilience.montecarlo.study import Study
 from resilience.policy.hanging.conditions import Hanging, spanned
 from resilience.policy.judgement import Judged, Judgement, Verdict
@@ -173,7 +173,7 @@ def _verdict_words(one: Judged, is_one: bool) -> str:
     unsure = "is undecided" if is_one else "are undecided, each"
     return (
         f"{unsure}: {_outward(one.broken)} of 100 lifetimes break it, and "
-        f"{allowed}.{_unbroken(one)}{_survey(one)}"
+        f"{allowed}.{_unbroken(one)}{_unsplit(one)}{_survey(one)}"
     )
 
 
@@ -187,7 +187,12 @@ def _unbroken(one: Judged) -> str:
     )
 
 
-def _rare_words(rare: RareShare, verdict: Verdict, allowed: str) -> str:
+def _unsplit(one: Judged) -> str:
+    """Why splitting did not decide either, where it was tried."""
+    return f" Splitting came to nothing: {one.why_not_split}." if one.why_not_split else ""
+
+
+def _rare_words(rare: RareFigure, verdict: Verdict, allowed: str) -> str:
     """What splitting says of one layout, and how."""
     verbs = {Verdict.KEPT: "keeps it", Verdict.BROKEN: "breaks it"}
     share = rare.estimate

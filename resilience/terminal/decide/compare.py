@@ -69,6 +69,7 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.ranking.comparison import compared
     from resilience.report.comparing.ranking import comparison_page
     from resilience.terminal.runs.asking import Wish, answered
+    from resilience.terminal.runs.gathering import seldom_of
     from resilience.terminal.runs.keeping import Keeping
     from resilience.terminal.runs.supposing import suppositions, whatifs_of
     from resilience.terminal.runs.varying import (
@@ -90,12 +91,14 @@ def compare(  # noqa: PLR0913, PLR0917 - one parameter an option
     spent_seconds = time.monotonic() - began
     variation = variation_of(site, found, spent_seconds) if vary_defaults else None
     what_ifs = whatifs_of(found, supposed)
+    seldom = seldom_of(found)
     if json:
         more = {"engine": found.engine, "varied_defaults": varied_json(variation)}
         told = {} if what_ifs is None else {"what_ifs": what_ifs.to_json()}
-        show_json({**found.answer.to_json(), **more, **told})
+        rare = {"rare_hours": None if seldom is None else seldom.to_json()}
+        show_json({**found.answer.to_json(), **more, **rare, **told})
     else:
-        show(comparison_page(found.answer, all_pairs, variation, what_ifs))
+        show(comparison_page(found.answer, all_pairs, variation, what_ifs, seldom))
     found.end()
     end_of(variation)
     end_of(what_ifs)

@@ -3,6 +3,7 @@
 import time
 from collections.abc import Callable
 from contextlib import nullcontext
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,10 @@ if TYPE_CHECKING:
     from resilience.montecarlo.runs.running import Undertaking
     from resilience.montecarlo.study import Play
     from resilience.policy.rare import Splitting
+    from resilience.ranking.comparison import Comparison
+    from resilience.ranking.seldom.order import SeldomOrder
     from resilience.report.showing.facts import Shown
+    from resilience.terminal.runs.asking import Answered
 
 SECONDS_OF_TELLING = 10.0  # lifetimes once more, for what breaks the promise
 TELLING_SHARE = 0.25  # of the time allowed: for all layouts year by year, and for what is weak
@@ -101,12 +105,33 @@ def splitting_within(seconds: float, n_layouts: int, is_quiet: bool) -> "Splitti
     from resilience.policy.rare import Splitting
     from resilience.terminal.screen import tell
 
-    def begin(layout: str) -> Callable[[], bool]:
+    def begin(layout: str) -> Callable[[], float]:
         if not is_quiet:
             tell(f"Splitting lifetimes of {layout}, for what is too rare to be seen otherwise.")
-        return too_late(seconds / n_layouts)
+        end_s = time.monotonic() + seconds / n_layouts
+        return lambda: end_s - time.monotonic()
 
     return Splitting(begin)
+
+
+def seldom_of(found: "Answered[Comparison]") -> "SeldomOrder | None":
+    """Split lifetimes of layouts that lost next to nothing; None where there is none.
+
+    Parameters
+    ----------
+    found : Answered
+        The comparison, and how it was asked for. [-]
+    """
+    from resilience.montecarlo.runs.running import INTERRUPTED, Undertaking
+    from resilience.ranking.seldom.order import seldom_layouts, seldom_order
+
+    wish, comparison = found.wish, found.answer
+    undertaking = replace(Undertaking.whole(comparison.site, wish.seed), engine=found.engine)
+    names = seldom_layouts(undertaking, comparison)
+    if not names or found.stopped_because == INTERRUPTED:
+        return None
+    splitting = splitting_within(wish.seconds, len(names), wish.is_quiet)
+    return seldom_order(undertaking, comparison, splitting.begin)
 
 
 def _versions() -> dict[str, str]:
