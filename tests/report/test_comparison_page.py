@@ -175,6 +175,8 @@ def test_layouts_without_any_silence_are_not_called_sound(site_of, study_of):
     text = opening(comparison)[0]
     assert text.startswith("With no layout was a sensor in service ever cut off")
     assert "What is rarer was not seen" in text
+    few = opening(two_layouts(site_of, study_of, [0.0] * 2, [0.0] * 2))[0]
+    assert few.endswith("which is too little to tell anything: more --seconds will.")
 
 
 def test_the_first_screen_says_what_a_layout_hangs_on_and_how_often(site_of, study_of, shown):

@@ -155,10 +155,12 @@ def _undivided(comparison: Comparison) -> str:
     pair = comparison.pair(first, second)
     figures = [comparison.hours(placed.study) for placed in comparison.placed]
     if all(figure.mean == 0 for figure in figures):
+        so_what = ": choose by what else counts. What is rarer was not seen."
+        if pair.difference.method == TOO_FEW:
+            so_what = ", which is too little to tell anything: more --seconds will."
         return (
             f"With no layout was a sensor{_service(comparison)} ever {CUT_OFF}, in "
-            f"{counted(comparison.leader.n_buildings, 'possible building')}: choose by what else "
-            "counts. What is rarer was not seen."
+            f"{counted(comparison.leader.n_buildings, 'possible building')}{so_what}"
         )
     size = (
         f"A sensor{_service(comparison)} is {CUT_OFF} for {_hours(figures[0])} a year with "
