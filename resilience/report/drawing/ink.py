@@ -192,9 +192,11 @@ def say(element: Element, text: str) -> Element:
     element : Element
         Any; it has no children yet. [-]
     text : str
-        Anything; control characters and direction marks are shown as escapes. [-]
+        Anything; control characters and direction marks are shown as escapes. Nothing is said of
+        what has none. [-]
     """
-    ET.SubElement(element, "title").text = visible(text)
+    if text:
+        ET.SubElement(element, "title").text = visible(text)
     return element
 
 

@@ -4,13 +4,12 @@ from resilience.building.site import Device, Kind
 from resilience.connectivity.rows import Link
 from resilience.montecarlo.figures import SensorFigures
 from resilience.report.answers.plan import figures_of, ways_of, what_words, where_words
-from resilience.report.answers.radio import Known, basis, in_the_way, known_of
 from resilience.report.binding.document import Piece
 from resilience.report.drawing.marks import Figure, Mark, hole_of
 from resilience.report.drawing.strokes import CARRYING, Installed, Stroke, Weight, carrying
 from resilience.report.pages import Alert, Heading, Text
 from resilience.report.showing.facts import Within
-from resilience.report.words import counted, figure, listed, rounded, visible
+from resilience.report.words import counted, figure, listed, visible
 
 MOST_PARENTS, MOST_SOLES = 3, 6
 LEAST_SHARE = min(CARRYING.values())  # below which a link carries next to nothing
@@ -58,10 +57,7 @@ def _soles(within: Within) -> list[str]:
 
 def _installed(within: Within) -> Installed:
     links = within.links
-    known = known_of(links)
-    strokes = tuple(
-        _stroke(within, known, link, share) for link, share in within.carrying(LEAST_SHARE)
-    )
+    strokes = tuple(_stroke(link, share) for link, share in within.carrying(LEAST_SHARE))
     figures = {one.id: one for one in within.study.sensor_figures}
     ways = ways_of(links)
     marks = tuple(
@@ -70,20 +66,10 @@ def _installed(within: Within) -> Installed:
     return Installed(links.building, marks, strokes)
 
 
-def _stroke(within: Within, known: Known, link: Link, share: float) -> Stroke:
-    carried = within.retold.carried_share
-    ways = [
-        f"{visible(a)} sends to {visible(b)} {100 * part:.2g} % of the time"
-        for a, b in ((link.a, link.b), (link.b, link.a))
-        if (part := carried.get((a, b), 0.0))
-    ]
-    far = "" if link.distance_m is None else f", {link.distance_m:.1f} m"
-    told = (
-        f"{'; '.join(ways)}; {rounded(known.links.margin_db(link), 0)} dB to spare, "
-        f"{basis(link)}{far}; in the way: {in_the_way(known, link, is_forward=True)}"
-    )
+def _stroke(link: Link, share: float) -> Stroke:
+    """Line of a link; what it is, the page tells from the table of links that carry."""
     weight, label = carrying(share) or Weight.SELDOM, f"{100 * share:.0f}"
-    return Stroke(link.id, link.a, link.b, weight, link.measured, label, told)
+    return Stroke(link.id, link.a, link.b, weight, link.measured, label, told="")
 
 
 def _mark(within: Within, device: Device, found: SensorFigures | None, ways: str) -> Mark:
