@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from resilience.report.binding.document import Document
 from resilience.report.binding.markup import markup
+from resilience.report.drawing.frame import TIP_HIGH
 from resilience.report.drawing.ink import Element, put, stylesheet
 from resilience.report.drawing.marks import Figure
 from resilience.report.pages import Table, Text
@@ -127,10 +128,13 @@ def _drawn(figure: Figure) -> "Markup":
 
     classes = "chart" if _is_chart(figure) else "plan"
     top: Element = ET.Element("svg", {"class": classes, "role": "group"})
-    top.set("viewBox", f"0 0 {figure.width:g} {figure.height:g}")
     put(top, "title").text = visible(figure.title)
     put(top, "desc").text = visible(figure.about)
     top.append(copy.deepcopy(figure.drawn))
+    high = figure.height
+    if top.find(".//text[@class='tip left']") is not None:
+        high -= TIP_HIGH  # a line at the foot of the page takes its place
+    top.set("viewBox", f"0 0 {figure.width:g} {high:g}")
     for device in top.iterfind(".//g[@role='img'][@data-device]"):
         _leave_to_script(device)
     return Markup(markup(top))

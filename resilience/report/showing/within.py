@@ -20,6 +20,7 @@ from resilience.units import HOURS_PER_YEAR
 
 MOST_THINGS, LEAST_THING = 12, 0.005
 MOST_CELLS = 30
+LEAST_TOLD = 0.0001  # share of the time; of less only that it is less
 MONTHS_PER_YEAR = 12
 
 
@@ -205,6 +206,8 @@ def _links(within: Within) -> Listing:
 
 
 def _percent(share: float) -> str:
+    if share < LEAST_TOLD:
+        return f"<{100 * LEAST_TOLD:g}"
     return f"{100 * share:.2g}" if share < 0.1 else f"{100 * share:.1f}"
 
 
