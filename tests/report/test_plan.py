@@ -484,6 +484,12 @@ def test_who_could_lose_the_last_way_has_a_ring_and_is_named(tmp_path):
     assert "Fewer than two neighbours can be parent of S1 (dashed ring)." in page
 
 
+def test_a_layout_without_a_single_point_of_failure_names_none(hall):
+    page = html(sheet_of(hall, "two-gateways"))
+    assert "single point" not in page.lower()
+    assert 'class="sole"' not in page
+
+
 def test_single_points_of_failure_have_corners_and_are_named_in_words(tmp_path):
     page = html(sheet_of(given(tmp_path)))
     cornered = {

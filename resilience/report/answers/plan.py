@@ -83,8 +83,8 @@ class Planned:
         told = [f"Nobody hears {listed(deaf)} (dashed ring)."] if deaf else []
         if few:
             told.append(f"Fewer than two neighbours can be parent of {listed(few)} (dashed ring).")
-        named = listed(list(self.soles))
-        if named:
+        if self.soles:
+            named = listed(list(self.soles))
             told.append(f"Single points of failure (corners round their signs): {named}.")
         return " ".join(told)
 
