@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from resilience.report.binding.document import Document
 from resilience.report.binding.markup import markup
+from resilience.report.charts.looks import RULES
 from resilience.report.drawing.frame import TIP_HIGH
 from resilience.report.drawing.ink import Element, put, stylesheet
 from resilience.report.drawing.marks import Figure
@@ -49,7 +50,7 @@ def html(document: Document) -> str:
     )
     # What stands in the margin of every printed page is ours: no name finds its way into the rules.
     page_rules = _beside("page.css").replace(STAMP, f"{document.stamp} {LIFE_SAFETY}")
-    rules, script = stylesheet(page_rules + _figure_rules()), _beside("page.js")
+    rules, script = stylesheet(page_rules + _figure_rules() + RULES), _beside("page.js")
     return templates.get_template("document.html.j2").render(
         document=document,
         maker=MAKER,
