@@ -34,6 +34,14 @@ def layout_chapter(shown: Shown, within: Within) -> Chapter:
     within : Within
         The layout. [-]
     """
+    title = f"Layout {within.name}"
+    twin = _twin(shown, within)
+    if twin:
+        told = (
+            f"A copy of {visible(twin)}: the same devices at the same places, with the same links. "
+            "What its chapter says holds here, too."
+        )
+        return Chapter(title, (Text(told),))
     pieces: list[Piece] = [
         *pictures(within),
         Heading(f"What {within.name} hangs on"),
@@ -48,7 +56,19 @@ def layout_chapter(shown: Shown, within: Within) -> Chapter:
         *_cells(shown, within),
         _strikes(within),
     ]
-    return Chapter(f"Layout {within.name}", tuple(pieces), starts_page=True)
+    return Chapter(title, tuple(pieces), starts_page=True)
+
+
+def _twin(shown: Shown, within: Within) -> str:
+    """Name of a layout with a chapter before this one that is the same; empty where none is."""
+    here = within.placed.layout
+    for one in shown.layouts:
+        before = one.placed.layout
+        if before.name == here.name:
+            return ""
+        if (before.devices, before.links) == (here.devices, here.links):
+            return before.name
+    return ""
 
 
 def _titled(figure: Figure, *notes: str) -> Figure:

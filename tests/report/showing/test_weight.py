@@ -2,6 +2,7 @@
 
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 
 import pytest
 
@@ -70,6 +71,19 @@ def test_neighbours_that_look_the_same_say_so_once_and_keep_their_words():
         '<tspan x="1" y="2">7</tspan><tspan x="5" y="6">34</tspan></text>'
         '<text class="name halo" x="5" y="6" font-size="12">A &lt; B</text></svg>'
     )
+
+
+def test_of_layouts_that_are_copies_one_is_shown_and_the_other_names_it(crowd_of):
+    shown = crowd_of(8, "one", "two")
+    first, other = shown.layouts
+    devices, links = first.placed.layout.devices, first.placed.layout.links
+    copied = replace(other.placed.layout, devices=devices, links=links)
+    twin = replace(other, placed=replace(other.placed, layout=copied))
+    chapters = report(replace(shown, layouts=(first, twin))).chapters
+    (told,) = next(one.pieces for one in chapters if one.title == "Layout two")
+    assert told.text.startswith("A copy of one: the same devices at the same places")
+    whole = next(one for one in report(shown).chapters if one.title == "Layout two")
+    assert len(whole.pieces) > 10
 
 
 def test_a_page_of_sixty_devices_in_six_layouts_is_below_a_megabyte(crowd_of):
