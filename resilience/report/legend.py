@@ -14,6 +14,7 @@ from resilience.report.drawing.marks import HOLES, REACH, Figure, bracket, sign,
 from resilience.report.drawing.strokes import STRONG_DB, Course, Installed, Weight
 
 UP, DOWN, BESIDE = "\N{UPWARDS ARROW}", "\N{DOWNWARDS ARROW}", "\N{LEFT RIGHT ARROW}"
+SOLE_PERCENT = 5  # of possible buildings in which a device has to be a single point to be marked
 COLUMNS, ROW, SIZE, SAMPLE, GAP = 3, 22.0, 10.5, 46.0, 28.0
 WEIGHTS = {
     Weight.NEAR: f"less than {NEAR_DB:g} dB to spare",
@@ -76,7 +77,10 @@ def _devices(installed: Installed) -> list[Entry]:
     if any(one.is_frail for one in marks):
         found.append(("unheard, or fewer than 2 parents", _ring))
     if any(one.is_sole for one in marks):
-        found.append(("all ways of some lead through it", _sole))
+        found.append(("single point of failure", _sole("sole")))
+    if any(one.is_sole_at_times for one in marks):
+        text = f"so in {SOLE_PERCENT} % of possible buildings or more"
+        found.append((text, _sole("sole seldom")))
     holes = {one.hole for one in marks}
     found += [(text, _quiet(hole)) for hole, text in QUIET.items() if hole in holes]
     ways = "".join(one.ways for one in marks)
@@ -97,6 +101,8 @@ def _links(installed: Installed) -> list[Entry]:
         found.append(("what a link can still lose, dB", _text("14", "margin")))
     if used & USES.keys():
         found.append(("how often it carries, % of the time", _text("87", "margin")))
+    if any(one.is_sole for one in installed.strokes):
+        found.append(("path that is a single point of failure", _text("87!", "margin")))
     return found
 
 
@@ -148,8 +154,8 @@ def _sign_of(kind: Kind, classes: str) -> Callable[[Element, float, float], obje
     return add
 
 
-def _sole(group: Element, x: float, y: float) -> None:
-    put(group, "path", "sole", d=bracket((x + SAMPLE / 2, y), REACH))
+def _sole(classes: str) -> Callable[[Element, float, float], object]:
+    return lambda group, x, y: put(group, "path", classes, d=bracket((x + SAMPLE / 2, y), REACH))
 
 
 def _quiet(hole: float) -> Callable[[Element, float, float], object]:

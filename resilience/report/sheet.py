@@ -16,7 +16,7 @@ from resilience.report.words import visible
 OURS = "resilience plan"  # marks what may be written over
 LONGEST_HEAD = 2000  # bytes in which it is looked for
 SVG = "http://www.w3.org/2000/svg"
-TEXT_SIZE, TITLE_SIZE, LINE = 11.0, 16.0, 15.0
+TEXT_SIZE, TITLE_SIZE, LINE, TEXT_LEFT = 11.0, 16.0, 15.0, 40
 HINT = (
     "Point at a device for its links, or step from one to the next with the Tab key; point at a "
     "line for what it is."
@@ -139,24 +139,27 @@ def is_ours(target: Path) -> bool:
     return f'content="{OURS}"' in head or f"<desc>{OURS}." in head
 
 
-def svg(sheet: Sheet) -> str:
+def svg(sheet: Sheet, more_rules: str = "") -> str:
     """All pictures in one, below each other.
 
     Parameters
     ----------
     sheet : Sheet
         What it shows. [-]
+    more_rules : str
+        How it looks, beside what every drawing has. [-]
     """
     root = Element("svg", {"xmlns": SVG, "role": "group"})
     put(root, "desc").text = f"{OURS}. {' '.join(one.about for one in sheet.figures)}"
     put(root, "title").text = visible(sheet.title)
-    put(root, "style").text = stylesheet()
+    put(root, "style").text = stylesheet(more_rules)
     put(root, "rect", "ground", width="100%", height="100%")
     down = _write(root, [visible(sheet.title)], TITLE_SIZE, 30)
     down = _write(root, sheet.lead, TEXT_SIZE, down + 6)
     for figure in sheet.figures:
         down = _write(root, [figure.title], TITLE_SIZE, down + 24)
-        moved = put(root, "g", transform=f"translate(0 {down:.0f})", role="group")
+        left = min(TEXT_LEFT, (WIDTH - figure.width) / 2)  # a chart is narrower than a plan
+        moved = put(root, "g", transform=f"translate({left:g} {down:.0f})", role="group")
         put(moved, "desc").text = figure.about
         moved.append(figure.drawn)
         down = _write(root, (*figure.notes, sheet.stamp), TEXT_SIZE, down + figure.height)
@@ -173,6 +176,6 @@ def _write(root: Element, paragraphs: Sequence[str], size: float, down: float) -
     for paragraph in paragraphs:
         for one in textwrap.wrap(paragraph, letters):
             classes = "left title" if size == TITLE_SIZE else "left"
-            put(root, "text", classes, x=40, y=down + size, font_size=size).text = one
+            put(root, "text", classes, x=TEXT_LEFT, y=down + size, font_size=size).text = one
             down += LINE + size - TEXT_SIZE
     return down

@@ -484,6 +484,26 @@ def test_who_could_lose_the_last_way_has_a_ring_and_is_named(tmp_path):
     assert "Fewer than two neighbours can be parent of S1 (dashed ring)." in page
 
 
+def test_a_layout_without_a_single_point_of_failure_names_none(hall):
+    page = html(sheet_of(hall, "two-gateways"))
+    assert "single point" not in page.lower()
+    assert 'class="sole"' not in page
+
+
+def test_single_points_of_failure_have_corners_and_are_named_in_words(tmp_path):
+    page = html(sheet_of(given(tmp_path)))
+    cornered = {
+        one.get("data-device")
+        for one in pictures(page)["Graph"].iter("g")
+        if any(path.get("class") == "sole" for path in one.findall("path"))
+    }
+    assert cornered == {"G1", "R1"}  # the only gateway, and what S1 hears it through
+    assert "Single points of failure (corners round their signs): G1 and R1." in page
+    assert "single point of failure: all ways of S1 lead through it" in page
+    legend = [one.text for one in pictures(page)["Signs and lines"].iter("text")]
+    assert "single point of failure" in legend
+
+
 def test_a_page_says_that_it_is_predicted_and_what_it_is_not_for(pages):
     for _, page in pages.values():
         assert "Predicted, not surveyed" in page

@@ -1,9 +1,11 @@
 """``report`` end to end, in a process of its own: what it writes, says, and leaves alone."""
 
 import json
+import xml.etree.ElementTree as ET
 
 import pytest
 
+SVG = "{http://www.w3.org/2000/svg}"
 QUICK = ("--engine", "reference", "--lifetimes", 2, "--quiet", "--no-keep")
 
 
@@ -32,6 +34,20 @@ def test_papers_are_written_beside_it_and_what_may_be_filled_in_stays(run, chain
     assert again.returncode == 2
     assert "may have been filled in, so it stays" in again.stderr
     assert "0.9" in sheet.read_text(encoding="utf-8")
+
+
+def test_a_picture_has_the_answer_in_short_and_the_charts_of_all_layouts(run, chain, tmp_path):
+    words = ("report", chain, *QUICK, "--write", "short.svg")
+    done = run(*words, cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert "The picture is in short.svg" in done.stdout
+    root = ET.parse(tmp_path / "short.svg").getroot()
+    texts = " ".join(one.text or "" for one in root.iter(f"{SVG}text"))
+    assert "Layouts by hours cut off" in texts
+    assert {"1. ring", "1. chain"} & {one.text for one in root.iter(f"{SVG}text")}
+    assert run(*words, cwd=tmp_path).returncode == 0  # it is ours, so it may be drawn anew
+    (tmp_path / "short.svg").write_text("<svg/>", encoding="utf-8")
+    assert run(*words, cwd=tmp_path).returncode == 2
 
 
 @pytest.mark.parametrize(

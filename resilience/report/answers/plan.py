@@ -1,12 +1,13 @@
 """What ``plan`` draws of one layout: each device and each usable link, and what they tell."""
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from resilience.building.site import Device, Kind, Site
 from resilience.connectivity.hearing import Ear, ears, other_end
+from resilience.connectivity.luck.routes import Routes, routes
 from resilience.connectivity.rows import Link
 from resilience.connectivity.table import LinkTable
 from resilience.report.answers.checking import kind_counts
@@ -40,12 +41,15 @@ class Planned:
         The section, then the levels from the highest to the lowest; or a graph. [-]
     n_drawn : int
         Usable links that have a line. [-]
+    soles : dict of tuple of str by str
+        Sensors whose every way leads through a device, by the device. [-]
     """
 
     site: Site
     links: LinkTable
     figures: tuple[Figure, ...]
     n_drawn: int
+    soles: Mapping[str, tuple[str, ...]]
 
     @property
     def title(self) -> str:
@@ -72,13 +76,16 @@ class Planned:
 
     @property
     def frail(self) -> str:
-        """Who is unheard or lacks a second neighbour; empty where nobody is."""
+        """Who is unheard, lacks a second neighbour or is one that others cannot do without."""
         heard = ears(self.links)
         deaf = [ear.device.id for ear in heard if not ear.usable]
         few = [ear.device.id for ear in heard if ear.usable and ear.lacks_parents]
         told = [f"Nobody hears {listed(deaf)} (dashed ring)."] if deaf else []
         if few:
             told.append(f"Fewer than two neighbours can be parent of {listed(few)} (dashed ring).")
+        if self.soles:
+            named = listed(list(self.soles))
+            told.append(f"Single points of failure (corners round their signs): {named}.")
         return " ".join(told)
 
     def to_json(self) -> dict[str, object]:
@@ -110,9 +117,38 @@ def plan(site: Site, links: LinkTable) -> Planned:
     margins_db = links.margins_db
     rows = sorted(shown, key=lambda row: (margins_db[row], links.link_ids[row]))
     strokes = tuple(_stroke(known, links.link(row), row in best) for row in rows)
+    soles = soles_of(links, routes(links, seed=1, n_buildings=1))  # as drawn, whatever the luck
     ways = ways_of(links)
-    marks = tuple(_mark(known, ear, ways.get(ear.device.id, "")) for ear in heard)
-    return Planned(site, links, figures_of(Installed(site.building, marks, strokes)), len(best))
+    marks = tuple(_mark(known, ear, ways, soles) for ear in heard)
+    drawn = figures_of(Installed(site.building, marks, strokes))
+    return Planned(site, links, drawn, len(best), soles)
+
+
+def soles_of(links: LinkTable, found: Routes) -> dict[str, tuple[str, ...]]:
+    """Single points of failure: sensors whose every way leads through a device, by the device.
+
+    Parameters
+    ----------
+    links : LinkTable
+        Of the layout. [-]
+    found : Routes
+        Its ways, which name a gateway only beside another one. [-]
+    """
+    gateways = [one.id for one in links.devices if one.kind is Kind.GATEWAY]
+    is_alone = len(gateways) == 1 and found.as_drawn
+    only = {gateways[0]: tuple(sorted(found.as_drawn))} if is_alone else {}
+    return {**only, **found.behind}
+
+
+def sole_words(behind: Sequence[str]) -> str:
+    """What is told of a single point of failure.
+
+    Parameters
+    ----------
+    behind : sequence of str
+        Sensors that have no way without it. [-]
+    """
+    return f"single point of failure: all ways of {listed(list(behind))} lead through it"
 
 
 def ways_of(links: LinkTable) -> dict[str, str]:
@@ -196,8 +232,10 @@ def plan_page(planned: Planned, target: Path, other_layouts: Sequence[str]) -> P
     )
 
 
-def _mark(known: Known, ear: Ear, ways: str) -> Mark:
-    device = ear.device
+def _mark(
+    known: Known, ear: Ear, ways: Mapping[str, str], soles: Mapping[str, tuple[str, ...]]
+) -> Mark:
+    device, behind = ear.device, soles.get(ear.device.id)
     best = ", ".join(
         f"{visible(other_end(link, device.id))} {rounded(known.links.margin_db(link), 0)} dB"
         for link in ear.usable[:MOST_NEIGHBOURS]
@@ -206,14 +244,16 @@ def _mark(known: Known, ear: Ear, ways: str) -> Mark:
     hears = f"hears with so much to spare: {best}" if best else "hears nobody"
     more = f" and {n_more} more" if n_more > 0 else ""
     frail = "; fewer than two neighbours can be its parent" if ear.lacks_parents else ""
+    sole = f"; {sole_words(behind)}" if behind else ""
     return Mark(
         device.id,
         device.kind,
         device.place,
-        f"{device.id}, {what_words(device)}{where_words(device)}; {hears}{more}{frail}",
-        ways,
+        f"{device.id}, {what_words(device)}{where_words(device)}{sole}; {hears}{more}{frail}",
+        ways.get(device.id, ""),
         device.standby,
         ear.lacks_parents or not ear.usable,
+        is_sole=bool(behind),
     )
 
 

@@ -1,5 +1,6 @@
 """A document as one HTML file that needs nothing beside itself."""
 
+import copy
 import hashlib
 import re
 import xml.etree.ElementTree as ET
@@ -8,9 +9,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from resilience.report.binding.document import Document
+from resilience.report.binding.markup import markup
+from resilience.report.charts.looks import RULES
+from resilience.report.drawing.frame import TIP_HIGH
 from resilience.report.drawing.ink import Element, put, stylesheet
 from resilience.report.drawing.marks import Figure
-from resilience.report.pages import Text
+from resilience.report.pages import Table, Text
 from resilience.report.sheet import digest, head_of
 from resilience.report.words import visible
 
@@ -21,6 +25,7 @@ MAKER = "resilience report"  # marks what may be written over
 STAMP = "STAMP"  # where the rules take what stands on every printed page
 LIFE_SAFETY = "Not for fire, gas, medical or other life-safety signalling."
 LONGEST_WORD = 22  # letters; a longer one may be broken anywhere
+MOST_COLUMNS = 20  # of a table
 NARROW = 800.0  # width of a picture below which it is never drawn larger than it is
 
 
@@ -45,7 +50,7 @@ def html(document: Document) -> str:
     )
     # What stands in the margin of every printed page is ours: no name finds its way into the rules.
     page_rules = _beside("page.css").replace(STAMP, f"{document.stamp} {LIFE_SAFETY}")
-    rules, script = stylesheet(page_rules), _beside("page.js")
+    rules, script = stylesheet(page_rules + _figure_rules() + RULES), _beside("page.js")
     return templates.get_template("document.html.j2").render(
         document=document,
         maker=MAKER,
@@ -58,6 +63,7 @@ def html(document: Document) -> str:
         anchor=_anchor,
         drawn=_drawn,
         class_of=_class_of,
+        figures_of=_figures_of,
         notes_of=_notes_of,
         kind_of=_kind_of,
         cell_of=_cell_of,
@@ -123,21 +129,53 @@ def _drawn(figure: Figure) -> "Markup":
 
     classes = "chart" if _is_chart(figure) else "plan"
     top: Element = ET.Element("svg", {"class": classes, "role": "group"})
-    top.set("viewBox", f"0 0 {figure.width:g} {figure.height:g}")
     put(top, "title").text = visible(figure.title)
     put(top, "desc").text = visible(figure.about)
-    top.append(figure.drawn)
-    for device in top.iterfind(".//g[@role='img']"):
-        for tip in device.findall("text[@class='tip left']"):
-            device.remove(tip)  # what the title says as well; here a line of the page shows it
-    return Markup(ET.tostring(top, encoding="unicode", short_empty_elements=False))
+    top.append(copy.deepcopy(figure.drawn))
+    high = figure.height
+    if top.find(".//text[@class='tip left']") is not None:
+        high -= TIP_HIGH  # a line at the foot of the page takes its place
+    top.set("viewBox", f"0 0 {figure.width:g} {high:g}")
+    for device in top.iterfind(".//g[@role='img'][@data-device]"):
+        _leave_to_script(device)
+    return Markup(markup(top))
 
 
-def _class_of(lines: list[str], tone: str, is_text: bool) -> "Markup":
+def _leave_to_script(device: Element) -> None:
+    """Take out what the page says in another way: by a line at its foot, or from another picture.
+
+    On a section, which has no stops for the Tab key, a device says its name alone: the plan of its
+    level has the rest.
+    """
+    for one in device.findall("text[@class='tip left']") + device.findall("path[@class='own']"):
+        device.remove(one)
+    if "tabindex" not in device.attrib:
+        for title in device.findall("title"):
+            title.text = device.attrib["data-device"]
+
+
+def _class_of(lines: list[str], tone: str) -> "Markup":
     """Attribute of a cell; most cells need none, and there are thousands."""
     from markupsafe import Markup
 
     is_long = any(len(word) > LONGEST_WORD for line in lines for word in line.split())
-    kinds = {tone: tone != "plain", "figures": not is_text, "long": is_long}
-    classes = [name for name, is_so in kinds.items() if is_so]
+    classes = [name for name, is_so in {tone: tone != "plain", "long": is_long}.items() if is_so]
     return Markup(f' class="{" ".join(classes)}"' if classes else "")
+
+
+def _figures_of(table: Table) -> "Markup":
+    """Attribute of a table: in which of its columns figures stand."""
+    from markupsafe import Markup
+
+    places = [f"f{n + 1}" for n, one in enumerate(table.columns) if not one.is_text]
+    assert len(table.columns) <= MOST_COLUMNS
+    return Markup(f' class="{" ".join(places)}"' if places else "")
+
+
+def _figure_rules() -> str:
+    """Rules for the cells of such columns, so that none has to say it for itself."""
+    cells = ",".join(f".f{n} td:nth-child({n})" for n in range(1, MOST_COLUMNS + 1))
+    return (
+        f"{cells}{{text-align:right;font-variant-numeric:tabular-nums}}\n"
+        f"@media print{{{cells}{{white-space:nowrap;overflow-wrap:normal}}}}\n"
+    )

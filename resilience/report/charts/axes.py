@@ -8,7 +8,7 @@ from resilience.report.drawing.ink import Element, line, put
 
 WIDTH = 720.0
 LABEL_SIZE, TICK_SIZE = 12.0, 11.0
-USUAL_TICKS = 5
+USUAL_TICKS, LEAST_TICKS = 5, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +48,12 @@ class Scale:
     def ticks(self) -> list[float]:
         """Round values on it."""
         if self.is_log:
-            first, last = math.ceil(math.log10(self.least)), math.floor(math.log10(self.most))
-            return [10.0**power for power in range(first, last + 1)]
+            first, last = math.floor(math.log10(self.least)), math.floor(math.log10(self.most))
+            powers = [10.0**power for power in range(first, last + 1)]
+            round_ones = [step * power for power in powers for step in (1, 2, 5)]
+            tried = (powers, round_ones)  # powers alone, unless hardly one is on the axis
+            found = [[one for one in some if self.holds(one)] for some in tried]
+            return found[len(found[0]) < LEAST_TICKS]
         step = bar_m((self.most - self.least) / USUAL_TICKS * 1.01)
         step *= 2 if (self.most - self.least) / step > 2 * USUAL_TICKS else 1
         first, last = math.ceil(self.least / step), math.floor(self.most / step + 1e-9)

@@ -10,7 +10,7 @@ from resilience.report.drawing.marks import Figure
 from resilience.report.words import counted
 
 LEFT, RIGHT, TOP, FOOT, HIGH = 62.0, 24.0, 14.0, 44.0, 260.0
-N_STYLES = 4
+N_STYLES = 6
 KEY_ROW, SAMPLE = 22.0, 34.0
 REACH = 4.5
 
@@ -142,7 +142,7 @@ def _path(curve: Curve, across: Scale, up: Scale) -> str:
 
 
 def _knot(style: int, x: float, y: float) -> str:
-    """Sign of a curve: a disc, a square, a triangle or a diamond."""
+    """Sign of a curve: disc, square, triangle, diamond, triangle upside down, bow tie."""
     r = REACH
     if style == 0:
         half = f"a{r:g} {r:g} 0 1 0 "
@@ -151,5 +151,7 @@ def _knot(style: int, x: float, y: float) -> str:
         1: ((x - r, y - r), (x + r, y - r), (x + r, y + r), (x - r, y + r)),
         2: ((x, y - 1.3 * r), (x + 1.2 * r, y + r), (x - 1.2 * r, y + r)),
         3: ((x, y - 1.4 * r), (x + 1.4 * r, y), (x, y + 1.4 * r), (x - 1.4 * r, y)),
+        4: ((x, y + 1.3 * r), (x - 1.2 * r, y - r), (x + 1.2 * r, y - r)),
+        5: ((x - 1.2 * r, y - r), (x + 1.2 * r, y + r), (x + 1.2 * r, y - r), (x - 1.2 * r, y + r)),
     }
     return line(*corners[style]) + "z"

@@ -76,11 +76,11 @@ def _add(group: Element, one: Whisker, across: Scale, y: float) -> None:
     put(made, "rect", "catch", x=0, y=y - ROW / 2, width=WIDTH, height=ROW)
     text(made, "left row-label", short(one.label), (4, y + 4))
     low, high = across.at(one.low), across.at(one.high)
-    put(made, "path", "span", d=line((low, y), (high, y)))
-    put(made, "path", "span", d=line((low, y - REACH), (low, y + REACH)))
+    span = line((low, y), (high, y)) + line((low, y - REACH), (low, y + REACH))
     if across.holds(one.high):
-        put(made, "path", "span", d=line((high, y - REACH), (high, y + REACH)))
+        span += line((high, y - REACH), (high, y + REACH))
     else:
         put(made, "path", "tip-arrow", d=line((high, y - 4), (high + 7, y), (high, y + 4)) + "z")
+    put(made, "path", "span", d=span)
     put(made, "circle", "dot", cx=across.at(one.mean), cy=y, r=REACH)
     text(made, "left row-value", one.shown, (across.end + 14, y + 4))

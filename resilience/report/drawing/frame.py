@@ -14,6 +14,7 @@ SIDE, HEAD, FOOT = 40.0, 30.0, 66.0  # around what is drawn
 LEAST_M = 2.0  # a lone device still stands on some ground
 BAR_SHARE = 0.2  # of the width that the bar may take
 TIP_LINES, TIP_SIZE, TIP_LEFT = 3, 11.0, 290.0
+TIP_HIGH = 28.0  # below the bar, of all lines but the first
 
 Point = tuple[float, float]
 

@@ -129,7 +129,8 @@ text{{font-family:{FONT};text-anchor:middle}}
 .mainly{{stroke-width:3.4}}
 .often{{stroke-width:1.8}}
 .seldom{{stroke-width:1.2;stroke-dasharray:6 4}}
-.sole{{stroke-width:2}}
+.sole{{stroke-width:2;stroke-dasharray:none}}
+.sole.seldom{{stroke-width:1.4;stroke-dasharray:1.6 1.6}}
 .crowd .ample,.crowd .near,.crowd .thin{{stroke-width:.8}}
 .crowd .strong{{stroke-width:1.4}}
 .tick{{stroke-width:1.6;stroke-dasharray:none}}
@@ -192,9 +193,11 @@ def say(element: Element, text: str) -> Element:
     element : Element
         Any; it has no children yet. [-]
     text : str
-        Anything; control characters and direction marks are shown as escapes. [-]
+        Anything; control characters and direction marks are shown as escapes. Nothing is said of
+        what has none. [-]
     """
-    ET.SubElement(element, "title").text = visible(text)
+    if text:
+        ET.SubElement(element, "title").text = visible(text)
     return element
 
 

@@ -36,8 +36,9 @@ class Mark:
         What stands behind its name on a plan, such as its links to other levels. [-]
     is_standby, is_frail : bool
         Whether it serves only while no other does, and whether one loss can silence it. [-]
-    is_sole : bool
-        Whether all ways of others lead through it. [-]
+    is_sole, is_sole_at_times : bool
+        Whether it is a single point of failure, all ways of others leading through it: as drawn,
+        or else in some possible buildings. [-]
     hole : float
         How much of its sign is left open: one of ``HOLES``. [-]
     """
@@ -50,6 +51,7 @@ class Mark:
     is_standby: bool = False
     is_frail: bool = False
     is_sole: bool = False
+    is_sole_at_times: bool = False
     hole: float = 0.0
 
 
@@ -199,8 +201,9 @@ def add_marks(
             put(made, "circle", "gap", cx=at[0], cy=at[1], r=spots.reach * mark.hole)
         if mark.is_frail:
             put(made, "circle", "ring", cx=at[0], cy=at[1], r=spots.reach + 3)
-        if mark.is_sole:
-            put(made, "path", "sole", d=bracket(at, spots.reach + 4))
+        if mark.is_sole or mark.is_sole_at_times:
+            look = "sole" if mark.is_sole else "sole seldom"
+            put(made, "path", look, d=bracket(at, spots.reach + 4))
         n_nameless += not _name(made, mark, spots, canvas.taken, is_plan)
         if is_plan:
             _tip(made, mark.told, canvas.frame)
@@ -210,7 +213,8 @@ def add_marks(
 def _name(made: Element, mark: Mark, spots: Spots, taken: Taken, is_plan: bool) -> bool:
     """Write the name of a device where there is room; returns whether there was."""
     at, text = spots.shown[mark.id], short(mark.id) + (mark.ways if is_plan else "")
-    reach = spots.reach + (4 if mark.is_sole else 3 if mark.is_frail else 0)
+    has_corners = mark.is_sole or mark.is_sole_at_times
+    reach = spots.reach + (4 if has_corners else 3 if mark.is_frail else 0)
     tries = (one for one in around(at, reach, text, spots.size) if is_plan or not one.is_far)
     spot = taken.placed(text, spots.size, tries)
     if spot is None:

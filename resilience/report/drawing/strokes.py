@@ -80,6 +80,8 @@ class Stroke:
         What stands beside its line where there is room, and what a pointer finds. [-]
     is_drawn : bool
         Whether it has a line; without, it shows only while one of its ends is pointed at. [-]
+    is_sole : bool
+        Whether all ways of some lead over it, so that its label ends in an exclamation mark. [-]
     """
 
     id: str
@@ -90,6 +92,7 @@ class Stroke:
     label: str
     told: str
     is_drawn: bool = True
+    is_sole: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,11 +288,13 @@ def add_margins(
         Whether there are so many that less is said. [-]
     """
     for stroke in strokes:
-        if not stroke.is_drawn or (is_crowd and stroke.weight not in WEAK):
+        is_told = stroke.is_sole or not is_crowd or stroke.weight in WEAK
+        if not stroke.is_drawn or not is_told:
             continue
-        roomy = f" {stroke.label} "  # else two figures side by side read as one
+        label = f"{stroke.label}!" if stroke.is_sole else stroke.label
+        roomy = f" {label} "  # else two figures side by side read as one
         tries = courses[stroke.id].spots(not stroke.is_measured)
         spot = canvas.taken.placed(roomy, MARGIN_SIZE, tries)
         if spot is not None:
             classes = f"margin halo{' measured' if stroke.is_measured else ''}"
-            write(canvas.group, classes, stroke.label, spot, MARGIN_SIZE)
+            write(canvas.group, classes, label, spot, MARGIN_SIZE)

@@ -94,8 +94,8 @@ def _order(portfolio: Portfolio) -> Iterator[Chapter]:
     left = len(portfolio.ranked) - len(drawn)
     more = f" {counted(left, 'site')} more in the table." if left else ""
     lead = Text(
-        f"The worst are {portfolio.n_worst} of {len(portfolio.ranked)}. A dot is the best value, "
-        f"the line through it what chance leaves open for all sites at once.{more}"
+        f"Counted as the worst: {portfolio.n_worst} of {len(portfolio.ranked)} sites. A dot is the "
+        f"best value, the line through it what chance leaves open for all sites at once.{more}"
     )
     title = "Hours cut off, of a sensor in a year"
     chart = whiskers(title, "hours cut off, of a sensor in a year", drawn)

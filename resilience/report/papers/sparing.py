@@ -58,7 +58,7 @@ def sparing(job: Job) -> Paper:
         "together, which one shelf does not cover: order those of a round before it, by the "
         "battery plan. Cells age on the shelf, too."
     )
-    chapter = Chapter("Spare plan", (lead, Listing("Parts to keep", table)))
+    chapter = Chapter("Spare plan", (lead, Listing("Parts to keep", table)), starts_page=True)
     return Paper(chapter, {"spares.csv": csv_of(table)})
 
 

@@ -14,7 +14,7 @@ from resilience.report.pages import Bullets, Column, Row, Table, Text, words
 from resilience.report.promised.judging import frontier_table, verdicts_table
 from resilience.report.showing.conclusion import promise_sentences
 from resilience.report.showing.facts import Shown, bound_cells, n_repeaters
-from resilience.report.words import figure, turned, visible
+from resilience.report.words import figure, listed, turned, visible
 
 LEAST_SHARE = 1e-9
 
@@ -127,12 +127,22 @@ def _at_once(shown: Shown) -> list[Piece]:
             if (share := one.retold.above_share(n)) > LEAST_SHARE
         ]
         curves.append(Curve(one.name, tuple(dots)))
-    told_from = " ".join(f"{visible(one.name)}: {one.told_from}" for one in shown.layouts)
+    told_from = _told_from(shown)
     if not any(curve.dots for curve in curves):
         return [Text(f"No sensor was ever cut off in the lifetimes told. {told_from}")]
     across = "so many sensors or more cut off at once"
     axes = Axes(across, "% of the time", up_is_log=True, note=told_from)
     return [steps("How many sensors at once", axes, curves)]
+
+
+def _told_from(shown: Shown) -> str:
+    """What the curves rest on: said once for all layouts of which it is the same."""
+    names: dict[str, list[str]] = {}
+    for one in shown.layouts:
+        names.setdefault(one.told_from, []).append(one.name)
+    if len(names) == 1:
+        return next(iter(names))
+    return " ".join(f"{listed(some, most=len(some))}: {told}" for told, some in names.items())
 
 
 def promise_chapter(shown: Shown) -> tuple[Chapter, ...]:

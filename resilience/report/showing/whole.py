@@ -4,7 +4,10 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from resilience.report.binding.document import Document
+from resilience.report.charts.looks import RULES
+from resilience.report.drawing.marks import Figure
 from resilience.report.pages import Page, Text, cautions, page
+from resilience.report.sheet import Sheet, svg
 from resilience.report.showing.conclusion import (
     conclusion,
     conclusion_chapter,
@@ -47,6 +50,20 @@ def report(shown: Shown) -> Document:
     )
 
 
+def picture(shown: Shown) -> str:
+    """Return in short what was found, with the charts of all layouts, as one SVG for a letter.
+
+    Parameters
+    ----------
+    shown : Shown
+        Everything that was found. [-]
+    """
+    charts = [one for one in order_chapter(shown).pieces if isinstance(one, Figure)]
+    caution = cautions(shown.is_surveyed).text
+    sheet = Sheet(shown.site.name, conclusion(shown), tuple(charts), caution, shown.stamp)
+    return svg(sheet, RULES)
+
+
 def report_page(shown: Shown, target: Path, handed: Sequence[str] = ()) -> Page:
     """Return what ``report`` tells on a terminal when the page is written.
 
@@ -59,10 +76,11 @@ def report_page(shown: Shown, target: Path, handed: Sequence[str] = ()) -> Page:
     handed : sequence of str
         Files of papers that were written, too. [-]
     """
+    what = "All of it" if target.suffix.lower() == ".html" else "The picture"
     papers = Text(f"Papers: {listed(handed)}.") if handed else ()
     return page(
         *(Text(paragraph) for paragraph in conclusion(shown)),
-        Text(f"All of it is in {visible(str(target))}: open it in a browser."),
+        Text(f"{what} is in {visible(str(target))}: open it in a browser."),
         papers,
         cautions(shown.is_surveyed),
     )

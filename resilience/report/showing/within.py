@@ -5,6 +5,7 @@ from collections.abc import Iterator
 
 from resilience.montecarlo.figures import CellLife
 from resilience.report.advising.weakness import helping_blocks
+from resilience.report.answers.radio import in_the_way, known_of
 from resilience.report.binding.document import Chapter, Listing, Piece, listed_block
 from resilience.report.charts.bars import Bar, bars
 from resilience.report.charts.whiskers import Whisker, whiskers
@@ -19,6 +20,7 @@ from resilience.units import HOURS_PER_YEAR
 
 MOST_THINGS, LEAST_THING = 12, 0.005
 MOST_CELLS = 30
+LEAST_TOLD = 0.0001  # share of the time; of less only that it is less
 MONTHS_PER_YEAR = 12
 
 
@@ -32,6 +34,14 @@ def layout_chapter(shown: Shown, within: Within) -> Chapter:
     within : Within
         The layout. [-]
     """
+    title = f"Layout {within.name}"
+    twin = _twin(shown, within)
+    if twin:
+        told = (
+            f"A copy of {visible(twin)}: the same devices at the same places, with the same links. "
+            "What its chapter says holds here, too."
+        )
+        return Chapter(title, (Text(told),))
     pieces: list[Piece] = [
         *pictures(within),
         Heading(f"What {within.name} hangs on"),
@@ -46,7 +56,19 @@ def layout_chapter(shown: Shown, within: Within) -> Chapter:
         *_cells(shown, within),
         _strikes(within),
     ]
-    return Chapter(f"Layout {within.name}", tuple(pieces), starts_page=True)
+    return Chapter(title, tuple(pieces), starts_page=True)
+
+
+def _twin(shown: Shown, within: Within) -> str:
+    """Name of a layout with a chapter before this one that is the same; empty where none is."""
+    here = within.placed.layout
+    for one in shown.layouts:
+        before = one.placed.layout
+        if before.name == here.name:
+            return ""
+        if (before.devices, before.links) == (here.devices, here.links):
+            return before.name
+    return ""
 
 
 def _titled(figure: Figure, *notes: str) -> Figure:
@@ -177,28 +199,36 @@ def _sensors(within: Within) -> Listing:
 
 
 def _links(within: Within) -> Listing:
-    links, carried = within.links, within.retold.carried_share
+    """Links that carry, each once; ``page.js`` tells from it what the line of a link is."""
+    known, carried = known_of(within.links), within.retold.carried_share
     rows: list[Row] = []
     for link, _ in within.carrying(LEAST_SHARE):
+        ways = [(carried.get(way, 0.0), *way) for way in ((link.a, link.b), (link.b, link.a))]
+        (share, a, b), (back, *_) = sorted(ways, key=lambda way: -way[0])
         far = "" if link.distance_m is None else f"{link.distance_m:.1f}"
-        basis = "measured" if link.measured else "predicted"
-        way = ", ".join(one.what for one in link.hindrances)
-        more = (rounded(links.margin_db(link), 0), far, basis, way)
-        for a, b in ((link.a, link.b), (link.b, link.a)):
-            share = carried.get((a, b), 0.0)
-            if share >= LEAST_SHARE:
-                rows.append((a, b, f"{100 * share:.1f}", *more))
+        basis = "yes" if link.measured else ""
+        way = in_the_way(known, link, is_forward=a == link.a)
+        more = (rounded(within.links.margin_db(link), 0), far, basis, way)
+        rows.append((a, b, _percent(share), _percent(back) if back else "", *more))
     rows.sort(key=lambda row: (-float(str(row[2])), row[0], row[1]))
     columns = (
         *words("from", "to"),
         Column("carries, %", note="of the time"),
+        Column("the other\nway, %"),
         Column("to spare, dB"),
         Column("m"),
-        *words("basis", "in the way"),
+        Column("measured", is_text=True, note="blank: predicted"),
+        Column("in the way", is_text=True, note="with what it takes, and adds at times, dB"),
     )
     note = f"{within.told_from} Rarer ones are left out."
     title = f"Links that carry, layout {visible(within.name)}"
     return Listing(title, Table(columns, tuple(rows)), note, is_folded=True)
+
+
+def _percent(share: float) -> str:
+    if share < LEAST_TOLD:
+        return f"<{100 * LEAST_TOLD:g}"
+    return f"{100 * share:.2g}" if share < 0.1 else f"{100 * share:.1f}"
 
 
 def _cells(shown: Shown, within: Within) -> list[Piece]:

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from resilience.report.showing.facts import Shown
     from resilience.terminal.runs.asking import Answered
 
-KIND = ".html"
+KINDS = (".html", ".svg")
 
 VaryDefaults = Annotated[
     bool,
@@ -41,10 +41,14 @@ VaryDefaults = Annotated[
 ]
 Write = Annotated[
     Path | None,
-    typer.Option(metavar="FILE", help="Where the page goes.", show_default="below results"),
+    typer.Option(
+        metavar="FILE",
+        help="Where to: the page (.html), or a picture of it in short (.svg).",
+        show_default="below results",
+    ),
 ]
 Overwrite = Annotated[
-    bool, typer.Option("--overwrite", help="Replace a file that is no page of this verb.")
+    bool, typer.Option("--overwrite", help="Replace a file that is not of this verb.")
 ]
 
 
@@ -97,6 +101,7 @@ def report(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.lifetime.record import USUAL_WATCH
     from resilience.policy.bounds import watch_of
     from resilience.report.binding.html import is_ours
+    from resilience.report.sheet import is_ours as is_drawing
     from resilience.terminal.runs.asking import Wish, answered
     from resilience.terminal.runs.gathering import gathered
     from resilience.terminal.runs.keeping import Keeping
@@ -109,9 +114,10 @@ def report(  # noqa: PLR0913, PLR0917 - one parameter an option
     _refuse_run(site)
     described = read_site(site)
     target = write or usual_place(described.name, "report")
-    if target.suffix.lower() != KIND:
-        raise UsageError(f"{target} is no page: end its name in {KIND}")
-    refuse_others(target, overwrite, is_ours, "report")
+    if target.suffix.lower() not in KINDS:
+        raise UsageError(f"{target} is neither: end its name in .html or, for a picture, .svg")
+    is_page = target.suffix.lower() == KINDS[0]
+    refuse_others(target, overwrite, is_ours if is_page else is_drawing, "report")
     if layout is not None:
         described.layout(layout)
     _refuse_papers(papers, overwrite, layout)
@@ -209,17 +215,18 @@ def _hand_over(shown: "Shown", folder: Path | None, layout: str | None) -> list[
 
 
 def _write(shown: "Shown", target: Path, handed: list[str], is_json: bool) -> None:
-    """Write the page, and say what is in it."""
+    """Write the page or the picture, and say what is in it."""
     from resilience.report.binding.html import html
+    from resilience.report.showing.whole import picture, report_page
     from resilience.report.showing.whole import report as shown_as
-    from resilience.report.showing.whole import report_page
     from resilience.terminal.runs.progress import doing
     from resilience.terminal.runs.varying import varied_json
     from resilience.terminal.screen import show, show_json
     from resilience.terminal.writing import put
 
     with doing("drawing"):
-        text = html(shown_as(shown))
+        is_page = target.suffix.lower() == KINDS[0]
+        text = html(shown_as(shown)) if is_page else picture(shown)
     put(target, text)
     if is_json:
         varied = varied_json(shown.variation)

@@ -96,7 +96,7 @@ def crowd_of(tmp_path_factory: pytest.TempPathFactory, study_of) -> Callable[...
 def _crowd(
     folder: Path, n_sensors: int, names: tuple[str, ...], study_of: Callable[..., Study]
 ) -> Shown:
-    """Layouts that are all alike; each sensor sends to the six before it, as much to each."""
+    """Layouts that differ by where the gateway hangs; each sensor sends to the six before it."""
     levels = "abcd"
     rows = [
         f"S{n:03d},{levels[n % 4]},{2 + 3 * (n // 4 % 20)},{2 + 3 * (n // 80)},2"
@@ -107,8 +107,9 @@ def _crowd(
         "site.yaml": f"format: 1\nname: Invented crowd\nbuilding:\n  levels:\n{drawn}",
         "sensors.csv": "\n".join(["id,level,x_m,y_m,height_m", *rows]) + "\n",
         **{
-            f"layouts/{name}/devices.csv": "id,kind,level,x_m,y_m,height_m\nG1,gateway,a,30,8,2\n"
-            for name in names
+            f"layouts/{name}/devices.csv": "id,kind,level,x_m,y_m,height_m\n"
+            f"G1,gateway,a,30,{8 + n},2\n"
+            for n, name in enumerate(names)
         },
     }
     site = read_site(write_site(folder, files))

@@ -68,6 +68,9 @@ def opened(browser, house_file) -> Iterator[Opened]:
     found.page.close()
 
 
+AS_TEXT = "all => all.map(row => [...row.cells].map(one => one.textContent.trim()).join('\\t'))"
+
+
 def listing(page: Page, title: str):
     return page.locator(f"table[data-title={json.dumps(title)}]")
 
@@ -109,6 +112,30 @@ def test_pointer_and_keys_tell_the_numbers_that_json_has(opened, house_shown):
     assert page.evaluate("document.activeElement.classList.contains('mark')")
     page.keyboard.press("Escape")
     assert readout.is_hidden()
+
+
+def test_lines_and_devices_tell_what_the_tables_and_plans_of_their_layout_have(opened, house_shown):
+    page, one = opened.page, house_shown.layouts[1]
+    chapter = page.locator(f"section:has(> h2:text-is('Layout {one.name}'))")
+    readout, line = page.locator("#readout"), chapter.locator("[data-link]").first
+    line.dispatch_event("pointerenter")
+    a, b = line.get_attribute("data-link").split("~")
+    told = readout.inner_text()
+    rows = listing(page, f"Links that carry, layout {one.name}").locator("tbody tr")
+    rows = [row.split("\t") for row in rows.evaluate_all(AS_TEXT)]
+    row = next(row for row in rows if {row[0], row[1]} == {a, b})
+    assert told.startswith(f"{row[0]} sends to {row[1]} {row[2]} % of the time; ")
+    assert told.endswith(f"; in the way: {row[7]}")
+    assert f"{row[4]} dB to spare, predicted, {row[5]} m" in told
+    on_section = chapter.locator("[data-device=G1]:not([tabindex='0'])").first
+    on_section.dispatch_event("pointerenter")
+    assert readout.inner_text().startswith("G1, gateway on mains, at x 2 m and y 4 m")
+    chapter.locator("svg:has([data-link^='G1~']) [data-device=G1]").first.dispatch_event(
+        "pointerenter"
+    )
+    lit = chapter.locator("[data-link].lit").evaluate_all("all => all.map(g => g.dataset.link)")
+    assert lit
+    assert all("G1" in link.split("~") for link in lit)
 
 
 def test_tables_sort_by_number_and_by_name_and_go_along_as_text(opened, house_shown, tmp_path):

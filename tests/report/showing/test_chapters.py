@@ -8,6 +8,7 @@ import pytest
 
 from resilience.montecarlo.estimates import TOO_FEW, Estimate
 from resilience.montecarlo.runs.running import INTERRUPTED
+from resilience.remedies.fragile.bottlenecks import Point
 from resilience.report.advising.weakness import HELP, weakness_page
 from resilience.report.binding.document import Document, Listing
 from resilience.report.binding.html import html
@@ -20,6 +21,7 @@ from resilience.report.showing.facts import bound_cells
 from resilience.report.showing.onsite import onsite_chapter
 from resilience.report.showing.whole import report
 from resilience.report.showing.within import layout_chapter
+from resilience.report.words import visible
 
 JARGON = re.compile(r"\b(etx|prr|orphan\w*|frontier|interval\w*)\b", re.IGNORECASE)
 TITLES = (
@@ -86,6 +88,29 @@ def test_every_link_that_carries_a_hundredth_of_the_time_is_drawn_once_a_layout(
         figures = [piece for piece in pictures(one) if isinstance(piece, Figure)]
         drawn = [link for figure in figures for link in figure.drawn.iterfind(".//g[@data-link]")]
         assert len(drawn) == n_links > 0
+
+
+def test_single_points_of_failure_are_marked_by_shape_and_named_in_the_legend(house_shown):
+    for one in house_shown.layouts:
+        figures = [piece for piece in pictures(one) if isinstance(piece, Figure)]
+        devices = [
+            mark for figure in figures for mark in figure.drawn.iterfind(".//g[@data-device]")
+        ]
+        points = [
+            point
+            for point in one.weakness.bottlenecks.points
+            if point.kind is Point.DEVICE and point.as_drawn
+        ]
+        marked = {mark.get("data-device") for mark in devices if has_corners(mark, "sole")}
+        assert marked == {visible(point.id) for point in points} >= {"G1"}
+        words = {text.text for text in figures[0].drawn.iter("text")}
+        assert "single point of failure" in words
+        at_times = {mark.get("data-device") for mark in devices if has_corners(mark, "sole seldom")}
+        assert bool(at_times) == ("so in 5 % of possible buildings or more" in words)
+
+
+def has_corners(mark, look: str) -> bool:
+    return any(path.get("class") == look for path in mark.findall("path"))
 
 
 def test_a_site_without_a_promise_has_no_chapter_of_it(house_shown):

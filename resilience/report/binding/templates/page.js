@@ -15,6 +15,47 @@
     of.removeChild(title);
   });
 
+  // What a line of a link is, the table of links of its chapter says; what a device is, its plan.
+  each(document, "main section", function (chapter) {
+    var links = {}, devices = {};
+    each(chapter, "table[data-title^='Links that carry'] tbody tr", function (row) {
+      var of = Array.prototype.map.call(row.cells, function (one) { return one.textContent.trim(); });
+      var told = of[0] + " sends to " + of[1] + " " + of[2] + " % of the time; ";
+      if (of[3]) { told += of[1] + " sends to " + of[0] + " " + of[3] + " % of the time; "; }
+      told += of[4] + " dB to spare, " + (of[6] ? "measured" : "predicted") + (of[5] ? ", " + of[5] + " m" : "");
+      told += "; in the way: " + of[7];
+      links[of[0] + "~" + of[1]] = links[of[1] + "~" + of[0]] = told;
+    });
+    each(chapter, ".device[tabindex]", function (one) {
+      devices[one.getAttribute("data-device")] = one.getAttribute("data-told");
+    });
+    each(chapter, "[data-link]", function (one) {
+      one.setAttribute("data-told", links[one.getAttribute("data-link")] || "");
+    });
+    each(chapter, ".device:not([tabindex])", function (one) {
+      var told = devices[one.getAttribute("data-device")];
+      if (told) { one.setAttribute("data-told", told); one.setAttribute("aria-label", told); }
+    });
+  });
+
+  // The lines of a device light up while it is pointed at.
+  function light(device, isOn) {
+    var id = device.getAttribute("data-device");
+    each(device.closest("svg"), "[data-link]", function (one) {
+      if (one.getAttribute("data-link").split("~").indexOf(id) >= 0) {
+        one.classList.toggle("lit", isOn);
+      }
+    });
+  }
+  each(document, ".device", function (one) {
+    ["pointerenter", "focus"].forEach(function (what) {
+      one.addEventListener(what, function () { light(one, true); });
+    });
+    ["pointerleave", "blur"].forEach(function (what) {
+      one.addEventListener(what, function () { light(one, false); });
+    });
+  });
+
   function tell(mark) {
     readout.textContent = mark.getAttribute("data-told");
     readout.hidden = false;
