@@ -130,8 +130,10 @@ def _at_once(shown: Shown) -> list[Piece]:
     told_from = _told_from(shown)
     if not any(curve.dots for curve in curves):
         return [Text(f"No sensor was ever cut off in the lifetimes told. {told_from}")]
+    never = [visible(curve.name) for curve in curves if not curve.dots]
+    nobody = f" With {listed(never)} nobody was ever cut off in them." if never else ""
     across = "so many sensors or more cut off at once"
-    axes = Axes(across, "% of the time", up_is_log=True, note=told_from)
+    axes = Axes(across, "% of the time", up_is_log=True, note=f"{told_from}{nobody}")
     return [steps("How many sensors at once", axes, curves)]
 
 
