@@ -100,13 +100,11 @@ def report(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.building.files.policies import read_policy
     from resilience.lifetime.record import USUAL_WATCH
     from resilience.policy.bounds import watch_of
-    from resilience.report.binding.html import is_ours
-    from resilience.report.sheet import is_ours as is_drawing
     from resilience.terminal.runs.asking import Wish, answered
     from resilience.terminal.runs.gathering import gathered
     from resilience.terminal.runs.keeping import Keeping
     from resilience.terminal.runs.varying import end_of, refuse_one_layout
-    from resilience.terminal.writing import refuse_others, usual_place
+    from resilience.terminal.writing import usual_place
 
     if since is not None:
         _tell_moves(site, since, (write, papers), json)
@@ -114,10 +112,7 @@ def report(  # noqa: PLR0913, PLR0917 - one parameter an option
     _refuse_run(site)
     described = read_site(site)
     target = write or usual_place(described.name, "report")
-    if target.suffix.lower() not in KINDS:
-        raise UsageError(f"{target} is neither: end its name in .html or, for a picture, .svg")
-    is_page = target.suffix.lower() == KINDS[0]
-    refuse_others(target, overwrite, is_ours if is_page else is_drawing, "report")
+    _refuse_target(target, overwrite)
     if layout is not None:
         described.layout(layout)
     _refuse_papers(papers, overwrite, layout)
@@ -166,6 +161,18 @@ def _refuse_run(folder: Path) -> None:
             f"{folder} is a run, which does not keep the files of its site: name the site folder, "
             f"and the run with --keep {folder}; its lifetimes are then shown and not played again"
         )
+
+
+def _refuse_target(target: Path, overwrite: bool) -> None:
+    """Raise UsageError where neither a page nor a picture is asked for, or another file stands."""
+    from resilience.report.binding.html import is_ours
+    from resilience.report.sheet import is_ours as is_drawing
+    from resilience.terminal.writing import refuse_others
+
+    if target.suffix.lower() not in KINDS:
+        raise UsageError(f"{target} is neither: end its name in .html or, for a picture, .svg")
+    is_page = target.suffix.lower() == KINDS[0]
+    refuse_others(target, overwrite, is_ours if is_page else is_drawing, "report")
 
 
 def _varied(folder: Path, found: "Answered[Shown]", spent_seconds: float) -> "Shown":
