@@ -101,11 +101,11 @@ def test_hours_by_splitting_hold_the_truth_and_order_what_lifetimes_could_not(co
     assert found.against(second) == {"three": Against.WORSE, "one": Against.BETTER}
     told = json.loads(json.dumps(found.to_json()))["two"]
     assert told["hours_per_sensor_year"]["holds"] == "under the assumed rates"
-    assert told["shown_to_be"]["three"] == "surely worse"
+    assert told["shown_to_be"]["three"] == "worse"
     page = page_of(compared[1], found)
     assert "by splitting, under" in page
-    assert "So it is surely better than two and one." in page
-    assert "So it is surely better than one; surely worse than three." in page
+    assert "By these intervals it is better than two and one." in page
+    assert "By these intervals it is better than one; worse than three." in page
     assert "no bound of finite samples). No link is predicted: it holds for this building" in page
     predicted = replace(compared[1].site, radio=replace(compared[1].site.radio, predict=True))
     open_radio = replace(found, comparison=replace(compared[1], site=predicted))

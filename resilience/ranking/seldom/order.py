@@ -14,10 +14,10 @@ from resilience.ranking.seldom.hours import SeldomHours, is_seldom, seldom_hours
 
 
 class Against(StrEnum):
-    """What intervals show of one layout against another."""
+    """What intervals show of one layout against another; they are no bounds, so nothing is sure."""
 
-    BETTER = "surely better"
-    WORSE = "surely worse"
+    BETTER = "better"
+    WORSE = "worse"
     TOO_CLOSE = "too close to call"
 
 

@@ -190,4 +190,4 @@ def _order(seldom: SeldomOrder | None, one: SeldomHours) -> str:
         if names:
             word = "against" if shown is Against.TOO_CLOSE else "than"
             clauses.append(f"{shown.value} {word} {listed(names)}")
-    return f" So it is {'; '.join(clauses)}." if clauses else ""
+    return f" By these intervals it is {'; '.join(clauses)}." if clauses else ""
