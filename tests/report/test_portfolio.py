@@ -105,6 +105,20 @@ def test_hours_of_work_are_told_only_where_every_site_tells_them_from_waiting(kn
     assert "working hours" not in page
 
 
+def test_what_all_answers_rest_on_is_told_once_and_not_in_every_row(known):
+    found = known(site("a", layout(2)), site("b", layout(1), links=3))
+    page = portfolio_page(found, "x", "page.html")
+    same = "All of these rest on the same: 30 drawn, 120 of 160 defaults, as if new."
+    assert same in texts_of(page)
+    assert [row[-1] for row in parts_of(page, Table)[0].rows] == ["0 links", "3 links"]
+
+
+def test_one_site_alone_tells_in_its_row_what_its_answer_rests_on(known):
+    page = portfolio_page(known(site("a", layout(2))), "x", "page.html")
+    (row,) = parts_of(page, Table)[0].rows
+    assert row[-1] == "0 links, 30 drawn, 120 of 160 defaults, as if new"
+
+
 def test_sites_without_an_answer_are_told_first(known):
     failures = (Failure("bad", "site.yaml: found x\nsite.yaml: found y", was_played=False),)
     found = known(site("a", layout(1)), failures=failures, not_reached=("b",), why=OUT_OF_TIME)

@@ -24,7 +24,7 @@ class Clock:
 
 def pace_of(clock, seconds=600.0, *told):
     """A pace that was told so many lifetimes, ten seconds apart."""
-    pace = Pace(seconds, lambda: "playing the first lifetimes", clock)
+    pace = Pace(seconds, lambda: False, clock)
     for k, both in enumerate(told):
         clock.now += 10 * (k > 0)
         pace.report(*both)
@@ -37,6 +37,18 @@ def test_rate_and_time_left_follow_the_clock():
 
 def test_time_left_is_never_longer_than_the_time_allowed():
     assert pace_of(Clock(), 15.0, (0, 100), (20, 100)).words == "2 lifetimes a second, 5 s left"
+
+
+def test_what_comes_before_layouts_are_ready_takes_none_of_the_time_allowed():
+    """As a study has it: a compiler may take longer than that."""
+    clock = Clock()
+    pace = Pace(15.0, lambda: True, clock)
+    clock.now += 60
+    pace.report(0, 100)
+    clock.now += 10
+    pace.report(20, 100)
+    assert pace.words == "2 lifetimes a second, 5 s left"
+    assert pace.elapsed_seconds == 70
 
 
 @pytest.mark.parametrize("seconds", [0.0, 3.0, 10.0, 10.25, 10.875, 11.5, 3600.0])
@@ -91,7 +103,7 @@ def test_what_is_done_before_the_first_piece_is_told_by_name():
 
 def test_plain_lines_come_with_pieces_at_most_every_five_seconds():
     clock, said = Clock(), []
-    report = lines(Pace(600.0, lambda: "compiling the engine", clock), said.append)
+    report = lines(Pace(600.0, lambda: False, clock), said.append)
     for done in range(26):
         clock.now += 1
         report(done, 100)
@@ -99,7 +111,7 @@ def test_plain_lines_come_with_pieces_at_most_every_five_seconds():
 
 
 def test_quiet_says_nothing(capsys):
-    with watched(60.0, is_quiet=True, beginning=lambda: "") as report:
+    with watched(60.0, is_quiet=True, is_compiling=lambda: False) as report:
         report(0, 2)
         report(1, 2)
     assert capsys.readouterr() == ("", "")
@@ -156,17 +168,21 @@ def test_what_is_quick_is_not_told(on_screen):
     screen = on_screen(3600.0)
     with doing("predicting links"):
         pass
-    with watched(60.0, False, lambda: "compiling the engine") as report:
+    with watched(60.0, False, lambda: False) as report:
         report(0, 2)
     assert screen.getvalue() == ""
 
 
 def test_a_study_on_a_terminal_tells_every_step(on_screen):
     screen = on_screen(0.0)
-    with watched(3600.0, False, lambda: "compiling the engine") as report:
+    compiling = threading.Event()
+    with watched(3600.0, False, compiling.is_set) as report:
         assert screen.shows("predicting links")
-        report(0, 10_000)
+        compiling.set()
         assert screen.shows("compiling the engine")
+        compiling.clear()
+        report(0, 10_000)
+        assert screen.shows("playing the first lifetimes")
         report(10, 10_000)
         assert screen.shows("10 of 10000 lifetimes")
         assert screen.shows("lifetimes a second, ")
@@ -185,7 +201,7 @@ def test_nothing_is_told_of_what_is_quick_where_no_terminal_is(monkeypatch, caps
     monkeypatch.setattr(progress, "SECONDS_OF_SILENCE", 0.0)
     with doing("predicting links"):
         threading.Event().wait(0.05)  # long enough for what must not happen
-    with watched(60.0, False, lambda: "compiling the engine") as report:
+    with watched(60.0, False, lambda: False) as report:
         report(0, 2)
     assert capsys.readouterr() == ("", "")
 

@@ -1,12 +1,12 @@
 """What ``portfolio`` tells: which of many sites are at most risk, which few to visit, and why."""
 
 import shlex
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 
 from resilience.montecarlo.estimates import LEVEL
 from resilience.policy.judgement import Verdict
 from resilience.ranking.many.portfolio import Failure, Portfolio
-from resilience.ranking.many.sites import Among, Evidence, Figure, Place, Risk, SiteScore
+from resilience.ranking.many.sites import Among, Figure, Place, Risk, SiteScore
 from resilience.report.pages import (
     Alert,
     Block,
@@ -217,17 +217,20 @@ COLUMNS = (
 
 
 def _ranking(portfolio: Portfolio) -> Block:
-    rows = [_row(place, score, portfolio.by) for place, score in portfolio.ranked[:MOST_ROWS]]
-    if not rows:
+    shown = portfolio.ranked[:MOST_ROWS]
+    if not shown:
         return ()
-    left = len(portfolio.ranked) - len(rows)
-    more = f" {counted(left, 'site')} more in sites.csv." if left else ""
-    among = f"The worst are {portfolio.n_worst} of {len(portfolio.ranked)}."
-    title = f"Sites by {RISKS[portfolio.by]}"
-    return titled(title, f"{among}{more}", Table(COLUMNS, tuple(rows)))
+    told = [f"The worst are {portfolio.n_worst} of {len(portfolio.ranked)}."]
+    if left := len(portfolio.ranked) - len(shown):
+        told.append(f"{counted(left, 'site')} more in sites.csv.")
+    shared = _shared_grounds([score for _, score in shown])
+    if shared:
+        told.append(f"All of these rest on the same: {', '.join(shared)}.")
+    rows = tuple(_row(place, score, portfolio.by, shared) for place, score in shown)
+    return titled(f"Sites by {RISKS[portfolio.by]}", " ".join(told), Table(COLUMNS, rows))
 
 
-def _row(place: Place, score: SiteScore, by: Risk) -> Row:
+def _row(place: Place, score: SiteScore, by: Risk, shared: Collection[str]) -> Row:
     layout = score.best(by)
     promise = f"{score.verdict.value} ({score.promise})" if score.verdict else "none"
     if layout.breach is not None:
@@ -239,25 +242,30 @@ def _row(place: Place, score: SiteScore, by: Risk) -> Row:
     return (
         str(place.rank),
         *(name, f"{hours}\n{bounds.strip('()')}", among, promise, sensor),
-        f"{evidence_words(score.evidence)},\n{score.starts}",
+        ", ".join(one for one in _grounds(score) if one not in shared) or "as said above",
     )
 
 
 TONES = {Among.SURELY: Tone.ALERT, Among.PERHAPS: Tone.PLAIN, Among.NO: Tone.QUIET}
 
 
-def evidence_words(evidence: Evidence) -> str:
-    """Return in a few words what a prediction rests on.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        Of one site. [-]
-    """
+def _grounds(score: SiteScore) -> tuple[str, ...]:
+    """Return in a few words each what an answer rests on."""
+    found = score.evidence
     return (
-        f"{counted(evidence.links_measured, 'link')}, {evidence.things_drawn} drawn,\n"
-        f"{evidence.defaults_taken} of {evidence.defaults} defaults"
+        counted(found.links_measured, "link"),
+        f"{found.things_drawn} drawn",
+        f"{found.defaults_taken} of {found.defaults} defaults",
+        score.starts,
     )
+
+
+def _shared_grounds(scores: Sequence[SiteScore]) -> tuple[str, ...]:
+    """Return what all answers rest on, so that it is told once and not in every row."""
+    first, *others = [_grounds(score) for score in scores]
+    if not others:
+        return ()
+    return tuple(one for one in first if all(one in each for each in others))
 
 
 def _failed(failures: tuple[Failure, ...]) -> Block:

@@ -52,8 +52,8 @@ def trace(  # noqa: PLR0913, PLR0917 - one parameter an option
     from resilience.lifetime.tracing import told
     from resilience.policy.bounds import breaks, watch_of
     from resilience.report.told.story import story_page
-    from resilience.terminal.runs.engine import beginning, engine_at_hand, tell_of_many_paths
-    from resilience.terminal.runs.progress import PREDICTING, doing
+    from resilience.terminal.runs.engine import compiling, engine_at_hand, tell_of_many_paths
+    from resilience.terminal.runs.progress import COMPILING, PREDICTING, doing
     from resilience.terminal.screen import show, show_json
 
     if pick is not None and lifetime is not None:
@@ -75,8 +75,9 @@ def trace(  # noqa: PLR0913, PLR0917 - one parameter an option
             tally = stage.tally(0, LIFETIMES_TO_PICK_FROM)
             is_broken = breaks(tally, policy, len(chosen.sensors)) if policy else None
             choice = picking.picked(tally, picking.Pick(pick.value), is_broken)
-    with doing(beginning(name)):
-        lived = told(found, stage, choice.number if choice else lifetime or 0)
+    number, is_compiling = choice.number if choice else lifetime or 0, compiling(name)
+    with doing(lambda: COMPILING if is_compiling() else f"playing lifetime {number}"):
+        lived = told(found, stage, number)
     if json:
         picked = None if choice is None else choice.to_json()
         show_json({**lived.to_json(), "engine": name, "picked": picked})

@@ -141,12 +141,12 @@ class _Player:
     def __call__(self, question: "Question[Study]") -> "Sequence[Study]":
         from resilience.montecarlo.runs.running import Budget
         from resilience.montecarlo.study import studies
-        from resilience.terminal.runs.engine import beginning
+        from resilience.terminal.runs.engine import compiling
         from resilience.terminal.runs.progress import watched
 
         wish = self._wish
         budget = Budget(wish.lifetimes, wish.seconds)
-        with watched(wish.seconds, wish.is_quiet, beginning(self._undertaking.engine)) as report:
+        with watched(wish.seconds, wish.is_quiet, compiling(self._undertaking.engine)) as report:
             self._found = studies(self._undertaking, budget, question, wish.n_threads, report)
         return self._found
 

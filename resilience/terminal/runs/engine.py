@@ -94,20 +94,15 @@ def engine_at_hand(asked: Engine, is_quiet: bool = False) -> str:
     return asked.value
 
 
-def beginning(name: str) -> Callable[[], str]:
-    """Return what says at any time what an engine does until its first lifetimes are complete.
+def compiling(name: str) -> Callable[[], bool]:
+    """Return what says at any time whether an engine is being compiled.
 
     Parameters
     ----------
     name : str
         Of the engine that plays. [-]
     """
-
-    def what() -> str:
-        compiles = name == Engine.COMPILED.value and compilation().is_under_way
-        return "compiling the engine" if compiles else "playing the first lifetimes"
-
-    return what
+    return lambda: name == Engine.COMPILED.value and compilation().is_under_way
 
 
 def was_compiling() -> bool:

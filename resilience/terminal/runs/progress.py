@@ -22,6 +22,8 @@ SECONDS_OF_RATE = 10.0  # how far back the present rate is taken from
 BAR_WIDTH = 24
 
 PREDICTING = "predicting links"
+COMPILING = "compiling the engine"
+BEGINNING = "playing the first lifetimes"
 
 Report = Callable[[int, int], None]  # lifetimes done, lifetimes to do
 
@@ -32,9 +34,9 @@ class Pace:
     Parameters
     ----------
     seconds : float
-        Time after which the study ends by itself. [s]
-    beginning : callable
-        Says what it does between its links and its first piece. [-]
+        Time after which the study ends by itself, counted from when layouts are ready. [s]
+    is_compiling : callable
+        Says whether the engine is being compiled. [-]
     clock : callable
         Seconds that only go up. [s]
     """
@@ -42,13 +44,14 @@ class Pace:
     def __init__(
         self,
         seconds: float,
-        beginning: Callable[[], str],
+        is_compiling: Callable[[], bool],
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._clock = clock
         self._seconds = seconds
-        self._beginning = beginning
+        self._is_compiling = is_compiling
         self._start = clock()
+        self._ready_at = self._start
         self._reports: deque[tuple[float, int]] = deque()  # when, and lifetimes done by then
         self._to_do = 0
         self.has_played = False
@@ -63,6 +66,8 @@ class Pace:
         """
         now = self._clock()
         self.has_played = bool(self._reports)
+        if not self.has_played:
+            self._ready_at = now
         self._to_do = to_do
         self._reports.append((now, done))
         while len(self._reports) > 2 and self._reports[1][0] <= now - SECONDS_OF_RATE:
@@ -83,7 +88,9 @@ class Pace:
         """What is being done."""
         if self.has_played:
             return f"{self._reports[-1][1]} of {self._to_do} lifetimes"
-        return self._beginning() if self._reports else PREDICTING
+        if self._is_compiling():
+            return COMPILING
+        return BEGINNING if self._reports else PREDICTING
 
     @property
     def words(self) -> str:
@@ -92,7 +99,7 @@ class Pace:
             return ""
         (since, before), (_, done) = self._reports[0], self._reports[-1]
         rate = (done - before) / max(self._clock() - since, 1e-3)
-        allowed = self._seconds - self.elapsed_seconds
+        allowed = self._seconds - (self._clock() - self._ready_at)
         left = min((self._to_do - done) / rate, allowed) if rate else allowed
         rate_words = f"{rate:.3g}" if rate < 100 else f"{rate:.0f}"
         return f"{rate_words} lifetimes a second, {_left_in_words(left, allowed)}"
@@ -105,19 +112,19 @@ def _left_in_words(left: float, allowed: float) -> str:
 
 
 @contextmanager
-def watched(seconds: float, is_quiet: bool, beginning: Callable[[], str]) -> Iterator[Report]:
+def watched(seconds: float, is_quiet: bool, is_compiling: Callable[[], bool]) -> Iterator[Report]:
     """Give a callback that shows how far a study has come.
 
     Parameters
     ----------
     seconds : float
-        Time after which the study ends by itself. [s]
+        Time after which the study ends by itself, counted from when layouts are ready. [s]
     is_quiet : bool
         Whether to show nothing. [-]
-    beginning : callable
-        Says what it does between its links and its first piece. [-]
+    is_compiling : callable
+        Says whether the engine is being compiled. [-]
     """
-    pace = Pace(seconds, beginning)
+    pace = Pace(seconds, is_compiling)
     if is_quiet:
         yield lambda done, to_do: None  # noqa: ARG005 - nobody is told
     elif sys.stderr.isatty():
