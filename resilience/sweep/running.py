@@ -1,17 +1,20 @@
 """All sites of a portfolio, until everything is played or time is up."""
 
+import pickle
+import zlib
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, Self
 
 from resilience.connectivity.luck.prospect import LIFETIMES_PER_BUILDING
 from resilience.montecarlo.runs.ledger import Ledger
 from resilience.montecarlo.runs.running import INTERRUPTED, OUT_OF_TIME, REACHED
 from resilience.policy.judgement import Verdict
+from resilience.ranking.many.on_demand import OnDemand
 from resilience.ranking.many.portfolio import Failure, Portfolio, Since
-from resilience.ranking.many.sites import Among, Risk, SiteScore, placed, site_level_share
+from resilience.ranking.many.sites import Among, Figure, Risk, SiteScore, placed, site_level_share
 from resilience.sweep.course import Course, note_of_site
 from resilience.sweep.crew import Crew, KillsError
 from resilience.sweep.finding import Asked, Found, Terms, checked
@@ -84,15 +87,32 @@ class Standing:
     ----------
     found : Found
         The site. [-]
-    score : SiteScore
-        Its score, without sensors. [-]
     lifetimes : int
-        At which it was made. [-]
+        At which its score was made. [-]
+    risk : Figure or None
+        By which it is ranked; None where nothing is promised that could be broken. [-]
+    packed : bytes
+        Its score, which takes six times the room as it is. [-]
     """
 
     found: Found
-    score: SiteScore
     lifetimes: int
+    risk: Figure | None
+    packed: bytes
+
+    @classmethod
+    def of(cls, found: Found, score: SiteScore, lifetimes: int, by: Risk) -> Self:
+        """Keep of a score what tables of all sites need: all but its sensors."""
+        light = replace(score, layouts=tuple(replace(one, sensors=()) for one in score.layouts))
+        packed = zlib.compress(pickle.dumps(light, protocol=5), 1)
+        return cls(found, lifetimes, score.risk(by), packed)
+
+    @property
+    def score(self) -> SiteScore:
+        """The score, without sensors."""
+        found = pickle.loads(zlib.decompress(self.packed))
+        assert isinstance(found, SiteScore)
+        return found
 
 
 @dataclass
@@ -139,14 +159,14 @@ class Outcome:
     def portfolio(self) -> Portfolio:
         """Return what is known so far, in order of risk."""
         plan = self.plan
-        scores = [self.standings[one.id].score for one in self.found if one.id in self.standings]
-        known = [(score, risk) for score in scores if (risk := score.risk(plan.by)) is not None]
-        places = placed([risk for _, risk in known])
+        known = [self.standings[one.id] for one in self.found if one.id in self.standings]
+        ranked = [(one, one.risk) for one in known if one.risk is not None]
+        places = placed([risk for _, risk in ranked])
         return Portfolio(
             str(plan.top),
             plan.by,
-            tuple((place, known[place.position][0]) for place in places),
-            tuple(score for score in scores if score.risk(plan.by) is None),
+            OnDemand(places, lambda place: (place, ranked[place.position][0].score)),
+            OnDemand([one for one in known if one.risk is None], lambda one: one.score),
             tuple(self.failures),
             tuple(self.not_reached),
             plan.whole_lifetimes,
@@ -271,8 +291,8 @@ class _Sweep:
         return waiting
 
     def _take(self, found: Found, score: SiteScore, lifetimes: int, was_kept: bool) -> None:
-        light = replace(score, layouts=tuple(replace(one, sensors=()) for one in score.layouts))
-        self._outcome.standings[found.id] = Standing(found, light, lifetimes)
+        outcome = self._outcome
+        outcome.standings[found.id] = Standing.of(found, score, lifetimes, outcome.plan.by)
         self._watcher.scored(score, was_kept)
         self._keep(self._outcome, score)
 

@@ -13,7 +13,7 @@ from resilience.terminal.runs.engine import (
     PLAYING,
     SLOW,
     Compilation,
-    beginning,
+    compiling,
     tell_of_many_paths,
 )
 
@@ -126,13 +126,13 @@ def test_what_was_cut_short_was_being_compiled():
     assert heard.was_cut_short
 
 
-def test_what_an_engine_does_at_its_beginning_is_said_at_that_time(monkeypatch):
+def test_only_the_compiled_engine_is_compiled_and_that_is_known_at_any_time(monkeypatch):
     heard = Compilation()
     monkeypatch.setattr("resilience.terminal.runs.engine.compilation", lambda: heard)
-    what = {name: beginning(name) for name in ("compiled", "reference")}
-    assert {name: said() for name, said in what.items()} == dict.fromkeys(
-        what, "playing the first lifetimes"
-    )
+    compiled, reference = compiling("compiled"), compiling("reference")
+    assert not compiled()
     heard.begin("resilience.lifetime.fast.play")
-    assert what["compiled"]() == "compiling the engine"
-    assert what["reference"]() == "playing the first lifetimes"
+    assert compiled()
+    assert not reference()
+    heard.end(False)
+    assert not compiled()

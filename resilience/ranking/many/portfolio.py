@@ -1,7 +1,8 @@
 """What is known of a whole portfolio: which sites are at most risk, and which few to visit."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from resilience.draws import STREAM_VERSION
@@ -69,9 +70,9 @@ class Portfolio:
         Folder of the portfolio, as it was named. [-]
     by : Risk
         By what sites are ranked. [-]
-    ranked : tuple of (Place, SiteScore)
+    ranked : sequence of (Place, SiteScore)
         The worst first. [-]
-    unranked : tuple of SiteScore
+    unranked : sequence of SiteScore
         Sites that have no such risk, since nothing is promised of them. [-]
     failures : tuple of Failure
         Sites without an answer. [-]
@@ -89,8 +90,8 @@ class Portfolio:
 
     name: str
     by: Risk
-    ranked: tuple[tuple[Place, SiteScore], ...]
-    unranked: tuple[SiteScore, ...]
+    ranked: Sequence[tuple[Place, SiteScore]]
+    unranked: Sequence[SiteScore]
     failures: tuple[Failure, ...]
     not_reached: tuple[str, ...]
     lifetimes: int
@@ -98,10 +99,15 @@ class Portfolio:
     stopped_because: str
     since: Since | None = None
 
+    def scores(self) -> Iterator[SiteScore]:
+        """Yield all sites that have a score, the worst first."""
+        yield from (score for _, score in self.ranked)
+        yield from self.unranked
+
     @property
-    def scores(self) -> tuple[SiteScore, ...]:
-        """All sites that have a score, the worst first."""
-        return (*(score for _, score in self.ranked), *self.unranked)
+    def n_scored(self) -> int:
+        """How many sites have a score."""
+        return len(self.ranked) + len(self.unranked)
 
     @property
     def n_worst(self) -> int:
@@ -111,26 +117,26 @@ class Portfolio:
     @property
     def verdicts(self) -> Mapping[Verdict | None, int]:
         """How many sites have each verdict; None is those without a promise."""
-        found = [score.verdict for score in self.scores]
+        found = [score.verdict for score in self.scores()]
         return {verdict: found.count(verdict) for verdict in (*Verdict, None)}
 
     @property
     def visits_per_month(self) -> float:
         """Visits of a crew that looks after all sites."""
-        return sum(score.best(self.by).visits_per_month for score in self.scores)
+        return sum(score.best(self.by).visits_per_month for score in self.scores())
 
     @property
     def worked_h_per_month(self) -> float | None:
         """Hours of travel and work of such a crew; None where some site does not tell them."""
-        told = [score.best(self.by).worked_h_per_month for score in self.scores]
+        told = [score.best(self.by).worked_h_per_month for score in self.scores()]
         known = [hours for hours in told if hours is not None]
         return sum(known) if len(known) == len(told) else None
 
     @property
     def worth_a_visit(self) -> tuple[SiteScore, ...]:
         """The few sites that stand out: surely among the worst, or with a broken promise."""
-        found = [score for place, score in self.ranked if self._stands_out(place, score)]
-        return tuple(found[:MOST_VISITS])
+        found = (score for place, score in self.ranked if self._stands_out(place, score))
+        return tuple(islice(found, MOST_VISITS))
 
     def _stands_out(self, place: Place, score: SiteScore) -> bool:
         if score.verdict is Verdict.BROKEN:

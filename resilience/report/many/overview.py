@@ -1,6 +1,7 @@
 """A portfolio as a document: all sites at a glance, those that need somebody first."""
 
 from collections.abc import Iterator, Mapping
+from itertools import islice
 
 from resilience.ranking.many.portfolio import Portfolio
 from resilience.ranking.many.sites import Figure, LayoutScore, Place, SiteScore
@@ -72,14 +73,14 @@ def _first(portfolio: Portfolio, pages: Mapping[str, str]) -> Chapter:
         "No site stands out so far: none is surely among the worst, and no promise is shown to be "
         "broken. More lifetimes tell more."
     )
-    known = [score for score in portfolio.scores if score.id in pages]
+    known = [score for score in portfolio.scores() if score.id in pages]
     of_sites = tuple((f"{one.id}: {one.title}", pages[one.id]) for one in known)
     pieces: list[Piece] = [
         *without_an_answer(portfolio),
         Text(summary(portfolio), Tone.STRONG),
         Bullets("Worth a visit first", visits) if visits else none,
     ]
-    if portfolio.scores:
+    if portfolio.n_scored:
         pieces.append(Text(upkeep_sentence(portfolio)))
     if of_sites:
         pieces.append(Links("Pages of single sites", of_sites))
@@ -208,7 +209,7 @@ def _layouts(portfolio: Portfolio) -> Listing:
 
 
 def _listed(portfolio: Portfolio) -> tuple[SiteScore, ...]:
-    return portfolio.scores[:MOST_LISTED]
+    return tuple(islice(portfolio.scores(), MOST_LISTED))
 
 
 def _missing(portfolio: Portfolio) -> Iterator[Chapter]:

@@ -50,7 +50,7 @@ def portfolio_page(portfolio: Portfolio, kept_in: str, page_file: str) -> Page:
         without_an_answer(portfolio),
         Text(summary(portfolio), Tone.STRONG),
         Bullets("Worth a visit first", visits) if visits else (),
-        Text(upkeep_sentence(portfolio)) if portfolio.scores else (),
+        Text(upkeep_sentence(portfolio)) if portfolio.n_scored else (),
         *since_words(portfolio),
         _ranking(portfolio),
         _failed(portfolio.failures),
@@ -99,7 +99,7 @@ def summary(portfolio: Portfolio) -> str:
         )
         if n[verdict]
     ]
-    scored = f"{counted(len(portfolio.scores), 'site')} scored"
+    scored = f"{counted(portfolio.n_scored, 'site')} scored"
     return f"{scored}: {', '.join(promises)}." if promises else f"{scored}."
 
 
@@ -171,7 +171,7 @@ def since_words(portfolio: Portfolio) -> tuple[Text, ...]:
     """
     if portfolio.since is None:
         return ()
-    scored = {score.id for score in portfolio.scores}
+    scored = {score.id for score in portfolio.scores()}
     over, on = (
         len(scored.intersection(ids))
         for ids in (portfolio.since.taken_over, portfolio.since.gone_on)

@@ -2,12 +2,12 @@
 
 import csv
 import hashlib
-import io
 import json
 import os
 import shlex
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 from resilience.errors import RunError
@@ -93,12 +93,10 @@ class Tables:
             if began < self._next_s:
                 return
         known = outcome.portfolio()
-        places = [*(place for place, _ in known.ranked), *[None] * len(known.unranked)]
-        rows = (_site_row(*one, known.by) for one in zip(known.scores, places, strict=True))
-        _write(self._folder / SITES, _table(SITE_COLUMNS, rows))
-        layouts = ([one.id, *_layout_cells(each)] for one in known.scores for each in one.layouts)
-        _write(self._folder / LAYOUTS, _table(("site", *LAYOUT_COLUMNS), layouts))
-        _write(self._folder / FAILURES, _table(("site", "reason", "to_see_it"), _failures(known)))
+        _write_table(self._folder / SITES, SITE_COLUMNS, _site_rows(known))
+        layouts = ([one.id, *_layout_cells(each)] for one in known.scores() for each in one.layouts)
+        _write_table(self._folder / LAYOUTS, ("site", *LAYOUT_COLUMNS), layouts)
+        _write_table(self._folder / FAILURES, ("site", "reason", "to_see_it"), _failures(known))
         ended = self._clock()
         self._next_s = ended + max(SECONDS_BETWEEN_TABLES, MOST_OF_THE_TIME * (ended - began))
 
@@ -110,7 +108,7 @@ class Tables:
         facts : mapping
             Versions, options, digests, outcome. [-]
         """
-        _write(self._folder / MANIFEST, json.dumps(facts, indent=1) + "\n")
+        write_whole(self._folder / MANIFEST, _told(facts))
 
 
 def folder_name(id: str) -> str:
@@ -122,6 +120,13 @@ def folder_name(id: str) -> str:
         Its folder, below that of the portfolio. [-]
     """
     return f"{safe_name(id)}-{hashlib.sha256(id.encode()).hexdigest()[:8]}"
+
+
+def _site_rows(known: Portfolio) -> Iterator[list[Cell]]:
+    for place, score in known.ranked:
+        yield _site_row(score, place, known.by)
+    for score in known.unranked:
+        yield _site_row(score, None, known.by)
 
 
 def _site_row(score: SiteScore, place: Place | None, by: Risk) -> list[Cell]:
@@ -170,16 +175,12 @@ def _write_site(folder: Path, score: SiteScore) -> None:
         for layout in score.layouts
         for one in layout.sensors
     )
-    _write(folder / SENSORS, _table(SENSOR_COLUMNS, rows))
-    _write(folder / SITE, json.dumps(score.to_json(), indent=1) + "\n")
+    _write_table(folder / SENSORS, SENSOR_COLUMNS, rows)
+    write_whole(folder / SITE, _told(score.to_json()))
 
 
-def _table(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(columns)
-    writer.writerows([_cell(one) for one in row] for row in rows)
-    return text.getvalue()
+def _told(facts: Mapping[str, object]) -> bytes:
+    return (json.dumps(facts, indent=1) + "\n").encode()
 
 
 def _cell(value: Cell) -> Cell:
@@ -189,12 +190,16 @@ def _cell(value: Cell) -> Cell:
     return unreckoned("\n".join(map(visible, value.splitlines())))
 
 
-def _write(target: Path, text: str) -> None:
-    write_whole(target, text.encode())
+def _write_table(target: Path, columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> None:
+    """Write a table row by row: of very many sites it is not held in memory as a whole."""
+    with _draft_of(target) as draft, draft.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.writer(stream, lineterminator="\n")
+        writer.writerow(columns)
+        writer.writerows([_cell(one) for one in row] for row in rows)
 
 
 def write_whole(target: Path, content: bytes) -> None:
-    """Write a file whole: under another name first, so that who reads meanwhile finds one.
+    """Write a file whole, so that who reads meanwhile finds one.
 
     Parameters
     ----------
@@ -208,10 +213,17 @@ def write_whole(target: Path, content: bytes) -> None:
     RunError
         It cannot be written.
     """
+    with _draft_of(target) as draft:
+        draft.write_bytes(content)
+
+
+@contextmanager
+def _draft_of(target: Path) -> Iterator[Path]:
+    """Give another name to write under, and put what was written in its place at the end."""
     draft = target.with_name(f".{target.name}.{os.getpid()}")
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        draft.write_bytes(content)
+        yield draft
         draft.replace(target)
     except OSError as error:
         raise RunError(

@@ -199,7 +199,7 @@ def _bind(known: "Portfolio", place: Path) -> None:
     from resilience.sweep.kept.results import folder_name
     from resilience.terminal.writing import put
 
-    pages = {one.id: f"sites/{folder_name(one.id)}/{PAGE_OF_SITE}" for one in known.scores}
+    pages = {one.id: f"sites/{folder_name(one.id)}/{PAGE_OF_SITE}" for one in known.scores()}
     there = {id: page for id, page in pages.items() if (place / page).is_file()}
     put(place / PAGE, html(overview(known, str(place), there)))
 
