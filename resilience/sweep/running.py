@@ -329,6 +329,7 @@ class _Sweep:
     ) -> None:
         """Ask for as much as keeps all processes busy: sites that wait take no memory."""
         # One order goes ahead: a first one may have to compile the engine, which one does for all.
+        # It plays a single step then, so that the others need not wait for long.
         most = crew.n_wanted if self._has_answer else 1
         while len(crew) < most:
             if not waiting:
@@ -339,7 +340,7 @@ class _Sweep:
                 waiting.extend((course, order) for order in course.orders())
             course, order = waiting.popleft()
             if course not in self._lost:
-                crew.ask(order, course)
+                crew.ask(order if self._has_answer else replace(order, seconds=0.0), course)
 
     def _after(self, course: Course, answer: Answer | Exception) -> list[Order]:
         """Take an answer, and return what is to be asked next of its site."""
