@@ -240,7 +240,7 @@ def test_a_full_disk_ends_the_run_and_what_is_finished_counts_afterwards(
 
     def keep(self, pieces, n_kept=[]):  # noqa: B006 - counts over calls
         n_kept.append(1)
-        if len(n_kept) == 2:
+        if len(n_kept) == 3:  # two pieces are of the first site
             self._connection.execute("PRAGMA max_page_count = 1")
         whole(self, pieces)
 
