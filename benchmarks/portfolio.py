@@ -10,17 +10,18 @@ import os
 import resource
 import tempfile
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import psutil
 
 from resilience.montecarlo.runs.ledger import Ledger
 from resilience.sweep.crew import Crew, Where
-from resilience.sweep.finding import Asked, Terms, asked_of, id_of, site_folders
+from resilience.sweep.finding import Asked, Found, Terms, asked_of, id_of, site_folders
 from resilience.sweep.inventing.portfolios import invent
 from resilience.sweep.kept.results import LAYOUTS, SITES, Tables
 from resilience.sweep.orders import Order, _stages, carried_out
-from resilience.sweep.running import Plan, played_portfolio
+from resilience.sweep.running import Outcome, Plan, Standing, played_portfolio
 
 SEED = 7
 
@@ -59,14 +60,16 @@ def bare(asked: list[Asked], lifetimes: int) -> float:
     return time.process_time() - began
 
 
-def swept(top: Path, folder: Path, lifetimes: int, workers: int) -> tuple[float, float, float]:
-    """Score all sites, and return the time of the client, of its processes, and by the wall."""
+def swept(
+    top: Path, folder: Path, lifetimes: int, workers: int
+) -> tuple[Outcome, float, float, float]:
+    """Score all sites, and return how long that took the client, its processes, and by the wall."""
     wall, own = time.perf_counter(), time.process_time()
     crew = Measured(Where(workers))
     plan = Plan(top, site_folders(top), Terms(SEED, "compiled"), lifetimes)
     with Ledger.open(folder, "benchmark") as ledger:
-        played_portfolio(plan, ledger, lambda: crew, Nobody(), Tables(folder).keep)
-    return time.process_time() - own, crew.cpu_s, time.perf_counter() - wall
+        outcome = played_portfolio(plan, ledger, lambda: crew, Nobody(), Tables(folder).keep)
+    return outcome, time.process_time() - own, crew.cpu_s, time.perf_counter() - wall
 
 
 def begun(order: Order) -> tuple[float, float]:
@@ -98,6 +101,31 @@ def memory(n_orders: int, packed: bytes, code: str) -> int:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
 
 
+def held(n_sites: int, outcome: Outcome, folder: Path) -> tuple[float, int, float]:
+    """Hold the scores of a portfolio under so many names, and write the tables of all.
+
+    Returns
+    -------
+    tuple of float, int and float
+        Room that each takes, the most memory so far, and how long the tables took. [kB, MB, s]
+    """
+    known, process = list(outcome.standings.values()), psutil.Process()
+    before = process.memory_info().rss
+    many = Outcome(outcome.plan)
+    for k in range(n_sites):
+        one = known[k % len(known)]
+        id = f"{one.found.id}-{k}"
+        found = Found(id, f"{k:064x}", one.found.layouts, f"{k:016x}", f"{k:016x}")
+        many.found.append(found)
+        score = replace(one.score, id=id)
+        many.standings[id] = Standing.of(found, score, one.lifetimes, outcome.plan.by)
+    each_kb = (process.memory_info().rss - before) / 1000 / n_sites
+    began = time.perf_counter()
+    Tables(folder).keep(many, None)
+    took_s = time.perf_counter() - began
+    return each_kb, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024, took_s
+
+
 def main() -> None:
     """Measure and print."""
     from resilience.montecarlo.runs.manifest import code_digest, digest_of
@@ -106,6 +134,7 @@ def main() -> None:
     parser.add_argument("--sites", type=int, default=20)
     parser.add_argument("--lifetimes", type=int, default=512)
     parser.add_argument("--orders", type=int, nargs="*", default=[])
+    parser.add_argument("--held", type=int, nargs="*", default=[])
     given = parser.parse_args()
     with tempfile.TemporaryDirectory() as made:
         top = Path(made) / "sites"
@@ -128,7 +157,7 @@ def main() -> None:
         walls, tables = [], []
         for workers in (1, 2):
             folder, load = Path(made) / f"run-{workers}", os.getloadavg()[0]
-            client_s, players_s, wall_s = swept(top, folder, given.lifetimes, workers)
+            outcome, client_s, players_s, wall_s = swept(top, folder, given.lifetimes, workers)
             client_s, players_s = client_s - start_s, players_s - workers * process_start_s
             loops_s.append(bare(asked, given.lifetimes))  # before and after: others come and go
             loop_s = sum(loops_s[-2:]) / 2
@@ -143,6 +172,12 @@ def main() -> None:
             )
         print(f"two against one, by the wall: {walls[0] / walls[1]:.2f}")
         print(f"same bytes in the tables: {tables[0] == tables[1]}")
+        for n_sites in given.held:
+            each_kb, peak_mb, took_s = held(n_sites, outcome, Path(made) / f"held-{n_sites}")
+            print(
+                f"{n_sites} scores: {each_kb:.2f} kB each, client at most {peak_mb} MB, tables in "
+                f"{took_s:.1f} s"
+            )
         for n_orders in given.orders:
             began = time.process_time()
             peak_mb = memory(n_orders, asked[0].packed(), code_digest())
