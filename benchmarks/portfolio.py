@@ -172,17 +172,17 @@ def main() -> None:
             )
         print(f"two against one, by the wall: {walls[0] / walls[1]:.2f}")
         print(f"same bytes in the tables: {tables[0] == tables[1]}")
+        for n_orders in given.orders:
+            began = time.process_time()
+            peak_mb = memory(n_orders, asked[0].packed(), code_digest())
+            each_ms = 1000 * (time.process_time() - began) / n_orders
+            print(f"{n_orders} orders: client at most {peak_mb} MB, {each_ms:.2f} ms each")
         for n_sites in given.held:
             each_kb, peak_mb, took_s = held(n_sites, outcome, Path(made) / f"held-{n_sites}")
             print(
                 f"{n_sites} scores: {each_kb:.2f} kB each, client at most {peak_mb} MB, tables in "
                 f"{took_s:.1f} s"
             )
-        for n_orders in given.orders:
-            began = time.process_time()
-            peak_mb = memory(n_orders, asked[0].packed(), code_digest())
-            each_ms = 1000 * (time.process_time() - began) / n_orders
-            print(f"{n_orders} orders: client at most {peak_mb} MB, {each_ms:.2f} ms each")
 
 
 if __name__ == "__main__":
