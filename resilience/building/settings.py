@@ -359,17 +359,25 @@ class Learnt:
 
 @dataclass(frozen=True, slots=True)
 class Titles:
-    """What stands on papers that are handed over, and in nothing that is played.
+    """What stands on papers and in lists of sites, and in nothing that is played.
 
     Parameters
     ----------
     client, drawing_revision, author : str
         For whom, by which state of the drawings, by whom; empty where nobody said. [-]
+    tags : str
+        Words by which an owner of many sites picks some, with commas between. [-]
     """
 
     client: str = ""
     drawing_revision: str = ""
     author: str = ""
+    tags: str = ""
+
+    @property
+    def each_tag(self) -> tuple[str, ...]:
+        """Tags one by one, in their order."""
+        return tuple(tag for one in self.tags.split(",") if (tag := one.strip()))
 
 
 UNTITLED = Titles()

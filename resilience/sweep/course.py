@@ -63,7 +63,8 @@ class Course:
     def _note_of_score(self) -> str:
         asked = Asked.unpacked(self._asked)
         policy = asked.policy.to_json() if asked.policy else None
-        rests_on = [self.found.id, asked.promise, policy, self.lifetimes, self._level_share]
+        told = [self.found.id, asked.promise, policy, asked.undertaking.site.titles.tags]
+        rests_on = [*told, self.lifetimes, self._level_share]
         return f"score {hashlib.sha256(json.dumps(rests_on).encode()).hexdigest()}"
 
     def orders(self) -> list[Order]:

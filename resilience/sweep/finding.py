@@ -14,7 +14,10 @@ from resilience.building.files.folder import read_site
 from resilience.building.files.naming import MAIN_FILE
 from resilience.building.files.policies import POLICY_FILE, policy_in, read_policy
 from resilience.building.service.policy import Policy
+from resilience.building.settings import Titles
 from resilience.building.site import Site
+from resilience.building.text.documents import is_nothing, read_document
+from resilience.building.text.entries import Entry, Findings, alternatives
 from resilience.errors import ResilienceError, UsageError
 from resilience.lifetime.record import USUAL_WATCH
 from resilience.montecarlo.runs.manifest import digest_of
@@ -109,7 +112,9 @@ class Found:
     promise: str
 
 
-def site_folders(top: Path, only: tuple[str, ...] = ()) -> tuple[Path, ...]:
+def site_folders(
+    top: Path, only: tuple[str, ...] = (), tags: tuple[str, ...] = ()
+) -> tuple[Path, ...]:
     """Return the folders of all sites of a portfolio, in order of their path.
 
     Parameters
@@ -118,6 +123,8 @@ def site_folders(top: Path, only: tuple[str, ...] = ()) -> tuple[Path, ...]:
         The portfolio; sites may lie at any depth, but not in one another. [-]
     only : tuple of str
         Patterns, of which the path below the portfolio has to fit one; empty takes all. [-]
+    tags : tuple of str
+        That a site has to have, all of them. One that cannot be read is taken, to be told. [-]
 
     Raises
     ------
@@ -135,10 +142,35 @@ def site_folders(top: Path, only: tuple[str, ...] = ()) -> tuple[Path, ...]:
         for path in _sites_in(top)
         if not only or any(fnmatchcase(id_of(path, top), pattern) for pattern in only)
     ]
+    if found and tags:
+        found = _with_tags(found, tags)
     if not found:
         which = f" that fits {' or '.join(only)}" if only else ""
         raise UsageError(f"{top} holds no site{which}: no folder in it has a {MAIN_FILE}")
     return tuple(sorted(found))
+
+
+def _with_tags(folders: list[Path], tags: tuple[str, ...]) -> list[Path]:
+    """Return the sites that have all of some tags."""
+    known = {folder: _tags_of(folder) for folder in folders}
+    found = [folder for folder, has in known.items() if has is None or has.issuperset(tags)]
+    if not found:
+        all_tags = sorted({tag for has in known.values() for tag in has or ()})
+        way_out = next((alternatives(tag, all_tags) for tag in tags if tag not in all_tags), "")
+        wanted = " and ".join(map(repr, tags))
+        raise UsageError(f"no site has the tag {wanted}{f'; {way_out}' if way_out else ''}")
+    return found
+
+
+def _tags_of(folder: Path) -> set[str] | None:
+    """Tags of a site; None if its file cannot be read, which is told when it is checked."""
+    whole = read_document(folder / MAIN_FILE, MAIN_FILE, Findings())
+    if whole is None:
+        return None
+    given = whole.entries.get("tags")
+    if is_nothing(given):
+        return set()
+    return set(Titles(tags=given.text).each_tag) if isinstance(given, Entry) else None
 
 
 def _sites_in(folder: Path) -> Iterator[Path]:

@@ -42,9 +42,15 @@ def score_of(asked: Asked, tallies: Sequence[Tally], level_share: float) -> Site
         _layout(site, study, (asked.policy, verdict), level_share)
         for study, verdict in zip(found, verdicts, strict=True)
     )
-    counts = asked.undertaking.count_site_outages
     return SiteScore(
-        asked.id, site.name, _starts(site), asked.promise, counts, _evidence(site), layouts
+        asked.id,
+        site.name,
+        _starts(site),
+        asked.promise,
+        asked.undertaking.count_site_outages,
+        _evidence(site),
+        layouts,
+        site.titles.each_tag,
     )
 
 

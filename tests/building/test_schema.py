@@ -126,7 +126,7 @@ def test_the_reader_misses_every_key_that_is_declared_as_needed(folder, part):
 
 def test_reader_and_schema_know_the_same_sections():
     top = {setting.name for setting in section("")} | {"format", "name"}
-    top |= {"client", "drawing_revision", "author"}
+    top |= {"client", "drawing_revision", "author", "tags"}
     assert set(site_schema()["properties"]) == {*SECTIONS, *top}
 
 

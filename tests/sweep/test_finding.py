@@ -22,6 +22,42 @@ def test_patterns_choose_by_the_path(top):
     assert names(top, "*b", "a") == ["a", "north/b"]
 
 
+def tag(folder, tags):
+    """Give a site tags, as they stand in its file."""
+    path = folder / "site.yaml"
+    path.write_text(f"{path.read_text(encoding='utf-8')}tags: {tags}\n", encoding="utf-8")
+
+
+def tagged(top, *tags):
+    return [path.name for path in site_folders(top, (), tags)]
+
+
+def test_tags_choose_sites_that_have_all_of_them(top):
+    tag(top / "a", "school, of brick")
+    tag(top / "north/b", '"of brick,  by the sea,"')
+    tag(top / "north/c", "")
+    assert tagged(top, "of brick") == ["a", "b"]
+    assert tagged(top, "of brick", "school") == ["a"]
+    assert tagged(top, "by the sea") == ["b"]
+
+
+def test_a_tag_that_no_site_has_is_refused_with_the_nearest_one(top):
+    tag(top / "a", "school, of brick")
+    with pytest.raises(UsageError, match="no site has the tag 'shool'; did you mean school"):
+        site_folders(top, (), ("shool",))
+
+
+def test_a_site_that_cannot_be_read_is_taken_whatever_its_tags_and_then_told(top):
+    tag(top / "a", "school")
+    tag(top / "north/b", "[school, of brick]")
+    (top / "north/c/site.yaml").write_text("format: 1: 2", encoding="utf-8")
+    assert tagged(top, "school") == ["a", "b", "c"]
+    folders = site_folders(top, (), ("school",))
+    _, listed, broken = checked(top, folders, Terms(1, "reference"), lambda *_: None)
+    assert "key tags: found a list; expected a single value" in listed.reason
+    assert "site.yaml" in broken.reason
+
+
 def test_what_holds_no_site_is_refused_with_a_way_out(top, tmp_path):
     for folder, only, told in (
         (top, ("z*",), r"no site that fits z\*"),

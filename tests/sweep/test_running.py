@@ -40,6 +40,20 @@ def test_pieces_of_any_size_in_any_order_make_the_same_tables(
     assert tables(tmp_path / "cut") == tables(tmp_path / "whole")
 
 
+def test_tags_stand_in_the_tables_and_a_new_one_lets_nothing_be_played_again(
+    top, score_all, crew_here, tmp_path
+):
+    score_all(top)
+    path = top / "a/site.yaml"
+    path.write_text(f"{path.read_text(encoding='utf-8')}tags: old, of brick\n", encoding="utf-8")
+    again = crew_here()
+    found, _ = score_all(top, crew=again)
+    assert [span for order in again.orders for span in order.spans] == []
+    assert found.standings["a"].score.tags == ("old", "of brick")
+    tags = {row["site"]: row["tags"] for row in rows(tmp_path / "run/sites.csv")}
+    assert tags == {"a": "old, of brick", "north/b": "", "north/c": ""}
+
+
 def test_a_site_says_what_judge_says_of_it(top, score_all, monkeypatch):
     monkeypatch.undo()  # these lifetimes are played
     found, _ = score_all(top, lifetimes=8, only=("a",))

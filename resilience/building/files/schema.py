@@ -84,10 +84,7 @@ def site_schema() -> Schema:
             {
                 "format": {"const": FORMAT},
                 "name": TEXT | {"description": "Title of the site."},
-                **{
-                    one.name: TEXT | {"description": "Stands on papers that are handed over."}
-                    for one in fields(Titles)
-                },
+                **{one.name: TEXT | {"description": _on_lists(one.name)} for one in fields(Titles)},
                 **_properties(section("")),
                 "building": _building(),
                 "changes": _object(
@@ -112,6 +109,12 @@ def site_schema() -> Schema:
             ("format",),
         ),
     }
+
+
+def _on_lists(title: str) -> str:
+    if title == "tags":
+        return "Words by which `portfolio --tag` picks sites, with commas between."
+    return "Stands on papers that are handed over."
 
 
 def policy_schema() -> Schema:

@@ -203,6 +203,8 @@ class SiteScore:
         What the prediction rests on. [-]
     layouts : tuple of LayoutScore
         In order of name. [-]
+    tags : tuple of str
+        As its file gives them. [-]
     """
 
     id: str
@@ -212,6 +214,7 @@ class SiteScore:
     outages_counted: bool
     evidence: Evidence
     layouts: tuple[LayoutScore, ...]
+    tags: tuple[str, ...] = ()
 
     def best(self, by: Risk) -> LayoutScore:
         """Return the layout that the site is taken to have: one that keeps the promise, if any.
@@ -265,7 +268,9 @@ class SiteScore:
             Under the names of the fields. [-]
         """
         layouts = tuple(map(LayoutScore.from_json, told["layouts"]))
-        return cls(**{**told, "evidence": Evidence(**told["evidence"]), "layouts": layouts})
+        tags = tuple(told.get("tags", ()))  # runs of earlier versions have none
+        evidence = Evidence(**told["evidence"])
+        return cls(**{**told, "evidence": evidence, "layouts": layouts, "tags": tags})
 
 
 @dataclass(frozen=True, slots=True)

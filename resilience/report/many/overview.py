@@ -145,22 +145,24 @@ def _figures(score: SiteScore, layout: LayoutScore) -> Row:
 
 
 def _ranking(portfolio: Portfolio) -> Listing:
-    by = portfolio.by
+    by, shown = portfolio.by, tuple(portfolio.ranked[:MOST_LISTED])
+    has_tags = any(score.tags for _, score in shown)
     columns = (
         Column("rank", note="by the mean; bounds leave open from which rank to which"),
         *(Column("from"), Column("to")),
-        *words("site", "name", "layout"),
+        *words("site", "name", *["tags"] * has_tags, "layout"),
         Column("among\nworst", is_text=True, note="surely or perhaps, for all sites at once"),
         *FIGURES,
     )
     rows = tuple(
         (
             *(str(place.rank), str(place.best_rank), str(place.worst_rank)),
-            *(score.id, score.title, score.best(by).name),
+            *(score.id, score.title, *[", ".join(score.tags)] * has_tags),
+            score.best(by).name,
             Text(place.among_worst.value, TONES[place.among_worst]),
             *_figures(score, score.best(by)),
         )
-        for place, score in portfolio.ranked[:MOST_LISTED]
+        for place, score in shown
     )
     left = len(portfolio.ranked) - len(rows)
     more = f" {counted(left, 'site')} more in sites.csv." if left else ""

@@ -22,6 +22,7 @@ SITE = """\
 # {name}: invented, {age}; no such place is known to us.
 format: 1
 name: {name}
+tags: {tags}
 building:
   outline: [[0, 0], [{length:g}, 0], [{length:g}, {width:g}], [0, {width:g}]]
   levels:
@@ -120,6 +121,7 @@ def _site_page(name: str, building: Building) -> str:
     return SITE.format(
         name=name,
         age=building.age.name,
+        tags=building.kind.name.lower(),
         length=building.length_m,
         width=building.width_m,
         levels="\n".join(f"    - {{id: {level}, {height}}}" for level in building.levels),

@@ -36,7 +36,8 @@ LAYOUT_COLUMNS = (
     *("hangs_on", "hangs_on_share", "what_happens"),
 )
 SITE_COLUMNS = (
-    *("rank", "best_rank", "worst_rank", "among_worst", "site", "title", "starts", "promise"),
+    *("rank", "best_rank", "worst_rank", "among_worst", "site", "title", "tags"),
+    *("starts", "promise"),
     *("site_verdict", *LAYOUT_COLUMNS, "site_outages_counted"),
     *("links_measured", "things_drawn", "defaults_taken", "defaults"),
 )
@@ -51,7 +52,7 @@ SENSOR_COLUMNS = (
 
 TEXTS = {
     *("layout", "verdict", "worst_sensor", "hangs_on", "what_happens", "among_worst", "site"),
-    *("title", "starts", "promise", "site_verdict", "sensor", "reason", "to_see_it"),
+    *("title", "tags", "starts", "promise", "site_verdict", "sensor", "reason", "to_see_it"),
 }
 WHOLE = {
     *("rank", "best_rank", "worst_rank", "lifetimes", "links_measured", "things_drawn"),
@@ -137,7 +138,8 @@ def _site_row(score: SiteScore, place: Place | None, by: Risk) -> list[Cell]:
     verdict = score.verdict.value if score.verdict else None
     return [
         *ranks,
-        *(score.id, score.title, score.starts, score.promise, verdict),
+        *(score.id, score.title, ", ".join(score.tags)),
+        *(score.starts, score.promise, verdict),
         *_layout_cells(layout),
         score.outages_counted,
         *(rests_on.links_measured, rests_on.things_drawn),

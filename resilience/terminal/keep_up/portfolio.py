@@ -55,6 +55,12 @@ Only = Annotated[
     ),
 ]
 Lifetimes = Annotated[int, typer.Option(min=1, help="Lifetimes of each layout, at least.")]
+Tag = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="TAG", help="Sites whose site.yaml has this tag; may be repeated, to have all."
+    ),
+]
 ByRisk = Annotated[By, typer.Option("--by", help="What sites are ranked by.")]
 Until = Annotated[
     str | None,
@@ -108,6 +114,7 @@ def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
     folder: Top,
     policy: SharedPolicy = None,
     only: Only = None,
+    tag: Tag = None,
     by: ByRisk = By.HOURS,
     lifetimes: Lifetimes = DEFAULT_LIFETIMES,
     until: Until = None,
@@ -141,10 +148,11 @@ def portfolio(  # noqa: PLR0913, PLR0917 - one parameter an option
     kinds = [Kind(one.value) for one in dict.fromkeys(tables or ())]
     refuse_missing(kinds)
     left_s = seconds_until(until) if until else None
-    folders = site_folders(folder, tuple(only or ()))
+    picked = (tuple(only or ()), tuple(tag or ()))
+    folders = site_folders(folder, *picked)
     terms = Terms(seed, engine_at_hand(engine, quiet), policy)
     plan = Plan(folder, folders, terms, lifetimes, Risk(by.value), left_s)
-    place = portfolio_folder(keep, folder, (seed, tuple(only or ())), fresh, since)
+    place = portfolio_folder(keep, folder, (seed, *picked), fresh, since)
     with _earlier(since, seed, quiet) as ledger:
         where = Where(workers or allowed_cores(), scheduler)
         outcome = _played(replace(plan, since=ledger), where, place, quiet)
