@@ -158,7 +158,7 @@ def _with_tags(folders: list[Path], tags: tuple[str, ...]) -> list[Path]:
         all_tags = sorted({tag for has in known.values() for tag in has or ()})
         way_out = next((alternatives(tag, all_tags) for tag in tags if tag not in all_tags), "")
         wanted = " and ".join(map(repr, tags))
-        raise UsageError(f"no site has the tag {wanted}{f'; {way_out}' if way_out else ''}")
+        raise UsageError(f"no site is tagged {wanted}{f'; {way_out}' if way_out else ''}")
     return found
 
 

@@ -43,7 +43,7 @@ def test_tags_choose_sites_that_have_all_of_them(top):
 
 def test_a_tag_that_no_site_has_is_refused_with_the_nearest_one(top):
     tag(top / "a", "school, of brick")
-    with pytest.raises(UsageError, match="no site has the tag 'shool'; did you mean school"):
+    with pytest.raises(UsageError, match="no site is tagged 'shool'; did you mean school"):
         site_folders(top, (), ("shool",))
 
 
