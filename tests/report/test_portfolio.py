@@ -79,6 +79,24 @@ def test_the_worst_sites_deserve_a_visit_and_the_page_says_why(known):
     )
 
 
+def test_what_keeps_all_of_them_from_being_sure_is_said_once(known):
+    calm = [site(f"calm-{k}", layout(1 + k / 10), links=3) for k in range(7)]
+    storms = [site("storm", layout(120)), site("gale", layout(60))]
+    page = portfolio_page(known(*calm, *storms), "x", "page.html")
+    (worth,) = parts_of(page, Bullets)
+    assert [one.partition(":")[0] for one in worth.sentences] == ["storm", "gale"]
+    assert not any("measure" in one for one in worth.sentences)
+    assert "No link of any of these is measured, so measure first." in texts_of(page)
+
+
+def test_that_no_site_stands_out_is_said_on_both_pages(known):
+    found = known(*[site(f"s{k}", layout(0.001)) for k in range(8)])
+    page = portfolio_page(found, "x", "page.html")
+    assert not parts_of(page, Bullets)
+    assert "No site stands out so far" in texts_of(page)
+    assert "No site stands out so far" in html(overview(found, "x", {}))
+
+
 def test_a_broken_promise_deserves_a_visit_wherever_the_site_stands(known):
     sites = [site(f"s{k}", layout(10 - k, 0.01, Verdict.KEPT)) for k in range(8)]
     sites[-1] = site("s7", layout(3, 0.62, Verdict.BROKEN))

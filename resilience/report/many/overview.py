@@ -14,12 +14,11 @@ from resilience.report.many.portfolio import (
     since_words,
     summary,
     upkeep_sentence,
-    visit_words,
+    visits,
     without_an_answer,
 )
 from resilience.report.pages import (
     NOT_SURVEYED,
-    Bullets,
     Column,
     Row,
     Table,
@@ -68,17 +67,12 @@ def overview(portfolio: Portfolio, kept_in: str, pages: Mapping[str, str]) -> Do
 
 
 def _first(portfolio: Portfolio, pages: Mapping[str, str]) -> Chapter:
-    visits = tuple(visit_words(score, portfolio.by) for score in portfolio.worth_a_visit)
-    none = Text(
-        "No site stands out so far: none is surely among the worst, and no promise is shown to be "
-        "broken. More lifetimes tell more."
-    )
     known = [score for score in portfolio.scores() if score.id in pages]
     of_sites = tuple((f"{one.id}: {one.title}", pages[one.id]) for one in known)
     pieces: list[Piece] = [
         *without_an_answer(portfolio),
         Text(summary(portfolio), Tone.STRONG),
-        Bullets("Worth a visit first", visits) if visits else none,
+        *visits(portfolio),
     ]
     if portfolio.n_scored:
         pieces.append(Text(upkeep_sentence(portfolio)))

@@ -35,6 +35,12 @@ RISKS = {
 }
 
 
+NONE_STANDS_OUT = Text(
+    "No site stands out so far: none is surely among the worst, and no promise is shown to be "
+    "broken. More lifetimes tell more."
+)
+
+
 def portfolio_page(portfolio: Portfolio, kept_in: str, page_file: str) -> Page:
     """Return everything that ``portfolio`` tells, what to do first.
 
@@ -45,11 +51,10 @@ def portfolio_page(portfolio: Portfolio, kept_in: str, page_file: str) -> Page:
     kept_in, page_file : str
         The run folder, and the document that shows the same. [-]
     """
-    visits = tuple(visit_words(score, portfolio.by) for score in portfolio.worth_a_visit)
     return page(
         without_an_answer(portfolio),
         Text(summary(portfolio), Tone.STRONG),
-        Bullets("Worth a visit first", visits) if visits else (),
+        *visits(portfolio),
         Text(upkeep_sentence(portfolio)) if portfolio.n_scored else (),
         *since_words(portfolio),
         _ranking(portfolio),
@@ -103,16 +108,25 @@ def summary(portfolio: Portfolio) -> str:
     return f"{scored}: {', '.join(promises)}." if promises else f"{scored}."
 
 
-def visit_words(score: SiteScore, by: Risk) -> str:
-    """Return why a site deserves a visit, as a sentence.
+def visits(portfolio: Portfolio) -> tuple[Bullets | Text, ...]:
+    """Return which sites deserve a visit and why, or that none stands out.
 
     Parameters
     ----------
-    score : SiteScore
-        The site. [-]
-    by : Risk
-        By what sites are ranked. [-]
+    portfolio : Portfolio
+        What is known of all sites. [-]
     """
+    worth = portfolio.worth_a_visit
+    if not worth:
+        return (NONE_STANDS_OUT,) if portfolio.n_scored else ()
+    is_shared = len(worth) > 1 and not any(one.evidence.links_measured for one in worth)
+    reasons = tuple(_why(score, portfolio.by, not is_shared) for score in worth)
+    told = Bullets("Worth a visit first", reasons)
+    measure = Text("No link of any of these is measured, so measure first.")
+    return (told, measure) if is_shared else (told,)
+
+
+def _why(score: SiteScore, by: Risk, tells_links: bool) -> str:
     layout = score.best(by)
     told = [f"{hours_words(layout.hours)} h cut off a sensor and year"]
     if score.verdict is Verdict.BROKEN and layout.breach is not None:
@@ -128,7 +142,7 @@ def visit_words(score: SiteScore, by: Risk) -> str:
             f"in {two_digits(100 * layout.not_as_drawn_share)} % of possible buildings some "
             "sensor never finds a way"
         )
-    if not score.evidence.links_measured:
+    if tells_links and not score.evidence.links_measured:
         told.append("no link is measured, so measure first")
     return f"{visible(score.id)}: {'; '.join(told)}."
 
