@@ -250,7 +250,7 @@ def test_an_interrupt_ends_the_study_and_shows_what_is_done(chain, waiting, work
     with waiting("compare", chain, *words) as child:
         os.killpg(child.pid, signal.SIGINT)
         told, rest = child.communicate(timeout=600)
-    assert child.returncode == 130
+    assert child.returncode == 130, rest
     assert told.startswith("! Interrupted: what follows rests on the lifetimes that were complete.")
     assert "It stopped because it was interrupted" in " ".join(told.split())
     assert "Traceback" not in rest
