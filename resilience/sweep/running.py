@@ -92,7 +92,7 @@ class Standing:
     risk : Figure or None
         By which it is ranked; None where nothing is promised that could be broken. [-]
     packed : bytes
-        Its score, which takes six times the room as it is. [-]
+        Its score, which takes several times the room unpacked. [-]
     """
 
     found: Found
